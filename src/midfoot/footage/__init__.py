@@ -1,1 +1,13 @@
-"""."""
+"""Footage: what a clip is, and every frame of it, upright and with its own timestamp.
+
+Assumes files are hostile until decoded: every failure ends in a `FootageError` that says what to do.
+Rule for the next author: rotation, mirroring, reduction and the clock are applied here and nowhere else.
+"""
+
+from midfoot.footage.errors import FootageError
+from midfoot.footage.frames import frames, frames_at
+from midfoot.footage.probe import probe
+from midfoot.footage.sweep import Consumer, Stopped, sweep
+from midfoot.footage.watch import Watch, Watched
+
+__all__ = ["Consumer", "FootageError", "Stopped", "Watch", "Watched", "frames", "frames_at", "probe", "sweep"]

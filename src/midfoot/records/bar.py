@@ -25,7 +25,7 @@ class Box:
     score: float
 
 
-@frozen
+@frozen(kw_only=True)
 class Sightings:
     """What the first look over the clip saw of discs and of the camera's own movement.
 
@@ -126,7 +126,7 @@ class Scale:
     basis: str
 
 
-@frozen
+@frozen(kw_only=True)
 class BarPath:
     """The bar in the plane of motion, corrected for the camera; 0, 0 where the first rep starts.
 

@@ -43,7 +43,7 @@ class People:
     tracks: tuple[PersonTrack, ...] = ()
 
 
-@frozen
+@frozen(kw_only=True)
 class BodyTrack:
     """The lifter's landmarks over time.
 

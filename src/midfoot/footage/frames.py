@@ -1,0 +1,151 @@
+"""Every frame of a clip, one at a time, upright, with its own timestamp. Memory does not grow with the clip."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from midfoot.footage.colour import luma_of, rgb_of
+from midfoot.footage.container import Geometry, geometry_of, opened, seconds
+from midfoot.footage.errors import FootageError
+from midfoot.records.clip import ClipInfo, Frame, Reading
+
+BROKEN_PACKETS_BORNE = 30
+
+
+def frames(path: Path | str, reading: Reading | None = None, *, info: ClipInfo | None = None) -> Iterator[Frame]:
+    """Decode a clip.
+
+    Parameters
+    ----------
+    path : path of the file.
+    reading : Reading, optional
+        Part, mirroring and speed; the whole clip as stored by default.
+    info : ClipInfo, optional
+        What `probe` found; not needed, taken for callers that have it.
+
+    Yields
+    ------
+    Frame
+        In order of presentation. `t_s` counts from the clip's first shown frame, also with `from_s`.
+        `index` counts yielded frames from 0. Frames without a timestamp are left out.
+
+    Raises
+    ------
+    FootageError
+        When nothing can be decoded. A clip that breaks off later simply ends.
+    """
+    reading = reading or Reading()
+    path = Path(path)
+    start = (reading.from_s or 0.0) * reading.real_speed
+    end = np.inf if reading.to_s is None else reading.to_s * reading.real_speed
+    count = 0
+    with opened(path) as (container, stream):
+        first = _first_pts(container, stream)
+        if start > 0.5:
+            container.seek(first + int(start / seconds(1, stream.time_base)), stream=stream, backward=True)
+        geometry: Geometry | None = None
+        for raw in _decoded(container, stream):
+            if raw.pts is None:
+                continue
+            t_s = seconds(raw.pts - first, stream.time_base)
+            if t_s < start - 1e-6 or t_s < 0:
+                continue
+            if t_s > end + 1e-6:
+                break
+            if geometry is None:
+                geometry = geometry_of(raw, mirrored=reading.mirrored)
+            yield _frame(count, t_s / reading.real_speed, raw, geometry)
+            count += 1
+    if not count:
+        raise FootageError(f"No frame of {path.name} can be decoded; send the phone's own file.")
+
+
+def frames_at(path: Path | str, times_s: Iterable[float], reading: Reading | None = None) -> Iterator[Frame]:
+    """Decode the frames nearest at or after each of `times_s` (ascending), seeking where that saves work.
+
+    `index` is the position in `times_s`. Moments past the end give nothing.
+    """
+    reading = reading or Reading()
+    wanted = [t * reading.real_speed for t in times_s]
+    if wanted != sorted(wanted):
+        raise ValueError("times_s: expected ascending moments")
+    with opened(Path(path)) as (container, stream):
+        first = _first_pts(container, stream)
+        geometry: Geometry | None = None
+        at = -np.inf
+        source: Iterator[Any] = iter(())
+        held: Any = None
+        for position, target in enumerate(wanted):
+            if target - at > 2.0 or at == -np.inf:
+                container.seek(first + int(target / seconds(1, stream.time_base)), stream=stream, backward=True)
+                source, held = _decoded(container, stream), None
+            while held is None or held.pts is None or seconds(held.pts - first, stream.time_base) < target - 1e-4:
+                held = next(source, None)
+                if held is None:
+                    return
+            at = seconds(held.pts - first, stream.time_base)
+            geometry = geometry or geometry_of(held, mirrored=reading.mirrored)
+            yield _frame(position, at / reading.real_speed, held, geometry)
+
+
+def first_picture(container: Any, stream: Any, path: Path) -> Any:
+    """Give the first frame that decodes, still in PyAV's own form."""
+    raw = next(_decoded(container, stream), None)
+    if raw is None:
+        raise FootageError(f"No frame of {path.name} can be decoded; send the phone's own file.")
+    return raw
+
+
+def _first_pts(container: Any, stream: Any) -> int:
+    if stream.start_time is not None:
+        return int(stream.start_time)
+    for raw in _decoded(container, stream):
+        if raw.pts is not None:
+            container.seek(0)
+            return int(raw.pts)
+    return 0
+
+
+def _decoded(container: Any, stream: Any) -> Iterator[Any]:
+    """Yield decoded frames, stepping over broken packets; a clip that is only rubble ends early."""
+    import av
+
+    broken = 0
+    packets = container.demux(stream)
+    while True:
+        try:
+            packet = next(packets, None)
+        except av.error.FFmpegError:
+            return
+        if packet is None:
+            return
+        try:
+            yield from packet.decode()
+        except av.error.FFmpegError:
+            broken += 1
+            if broken > BROKEN_PACKETS_BORNE:
+                return
+
+
+def _frame(index: int, t_s: float, raw: Any, geometry: Geometry) -> Frame:
+    return Frame(index, t_s, luma_of(raw, geometry), _once(lambda: rgb_of(raw, geometry)))
+
+
+def _once(make: Callable[[], NDArray[np.uint8]]) -> Callable[[], NDArray[np.uint8]]:
+    """Convert on the first call only, also when two consumers on two threads ask together."""
+    lock = threading.Lock()
+    made: list[NDArray[np.uint8]] = []
+
+    def give() -> NDArray[np.uint8]:
+        with lock:
+            if not made:
+                made.append(make())
+            return made[0]
+
+    return give

@@ -1,0 +1,84 @@
+"""One decode, several consumers: each looks at every frame on its own thread, with a short queue before it."""
+
+from __future__ import annotations
+
+import queue
+import threading
+from collections.abc import Callable, Iterable
+from typing import Protocol
+
+from midfoot.records.clip import Frame
+
+QUEUE_FRAMES = 6
+"""Frames that may wait before a slow consumer; what bounds the memory."""
+
+
+class Consumer(Protocol):
+    """Something that looks at frames in order."""
+
+    def see(self, frame: Frame) -> None:
+        """Look at one frame."""
+
+
+class Stopped(Exception):
+    """The sweep was stopped from outside before the clip's end."""
+
+
+def sweep(
+    source: Iterable[Frame],
+    consumers: Iterable[Consumer],
+    *,
+    progress: Callable[[float], None] | None = None,
+    stop: threading.Event | None = None,
+) -> int:
+    """Show every frame of `source` to every consumer, in order.
+
+    Parameters
+    ----------
+    source : frames in order.
+    consumers : each is called on its own thread; an error in one ends the sweep and is raised here.
+    progress : called with the timestamp of each frame.
+    stop : when set, the sweep ends with `Stopped`.
+
+    Returns
+    -------
+    int
+        Number of frames shown.
+    """
+    failed: list[BaseException] = []
+    lanes: list[tuple[queue.Queue[Frame | None], threading.Thread]] = []
+    for consumer in consumers:
+        lane: queue.Queue[Frame | None] = queue.Queue(QUEUE_FRAMES)
+        thread = threading.Thread(target=_drain, args=(lane, consumer, failed), daemon=True)
+        thread.start()
+        lanes.append((lane, thread))
+    count = 0
+    try:
+        for frame in source:
+            if failed:
+                break
+            if stop is not None and stop.is_set():
+                raise Stopped
+            for lane, _ in lanes:
+                lane.put(frame)
+            count += 1
+            if progress is not None:
+                progress(frame.t_s)
+    finally:
+        for lane, _ in lanes:
+            lane.put(None)
+        for _, thread in lanes:
+            thread.join()
+    if failed:
+        raise failed[0]
+    return count
+
+
+def _drain(lane: queue.Queue[Frame | None], consumer: Consumer, failed: list[BaseException]) -> None:
+    while (frame := lane.get()) is not None:
+        if failed:
+            continue  # keep emptying, so that whoever puts is never left waiting
+        try:
+            consumer.see(frame)
+        except BaseException as error:
+            failed.append(error)
