@@ -10,4 +10,18 @@ from midfoot.footage.probe import probe
 from midfoot.footage.sweep import Consumer, Stopped, sweep
 from midfoot.footage.watch import Watch, Watched
 
-__all__ = ["Consumer", "FootageError", "Stopped", "Watch", "Watched", "frames", "frames_at", "probe", "sweep"]
+VERSION = "1"
+"""Raised when the same file would give other frames or times."""
+
+__all__ = [
+    "VERSION",
+    "Consumer",
+    "FootageError",
+    "Stopped",
+    "Watch",
+    "Watched",
+    "frames",
+    "frames_at",
+    "probe",
+    "sweep",
+]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from attrs import field, frozen
 
 from midfoot.records.bar import BarPath, BarTrack, Scale, View
-from midfoot.records.base import Warned, one_of
+from midfoot.records.base import FloatArray, Warned, float_field, one_of
 from midfoot.records.body import BodyTrack
 from midfoot.records.clip import Asked, ClipInfo
 from midfoot.records.reps import RepSet
@@ -45,6 +45,21 @@ class Drift:
     trend: str = field(validator=one_of(*TRENDS))
 
 
+@frozen(kw_only=True)
+class Curve:
+    """The bar's vertical velocity through the ascent of one rep, filtered.
+
+    `t_s` (n,) from the ascent's start, `up_mm` (n,) above the low point or the floor, `velocity_m_s` (n,) and
+    its sd `sd_m_s` (n,); the NaN of unseen stretches stay.
+    """
+
+    n: int
+    t_s: FloatArray = float_field(None)
+    up_mm: FloatArray = float_field(None)
+    velocity_m_s: FloatArray = float_field(None)
+    sd_m_s: FloatArray = float_field(None)
+
+
 @frozen
 class Measured:
     """The measures of a set: `reps[i]` belongs to the i-th rep of the RepSet."""
@@ -53,6 +68,7 @@ class Measured:
     whole: tuple[Measure, ...] = ()
     best_rep: int | None = None
     drift: tuple[Drift, ...] = ()
+    curves: tuple[Curve, ...] = ()
 
     def of(self, rep: int, measure_id: str) -> Measure | None:
         """Give a measure of the rep at position `rep` (0 is the first), None when there is no such id."""

@@ -1,0 +1,162 @@
+"""The report page of one measured set: one file that needs nothing beside it."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import cv2
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from midfoot.publish import charts, grid, look
+from midfoot.publish.moments import PART_WORDS, said
+from midfoot.publish.stills import Still
+from midfoot.publish.tables import rows_of, set_rows
+from midfoot.records.measures import Measurement
+
+INLINE_HEIGHT_PX = 420
+LIFT_WORDS = {"squat": "Squat", "bench": "Bench press", "deadlift": "Deadlift"}
+VIEW_WORDS = {
+    "side": "from the side",
+    "front_oblique": "obliquely from the front",
+    "rear_oblique": "obliquely from behind",
+    "front": "from the front",
+    "rear": "from behind",
+    "unknown": "from a direction that could not be told",
+}
+TO_FILM = (
+    "Put the phone at knee height, level, on a stand, square to the lifter's side (bench: to the bench's side).",
+    "Stand back until the whole near plate and the whole lifter stay in the picture through the set.",
+    "60 frames a second, enough light, no zoom, no slow-motion export.",
+    "Say how heavy the bar is and how wide the largest plate is.",
+    "The spotter never films; the phone stands outside the bar's and the spotters' way.",
+)
+
+
+def report_html(
+    measurement: Measurement, pictures: Mapping[Still, look.Picture], *, video: str | None = None
+) -> str:
+    """Write the report.
+
+    Parameters
+    ----------
+    measurement : the measured set.
+    pictures : stills already drawn, RGB, in order of time.
+    video : file name of the annotated video beside the page, None when there is none.
+
+    Returns
+    -------
+    str
+        A whole HTML page with everything in it but the video.
+    """
+    data = measurement.data
+    layout = grid.lay_out(data, measurement.measured.best_rep)
+    environment = Environment(
+        loader=PackageLoader("midfoot.publish"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    return environment.get_template("report.html.j2").render(
+        title=LIFT_WORDS[data.asked.lift],
+        headline=_headline(measurement),
+        facts=_facts(measurement),
+        video=video,
+        reps=[_rep(rep.n, rep.outcome, rep.why) for rep in data.reps.reps],
+        stills=_stills(pictures),
+        grid_svg=grid.svg(layout) if layout is not None else "",
+        over_time=charts.velocity_over_time(measurement.measured.curves),
+        over_height=charts.velocity_over_height(measurement.measured.curves),
+        table=rows_of(measurement),
+        set_table=set_rows(measurement),
+        warnings=measurement.warnings,
+        candidates=[c for c in data.track.candidates] if data.track.status != "found" else [],
+        to_film=TO_FILM,
+        phases=[(PART_WORDS[p.kind], p.start_s, p.end_s) for p in data.reps.phases],
+        steps=measurement.steps,
+        version=measurement.version,
+        colour={name: look.css(getattr(look, name)) for name in COLOURS},
+        style=(Path(__file__).parent / "templates" / "report.css").read_text("utf-8"),
+    )
+
+
+COLOURS = ("PAPER", "INK", "SOFT", "GRID", "GRID_STRONG", "BAR", "EVIDENCE")
+
+
+def _headline(measurement: Measurement) -> str:
+    data = measurement.data
+    done = sum(rep.outcome == "completed" for rep in data.reps.reps)
+    parts = [f"{done} completed rep{'' if done == 1 else 's'}"]
+    other = len(data.reps.reps) - done
+    if other:
+        parts.append(f"{other} other")
+    if data.asked.load_kg:
+        parts.append(f"{data.asked.load_kg:g} kg")
+    if data.asked.variation:
+        parts.append(data.asked.variation)
+    parts.append(f"filmed {VIEW_WORDS[data.view.view_class]}")
+    return ", ".join(parts)
+
+
+def _facts(measurement: Measurement) -> list[tuple[str, str]]:
+    data = measurement.data
+    view, scale, clip = data.view, data.scale, data.clip
+    facing = view.facing.replace("image_", "to the picture's ").replace("_", " ")
+    seen = float(data.track.seen.mean()) if len(data.track.seen) else 0.0
+    facts = [
+        ("Bar", f"{_status(data.track.status)}, followed by the {data.track.source}; seen in {seen:.0%} of frames"
+         if data.track.source != "none" else f"not followed: {data.track.reason}"),
+        ("Lifter", f"facing {facing}; {view.near_side or 'neither'} side nearer"
+         if data.body.status == "seen" else f"not seen: {data.body.reason}"),
+        ("Camera", f"yaw {_pm(view.yaw_deg)}°, roll {_pm(view.roll_deg)}°, {_pm(view.distance_m)} m away, "
+         f"{_pm(view.height_m)} m high"),
+        ("Scale", f"{_pm(scale.mm_per_px)} mm per px at the plate, {_pm(scale.body_mm_per_px)} at the body; "
+         f"{scale.basis}" if scale is not None else "not known: nothing of known size was seen"),
+        ("Clip", f"{clip.width_px} × {clip.height_px} px, {1 / clip.frame_interval_median_s:.0f} frames a second"
+         f"{', variable' if clip.variable_rate else ''}, {clip.duration_s:.1f} s"),
+    ]  # fmt: skip
+    return facts
+
+
+def _status(status: str) -> str:
+    return {"found": "found", "unsure": "unsure", "not_found": "not found"}[status]
+
+
+def _pm(value: Any) -> str:
+    from midfoot.publish.moments import written
+
+    number, sd = written(value.value, value.sd)
+    return f"{number} (sd {sd})" if sd else number
+
+
+def _rep(n: int, outcome: str, why: str) -> dict[str, Any]:
+    return {"n": n, "outcome": outcome.replace("_", " "), "why": why}
+
+
+def _stills(pictures: Mapping[Still, look.Picture]) -> list[dict[str, Any]]:
+    shown = []
+    for still, picture in pictures.items():
+        zoom = INLINE_HEIGHT_PX / picture.shape[0]
+        small = cv2.resize(picture, None, fx=zoom, fy=zoom, interpolation=cv2.INTER_AREA)
+        good, data = cv2.imencode(".jpg", cv2.cvtColor(small, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, 82])
+        if not good:
+            continue
+        code = base64.b64encode(data.tobytes()).decode("ascii")
+        shown.append(
+            {
+                "rep": still.rep,
+                "name": still.name,
+                "at_s": still.at_s,
+                "words": still.words or "nothing measured here",
+                "source": f"data:image/jpeg;base64,{code}",
+                "width": small.shape[1],
+                "height": small.shape[0],
+            }
+        )
+    return shown
+
+
+__all__ = ["report_html", "said"]

@@ -1,0 +1,147 @@
+"""Stills of the key moments, each with the evidence of that moment and a line of words under it."""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+from attrs import frozen
+
+from midfoot.publish import evidence, look
+from midfoot.publish.moments import end_of, now, said, start_of
+from midfoot.records.clip import Frame
+from midfoot.records.measures import Measurement, SetData
+from midfoot.records.reps import Moment, Rep
+
+STILL_HEIGHT_PX = 640
+STRIP_PX = 58
+
+SHOWN = {
+    "squat": (("low", "low_end", ("squat_depth_mm", "trunk_angle_low_deg")),),
+    "bench": (("touch", "low_start", ("touch_point_mm", "forearm_angle_deg")),),
+    "deadlift": (
+        ("lift-off", "start", ("trunk_angle_start_deg",)),
+        ("lockout", "top_start", ("lockout_shortfall_mm",)),
+    ),
+}
+"""Per lift: name of the moment, which of the rep's moments it is, measures worth saying there."""
+
+
+@frozen
+class Still:
+    """A moment worth a picture: of which rep, its name, when, and the words under it."""
+
+    rep: int
+    name: str
+    at_s: float
+    words: str
+
+    @property
+    def file(self) -> str:
+        """Name of the picture's file."""
+        return f"rep{self.rep:02d}-{self.name.replace(' ', '-')}.jpg"
+
+
+def key_moments(measurement: Measurement) -> list[Still]:
+    """Give the moments of every rep worth a picture, in order of time."""
+    found: list[Still] = []
+    data = measurement.data
+    for place, rep in enumerate(data.reps.reps):
+        for name, field, measures in SHOWN[data.asked.lift]:
+            moment: Moment | None = getattr(rep, field)
+            if moment is not None:
+                found.append(Still(rep.n, name, moment.t_s, _words(measurement, place, measures)))
+        slowest = _slowest(measurement, place, rep)
+        if slowest is not None:
+            found.append(slowest)
+    return sorted(found, key=lambda still: still.at_s)
+
+
+def _words(measurement: Measurement, place: int, ids: tuple[str, ...]) -> str:
+    parts = []
+    for measure_id in ids:
+        measure = measurement.measured.of(place, measure_id)
+        if measure is not None and measure.status != "not_applicable":
+            parts.append(f"{_plain(measure_id)} {said(measure, signed=measure_id in SIGNED)}")
+    return " · ".join(parts)
+
+
+SIGNED = {"squat_depth_mm", "path_at_low_mm", "path_departure_mm"}
+
+
+def _plain(measure_id: str) -> str:
+    return measure_id.rsplit("_", 1)[0].replace("_", " ")
+
+
+def _slowest(measurement: Measurement, place: int, rep: Rep) -> Still | None:
+    """Give the moment at which the bar stands farthest from the rep's own vertical on the way up."""
+    path, span = measurement.data.path, rep.ascent_s
+    if path is None or span is None:
+        return None
+    rising = (path.t_s > span[0]) & (path.t_s < span[1]) & np.isfinite(path.forward_mm)
+    if rising.sum() < 5:
+        return None
+    forward = path.forward_mm[rising]
+    k = int(np.argmax(np.abs(forward - forward[0])))
+    words = _words(measurement, place, ("path_departure_mm",))
+    return Still(rep.n, "farthest", float(path.t_s[rising][k]), words)
+
+
+def scene_px(data: SetData) -> tuple[int, int, int, int]:
+    """Give the part of the picture that holds the bar's path and the lifter through the reps: left, top, right, bottom.
+
+    The same for every still of a set, so that they can be compared side by side; the whole picture when little
+    of it would be left out.
+    """
+    width, height = data.clip.width_px, data.clip.height_px
+    spots: list[np.ndarray] = []
+    reach = data.track.diameter_px.value / 2 if data.track.diameter_px is not None else 0.06 * height
+    for rep in data.reps.reps:
+        start, end = start_of(rep, data), end_of(rep, data)
+        inside = (data.track.t_s >= start) & (data.track.t_s <= end)
+        bar = data.track.xy_px[inside]
+        spots += [bar - reach, bar + reach]
+        if len(data.body.t_s):
+            during = (data.body.t_s >= start) & (data.body.t_s <= end)
+            spots.append(data.body.xy_px[during].reshape(-1, 2))
+    points = np.concatenate(spots) if spots else np.zeros((0, 2))
+    points = points[np.isfinite(points).all(axis=1)]
+    if len(points) < 4:
+        return 0, 0, width, height
+    low, high = np.quantile(points, 0.005, axis=0), np.quantile(points, 0.995, axis=0)
+    margin = 0.1 * float(max(high - low))
+    box_h = max(float(high[1] - low[1]) + 2 * margin, 0.4 * height)
+    box_w = max(float(high[0] - low[0]) + 2 * margin, 0.62 * box_h)
+    middle = (low + high) / 2
+    left, right = _within(float(middle[0]), box_w, width)
+    top, bottom = _within(float(middle[1]), box_h, height)
+    return left, top, right, bottom
+
+
+def _within(middle: float, size: float, limit: int) -> tuple[int, int]:
+    size = min(size, limit)
+    start = min(max(middle - size / 2, 0.0), limit - size)
+    return int(start), int(start + size)
+
+
+def still_picture(measurement: Measurement, still: Still, frame: Frame) -> look.Picture:
+    """Draw a still: the frame with its evidence above a strip of words; RGB."""
+    data = measurement.data
+    left, top, right, bottom = scene_px(data)
+    zoom = STILL_HEIGHT_PX / (bottom - top)
+    rgb = frame.rgb()
+    size = (round(rgb.shape[1] * zoom), round(rgb.shape[0] * zoom))
+    picture = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA if zoom < 1 else cv2.INTER_CUBIC)
+    moment = now(data, frame.t_s)
+    evidence.draw(picture, data, frame.t_s, moment, zoom, 15)
+    picture = picture[round(top * zoom) : round(bottom * zoom), round(left * zoom) : round(right * zoom)]
+    size = (picture.shape[1], picture.shape[0])
+    strip = np.empty((STRIP_PX, size[0], 3), np.uint8)
+    strip[:] = look.PAPER
+    head = f"rep {still.rep}, {still.name}"
+    look.text(strip, head, (14, 24), 17, look.INK, 600)
+    look.text(strip, f"{frame.t_s:.2f} s", (14 + look.text_width(head, 17, 600) + 14, 24), 15, look.SOFT)
+    for size_px in (15, 14, 13, 12, 11):
+        if look.text_width(still.words, size_px) < size[0] - 28:
+            break
+    look.text(strip, still.words, (14, 47), size_px, look.INK)
+    return np.vstack([picture, strip])

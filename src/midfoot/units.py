@@ -1,0 +1,53 @@
+"""Loads and lengths as people write them, turned into SI at the rim. Shared by every shell; pure."""
+
+from __future__ import annotations
+
+import re
+
+KG_PER_LB = 0.45359237
+"""The international pound, exact by definition (1959 agreement)."""
+MM_PER_INCH = 25.4
+"""The international inch, exact by definition (1959 agreement)."""
+
+_MASS = {"kg": 1.0, "kgs": 1.0, "kilo": 1.0, "kilos": 1.0, "lb": KG_PER_LB, "lbs": KG_PER_LB, "pounds": KG_PER_LB}
+_LENGTH = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH, "inch": MM_PER_INCH, '"': MM_PER_INCH}
+_NUMBER_UNIT = re.compile(r"^\s*([+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Z\"]*)\s*$")
+
+
+class UnitError(ValueError):
+    """A load or a length cannot be read. The text says what can."""
+
+
+def load_kg(text: str) -> float:
+    """Read a load such as "140kg", "315 lb" or "142,5 kg" in kilograms; a bare number is kilograms.
+
+    Raises
+    ------
+    UnitError
+        When it is no load, or not between 1 and 600 kg.
+    """
+    kg = _read(text, _MASS, "kg", "a load such as 140kg or 315lb")
+    if not 1.0 <= kg <= 600.0:
+        raise UnitError(f"A load of {text.strip()} is not believable; give what is on the bar, bar included.")
+    return kg
+
+
+def length_mm(text: str, *, low_mm: float, high_mm: float, what: str) -> float:
+    """Read a length such as "450mm", "45 cm" or "17.7in" in millimetres; a bare number is millimetres.
+
+    Raises
+    ------
+    UnitError
+        When it is no length, or outside `low_mm`..`high_mm`.
+    """
+    mm = _read(text, _LENGTH, "mm", f"{what} such as 450mm, 45cm or 17.7in")
+    if not low_mm <= mm <= high_mm:
+        raise UnitError(f"{what.capitalize()} of {text.strip()} is outside {low_mm:g} to {high_mm:g} mm.")
+    return mm
+
+
+def _read(text: str, units: dict[str, float], default: str, like: str) -> float:
+    match = _NUMBER_UNIT.match(text)
+    if match is None or (match[2].lower() or default) not in units:
+        raise UnitError(f"{text.strip()!r} is not {like}.")
+    return float(match[1].replace(",", ".")) * units[match[2].lower() or default]

@@ -1,0 +1,172 @@
+"""Warnings that belong to no single stage: what the clip and the set as a whole make doubtful, with remedies."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from midfoot.records.bar import Sightings
+from midfoot.records.base import Warned
+from midfoot.records.clip import ClipInfo
+from midfoot.records.measures import SetData
+
+DARK_LUMA = 45.0
+DARK_SHARE = 0.6
+FEW_FRAMES_S = 1 / 24 + 0.004
+"""Frame interval above which a lift is sampled too thinly for peaks; below 15 a second no velocity at all."""
+NO_VELOCITY_S = 1 / 15 + 0.004
+MOVES_SHARE = 0.03
+"""Of the picture's long side: camera movement over the set above which the coach is told."""
+SLOWEST_ASCENT_S, FASTEST_ASCENT_S = 9.0, 0.25
+"""Ascents outside this are seen in no maximal or speed rep (common practice, no source)."""
+
+
+def clip_warnings(info: ClipInfo, watched: object) -> list[Warned]:
+    """Give what the file and its pictures warn of; `watched` is what footage noticed while it was decoded."""
+    out: list[Warned] = []
+    if info.truncated:
+        out.append(
+            Warned(
+                "clip_truncated",
+                "The clip breaks off before its stated end; what could be decoded was measured.",
+                "Send the original file again.",
+            )
+        )
+    if info.hdr:
+        out.append(
+            Warned("hdr", "The clip is HDR; it was mapped to ordinary brightness.", "Film with HDR video off.")
+        )
+    if info.reduced > 1:
+        out.append(
+            Warned(
+                "large_picture",
+                f"The picture is very large; it was decoded {info.reduced:.1f} times smaller.",
+                "1080p at 60 frames a second is the better use of the same file size.",
+            )
+        )
+    if info.cuts_s:
+        where = ", ".join(f"{t:.1f} s" for t in info.cuts_s[:4])
+        out.append(
+            Warned(
+                "cut_in_clip",
+                f"The picture changes as a whole at {where}: pieces were measured on their own.",
+                "Send the set in one uncut piece.",
+            )
+        )
+    if info.time_base_doubtful:
+        out.append(
+            Warned(
+                "time_base_doubtful",
+                f"The clip's clock may not be real time: {info.time_base_doubtful}",
+                "Send the original, or say how many times slower than life it plays with --real-speed.",
+            )
+        )
+    if info.frame_interval_median_s > NO_VELOCITY_S:
+        out.append(
+            Warned(
+                "few_frames",
+                f"Only {1 / info.frame_interval_median_s:.0f} frames a second: times and angles, no velocity.",
+                "Film at 60 frames a second.",
+            )
+        )
+    elif info.frame_interval_median_s > FEW_FRAMES_S or info.frame_interval_max_s > 0.2:
+        out.append(
+            Warned(
+                "few_frames",
+                "Frames are few or missing in places; moments and peaks are less sure.",
+                "Film at 60 frames a second with enough light.",
+            )
+        )
+    dark = float(getattr(watched, "dark_share", 0.0))
+    if info.median_luma < DARK_LUMA or dark > DARK_SHARE:
+        out.append(
+            Warned(
+                "low_light",
+                "The picture is dark, so edges are weak and movement is blurred.",
+                "Turn on more light, or stand so that it falls on the plate and the lifter.",
+            )
+        )
+    return out
+
+
+def set_warnings(data: SetData, sightings: Sightings) -> list[Warned]:
+    """Give what the measured set as a whole warns of."""
+    out: list[Warned] = []
+    if data.track.status == "not_found" or data.track.source == "none":
+        out.append(
+            Warned(
+                "no_bar",
+                f"The bar was not followed: {data.track.reason or 'no disc and no hands on a bar were found'}",
+                "Give its place with --bar-at X,Y@S, or film from the side with the whole plate in the picture.",
+            )
+        )
+    elif data.track.status == "unsure":
+        out.append(
+            Warned(
+                "bar_unsure",
+                f"It is not sure what was followed is the bar: {data.track.reason}",
+                "Look at the candidates and give the right one with --bar-at X,Y@S.",
+            )
+        )
+    if data.body.status == "not_seen":
+        out.append(
+            Warned(
+                "nobody_seen",
+                f"The lifter's body was not followed: {data.body.reason or 'nobody whose hands hold the bar'}",
+                "Point at the lifter with --lifter-at X,Y@S, or film with the whole body in the picture.",
+            )
+        )
+    out += _cut_off(data) + _moves(data, sightings) + _clock(data)
+    return out
+
+
+def _cut_off(data: SetData) -> list[Warned]:
+    track, clip = data.track, data.clip
+    if track.source != "plate" or track.diameter_px is None:
+        return []
+    radius = track.diameter_px.value / 2
+    x, y = track.xy_px[:, 0], track.xy_px[:, 1]
+    known = np.isfinite(x)
+    over = (x < radius) | (y < radius) | (x > clip.width_px - radius) | (y > clip.height_px - radius)
+    share = float(over[known].mean()) if known.any() else 0.0
+    if share < 0.02:
+        return []
+    return [
+        Warned(
+            "plate_cut_off",
+            f"The plate is cut by the picture's edge in {share:.0%} of the frames.",
+            "Stand back until the whole plate stays in the picture from the floor to lockout.",
+        )
+    ]
+
+
+def _moves(data: SetData, sightings: Sightings) -> list[Warned]:
+    shift = sightings.camera_to_first[:, :, 2]
+    if len(shift) < 2:
+        return []
+    reach = float(np.nanmax(np.nanmax(shift, axis=0) - np.nanmin(shift, axis=0)))
+    if reach < MOVES_SHARE * max(data.clip.width_px, data.clip.height_px):
+        return []
+    return [
+        Warned(
+            "camera_moves",
+            f"The camera moves by {reach:.0f} px over the clip; its movement was taken out by the background.",
+            "Put the phone on a stand or against something heavy.",
+        )
+    ]
+
+
+def _clock(data: SetData) -> list[Warned]:
+    spans = [s[1] - s[0] for r in data.reps.reps if r.outcome == "completed" and (s := r.ascent_s)]
+    if not spans or data.clip.time_base_doubtful:
+        return []
+    middle = float(np.median(spans))
+    if FASTEST_ASCENT_S <= middle <= SLOWEST_ASCENT_S:
+        return []
+    how = "slowly" if middle > 1 else "fast"
+    return [
+        Warned(
+            "time_base_doubtful",
+            f"The reps rise so {how} ({middle:.1f} s) that the clip may be retimed.",
+            "Send the original, or say how many times slower than life it plays with --real-speed.",
+        )
+    ]
