@@ -6,7 +6,7 @@ import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
 
-from midfoot.records.base import FloatArray, float_field, one_of, small_ints
+from midfoot.records.base import FloatArray, float_field, floats, one_of, shaped, small_ints
 
 LANDMARKS = (
     "nose", "left_eye_inner", "left_eye", "left_eye_outer", "right_eye_inner", "right_eye", "right_eye_outer",
@@ -24,7 +24,9 @@ class PersonTrack:
     """One person followed over part of the clip by the pose network.
 
     `t_s` (m,), `xy_px` (m, 33, 2), `peak` (m, 33) the height 0..1 of each landmark's heat map, `presence` (m,)
-    0..1, `region` (m, 4): centre x, centre y, side in px, turn in radians.
+    0..1, `region` (m, 4): centre x, centre y, side in px, turn in radians. `carried_px` (m, 3): how far the
+    picture itself moved down since the row before at the left wrist, the right wrist and beyond them on their
+    line, the frame's own shake taken out; no rows where that was not looked at.
     """
 
     id: int
@@ -33,6 +35,9 @@ class PersonTrack:
     peak: FloatArray = float_field(None, len(LANDMARKS))
     presence: FloatArray = float_field(None)
     region: FloatArray = float_field(None, 4)
+    carried_px: FloatArray = field(
+        factory=lambda: np.zeros((0, 3)), converter=floats, validator=shaped(None, 3), eq=False
+    )
 
 
 @frozen

@@ -1,0 +1,45 @@
+"""One network file on LiteRT, one thread: uint8 pictures in, arrays out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+class Network:
+    """A network with one picture as input.
+
+    Parameters
+    ----------
+    path : Path
+        The .tflite file.
+
+    Notes
+    -----
+    One thread on purpose: two threads within one network gain nothing worth having on small networks, and the
+    stages already run beside each other. An instance belongs to one thread at a time.
+    """
+
+    def __init__(self, path: Path) -> None:
+        from ai_edge_litert.interpreter import Interpreter  # late: 0.3 s that programs without pose do not owe
+
+        self._run: Any = Interpreter(model_path=str(path), num_threads=1)
+        self._run.allocate_tensors()
+        self._input = self._run.get_input_details()[0]
+        self._outputs = [o["index"] for o in self._run.get_output_details()]
+        self.size: int = int(self._input["shape"][1])
+        self._scaled = np.empty((1, self.size, self.size, 3), np.float32)
+
+    def __call__(
+        self, picture: NDArray[np.uint8], scale: float, offset: float, wanted: tuple[int, ...]
+    ) -> list[NDArray[np.float32]]:
+        """Run on `picture * scale + offset`, give copies of the outputs at the positions `wanted`."""
+        np.multiply(picture[None], np.float32(scale), out=self._scaled, casting="unsafe")
+        if offset:
+            self._scaled += np.float32(offset)
+        self._run.set_tensor(self._input["index"], self._scaled)
+        self._run.invoke()
+        return [self._run.get_tensor(self._outputs[i]) for i in wanted]
