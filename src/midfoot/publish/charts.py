@@ -81,4 +81,5 @@ def _shades(count: int) -> list[str]:
     """Give one hue from light to dark, first rep to last: order reads without a key, also without colour."""
     light, dark = np.array([125, 178, 214.0]), np.array([12, 47, 84.0])
     steps = np.linspace(0, 1, max(count, 2))[: max(count, 1)] if count > 1 else np.array([0.6])
-    return [look.css(tuple(int(v) for v in light + (dark - light) * s)) for s in steps]
+    mixed = [[int(v) for v in light + (dark - light) * s] for s in steps]
+    return [look.css((r, g, b)) for r, g, b in mixed]

@@ -210,15 +210,14 @@ def _paint_cell(
     own = x0 - layout.back_mm * scale
     look.line(panel, (own, y0), (own, y0 + height * scale), look.SOFT)
     reached = until_s is None or until_s >= cell.t_s[0]
-    look.text(
-        panel, f"rep {cell.n}", (x0, y0 - 7), 14, look.INK if reached else look.SOFT, 500 if reached else 400
-    )
-    x = x0 + (cell.forward_mm - layout.back_mm) * scale
-    y = y0 + (layout.high_mm - cell.up_mm) * scale
-    for i in range(1, len(x)):
+    ink, weight = (look.INK, 500) if reached else (look.SOFT, 400)
+    look.text(panel, f"rep {cell.n}", (x0, y0 - 7), 14, ink, weight)
+    xs = x0 + (cell.forward_mm - layout.back_mm) * scale
+    ys = y0 + (layout.high_mm - cell.up_mm) * scale
+    for i in range(1, len(xs)):
         if until_s is not None and cell.t_s[i] > until_s:
             break
         if not cell.seen[i] and i % 4 > 1:
             continue  # bridged stretches are broken lines
         colour = look.BAR if cell.rising[i] else look.SOFT
-        look.line(panel, (x[i - 1], y[i - 1]), (x[i], y[i]), colour, width=2 if cell.rising[i] else 1)
+        look.line(panel, (xs[i - 1], ys[i - 1]), (xs[i], ys[i]), colour, width=2 if cell.rising[i] else 1)

@@ -40,12 +40,12 @@ def text(
     picture: Picture, words: str, at: tuple[float, float], size: float, colour: Colour = INK, weight: int = 400
 ) -> None:
     """Write `words` with their baseline starting at `at` (px)."""
-    cv2.putText(picture, words, _point(at), colour, _font(), int(round(size)), weight)
+    cv2.putText(picture, words, _point(at), colour, _font(), round(size), weight)
 
 
 def text_width(words: str, size: float, weight: int = 400) -> int:
     """Give the width of `words` in px."""
-    box = cv2.getTextSize((4000, 400), words, (0, 100), _font(), int(round(size)), weight)
+    box = cv2.getTextSize((4000, 400), words, (0, 100), _font(), round(size), weight)
     return int(box[2])
 
 
@@ -141,9 +141,9 @@ def label(picture: Picture, words: str, centre: tuple[float, float], size: float
 
 
 def _point(at: tuple[float, float]) -> tuple[int, int]:
-    return int(round(at[0])), int(round(at[1]))
+    return round(at[0]), round(at[1])
 
 
 def _fine(at: tuple[float, float]) -> tuple[int, int]:
     """Give a point in sixteenths of a pixel, which is what cv2's `shift=4` takes."""
-    return int(round(at[0] * 16)), int(round(at[1] * 16))
+    return round(at[0] * 16), round(at[1] * 16)

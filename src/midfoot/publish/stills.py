@@ -87,10 +87,10 @@ def _slowest(measurement: Measurement, place: int, rep: Rep) -> Still | None:
 
 
 def scene_px(data: SetData) -> tuple[int, int, int, int]:
-    """Give the part of the picture that holds the bar's path and the lifter through the reps: left, top, right, bottom.
+    """Give the part of the picture that holds the set through the reps: left, top, right, bottom.
 
-    The same for every still of a set, so that they can be compared side by side; the whole picture when little
-    of it would be left out.
+    It holds the bar's path and the lifter and is the same for every still of a set, so that they can be compared
+    side by side; it is the whole picture when little of it would be left out.
     """
     width, height = data.clip.width_px, data.clip.height_px
     spots: list[np.ndarray] = []

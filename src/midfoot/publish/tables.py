@@ -28,10 +28,11 @@ def rows_of(measurement: Measurement) -> list[dict[str, Any]]:
     """
     by_id: dict[str, list[Measure | None]] = {}
     count = len(measurement.measured.reps)
-    for place, row in enumerate(measurement.measured.reps):
-        for measure in row:
+    for place, measures in enumerate(measurement.measured.reps):
+        for measure in measures:
             by_id.setdefault(measure.id, [None] * count)[place] = measure
-    seen, unseen = [], []
+    seen: list[dict[str, Any]] = []
+    unseen: list[dict[str, Any]] = []
     for measure_id, cells in by_id.items():
         known = [m for m in cells if m is not None and m.value is not None]
         if not known and all(m is None or m.status == "not_applicable" for m in cells):

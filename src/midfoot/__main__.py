@@ -1,0 +1,5 @@
+"""`python -m midfoot` is the command line."""
+
+from midfoot.cli import main
+
+main()

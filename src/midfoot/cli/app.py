@@ -1,0 +1,74 @@
+"""The application: verbs, and how every failure becomes one sentence and an exit status."""
+
+from __future__ import annotations
+
+import sys
+
+from cyclopts import App, CycloptsError
+from rich.console import Console
+
+from midfoot import __version__
+
+OK, COULD_NOT, WRONG_USE = 0, 1, 2
+
+EPILOGUE = (
+    "A heavy bar can hurt: lift with safeties or spotters, stop on pain, and let the referee and the "
+    "clinician decide what is theirs to decide."
+)
+
+
+def build() -> App:
+    """Build the application; each verb's module is imported here, heavy libraries inside the verbs."""
+    from midfoot.cli.check import check
+    from midfoot.cli.demo import demo
+    from midfoot.cli.measure import measure
+    from midfoot.cli.models import models
+
+    app = App(
+        name="midfoot",
+        help="Measure a barbell set from a phone's video, and say how sure every number is.",
+        help_epilogue=EPILOGUE,
+        version=__version__,
+        help_format="plaintext",
+    )
+    for verb in (measure, demo, check, models):
+        app.command(verb)
+    return app
+
+
+def run(argv: list[str]) -> int:
+    """Run one command line; gives the exit status, prints at most one sentence on failure."""
+    errors = Console(stderr=True, highlight=False)
+    try:
+        result = build()(argv, exit_on_error=False, print_error=False, result_action="return_value")
+    except CycloptsError as error:
+        return _say(errors, f"{_one_line(str(error))} See midfoot --help.", WRONG_USE)
+    except KeyboardInterrupt:
+        return _say(errors, "Stopped. What was whole is kept; nothing is half-written.", COULD_NOT)
+    except SystemExit as leave:
+        return leave.code if isinstance(leave.code, int) else COULD_NOT
+    except Exception as error:
+        return _failed(errors, error)
+    return result if isinstance(result, int) else OK
+
+
+def _failed(errors: Console, error: Exception) -> int:
+    from midfoot.cli.failures import could_not, wrong_use
+
+    if isinstance(error, wrong_use()):
+        return _say(errors, str(error), WRONG_USE)
+    if isinstance(error, could_not()):
+        return _say(errors, str(error), COULD_NOT)
+    text = f"Something in midfoot went wrong ({type(error).__name__}: {_one_line(str(error))})."
+    if "--debug" in sys.argv:
+        errors.print_exception()
+    return _say(errors, f"{text} Please report it with the command you ran; --debug shows where.", COULD_NOT)
+
+
+def _say(errors: Console, text: str, status: int) -> int:
+    errors.print(f"midfoot: {text}", markup=False, soft_wrap=True)
+    return status
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.replace("╭", " ").split())

@@ -1,0 +1,119 @@
+"""`midfoot measure`: the main job on one clip."""
+
+from __future__ import annotations
+
+import json as json_module
+import threading
+from pathlib import Path
+from typing import Annotated, Literal
+
+from cyclopts import Parameter
+
+Lift = Literal["squat", "bench", "deadlift"]
+
+
+def measure(
+    clip: Path,
+    /,
+    *,
+    out: Path,
+    lift: Lift | None = None,
+    variation: str | None = None,
+    load: str | None = None,
+    plate: str | None = None,
+    from_s: Annotated[float | None, Parameter(name="--from")] = None,
+    to_s: Annotated[float | None, Parameter(name="--to")] = None,
+    mirrored: Annotated[bool, Parameter(negative=())] = False,
+    real_speed: float = 1.0,
+    bar_at: str | None = None,
+    lifter_at: str | None = None,
+    reps: Path | None = None,
+    context: Path | None = None,
+    network: Literal["full", "heavy"] | None = None,
+    video: bool = True,
+    json: Annotated[bool, Parameter(negative=())] = False,
+    debug: Annotated[bool, Parameter(negative=(), show=False)] = False,
+) -> int:
+    """Measure a set from one clip: numbers with their uncertainty, then a report, stills and a video.
+
+    Example: midfoot measure set.mp4 --lift squat --load 140kg --out set/
+
+    Parameters
+    ----------
+    clip
+        The phone's own file (.mp4, .mov, .webm, .mkv).
+    out
+        Folder for measurement.json, report.html, annotated.mp4 and stills/.
+    lift
+        Which lift it is; may stand in the context file instead.
+    variation
+        In plain words, such as "paused" or "sumo".
+    load
+        What is on the bar, bar included: 140kg or 315lb.
+    plate
+        Diameter of the largest plate: 450mm, 45cm or 17.7in.
+    from_s
+        Measure from this second of the clip on.
+    to_s
+        Measure up to this second of the clip.
+    mirrored
+        The clip is a mirror image (front camera).
+    real_speed
+        How many times slower than life the clip plays: 8 for 240 frames a second stored at 30.
+    bar_at
+        The near end of the bar at one moment: X,Y@SECONDS in px of the upright picture.
+    lifter_at
+        The lifter at one moment: X,Y@SECONDS.
+    reps
+        File with moments of reps that override the measured ones (TOML or CSV).
+    context
+        TOML file with lift, load, reps, rpe, plate, stature and the question asked.
+    network
+        Pose network: full, or heavy where it is installed.
+    video
+        Also encode the annotated video.
+    json
+        Print measurement.json instead of the table.
+    """
+    from midfoot.cli.context import asked_from, read_context, tap_from
+    from midfoot.cli.show import Show
+    from midfoot.outputs import write_numbers, write_pictures
+    from midfoot.pipeline import Request, measure_clip
+    from midfoot.records.clip import Reading
+    from midfoot.reps import read_given
+    from midfoot.store import output_folder, to_json
+
+    table, sha256 = read_context(context)
+    asked = asked_from(
+        table, sha256, lift=lift, variation=variation, load=load, plate=plate, from_s=from_s, to_s=to_s
+    )
+    reading = Reading(from_s, to_s, mirrored, real_speed)
+    request = Request(
+        clip=clip,
+        asked=asked,
+        reading=reading,
+        bar_at=tap_from(bar_at, "--bar-at"),
+        lifter_at=tap_from(lifter_at, "--lifter-at"),
+        given=read_given(reps) if reps is not None else None,
+        network=network,
+    )
+    stop = threading.Event()
+    with Show(quiet=json) as show:
+        if not clip.exists():
+            from midfoot.footage import FootageError
+
+            raise FootageError(f"There is no file {clip}; check the path.")
+        folder = output_folder(out)
+        measurement = measure_clip(request, progress=show.progress, stop=stop)
+        write_numbers(measurement, folder)
+        show.clear()
+        if json:
+            print(json_module.dumps(to_json(measurement), indent=1, allow_nan=False))
+        else:
+            show.table(measurement)
+        written = write_pictures(
+            measurement, clip, reading, folder, video=video, progress=show.progress, stop=stop
+        )
+        show.clear()
+        show.where(written.folder, video=video)
+    return 0

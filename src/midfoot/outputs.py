@@ -1,0 +1,132 @@
+"""What the main job leaves in a folder: numbers first, then pictures. Composes store, footage and publish."""
+
+from __future__ import annotations
+
+import json
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+import cv2
+import numpy as np
+from attrs import frozen
+
+from midfoot import footage, publish
+from midfoot.records.clip import Reading
+from midfoot.records.measures import Measurement
+from midfoot.store import StoreError, to_json, write_whole
+
+NUMBERS, BODY, REPORT, VIDEO, STILLS = "measurement.json", "body.npz", "report.html", "annotated.mp4", "stills"
+
+
+@frozen
+class Written:
+    """What stands in the folder."""
+
+    folder: Path
+    files: tuple[str, ...]
+
+
+def write_numbers(measurement: Measurement, folder: Path) -> Written:
+    """Write measurement.json and body.npz, each whole or not at all.
+
+    Raises
+    ------
+    StoreError
+        When the disk is full or the folder cannot be written to.
+    """
+    body = measurement.data.body
+    with write_whole(folder / BODY) as beside, beside.open("wb") as file:
+        np.savez_compressed(
+            file,
+            t_s=body.t_s,
+            xy_px=body.xy_px,
+            sd_px=body.sd_px,
+            status=np.array(["hidden", "inferred", "seen"])[body.state],
+        )
+    with write_whole(folder / NUMBERS) as beside:
+        beside.write_text(json.dumps(to_json(measurement), indent=1, allow_nan=False) + "\n", "utf-8")
+    return Written(folder, (NUMBERS, BODY))
+
+
+def write_pictures(
+    measurement: Measurement,
+    clip: Path,
+    reading: Reading,
+    folder: Path,
+    *,
+    video: bool = True,
+    progress: Callable[[str, float], None] | None = None,
+    stop: threading.Event | None = None,
+) -> Written:
+    """Write stills, the annotated video and the report; each file whole or not at all.
+
+    Raises
+    ------
+    StoreError
+        When the disk is full or the folder cannot be written to.
+    footage.Stopped
+        When `stop` was set; files already whole stay.
+    """
+    tell = progress or (lambda _step, _share: None)
+    files: list[str] = []
+    pictures = _stills(measurement, clip, reading, folder, tell)
+    files += [f"{STILLS}/{still.file}" for still in pictures]
+    _report(measurement, pictures, folder, video=False)
+    files.append(REPORT)
+    if video:
+        _video(measurement, clip, reading, folder, tell, stop)
+        files.append(VIDEO)
+        _report(measurement, pictures, folder, video=True)
+    return Written(folder, tuple(files))
+
+
+def _stills(
+    measurement: Measurement, clip: Path, reading: Reading, folder: Path, tell: Callable[[str, float], None]
+) -> dict[publish.Still, publish.Picture]:
+    moments = publish.key_moments(measurement)
+    (folder / STILLS).mkdir(exist_ok=True)
+    pictures: dict[publish.Still, publish.Picture] = {}
+    frames = footage.frames_at(clip, [m.at_s for m in moments], reading)
+    for still, frame in zip(moments, frames, strict=False):
+        picture = publish.still_picture(measurement, still, frame)
+        pictures[still] = picture
+        with write_whole(folder / STILLS / still.file) as beside:
+            beside.write_bytes(_jpeg(picture))
+        tell("drawing stills", len(pictures) / len(moments))
+    return pictures
+
+
+def _jpeg(picture: publish.Picture) -> bytes:
+    good, data = cv2.imencode(".jpg", cv2.cvtColor(picture, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, 90])
+    if not good:
+        raise StoreError("A still could not be encoded; check the memory and try again.")
+    return data.tobytes()
+
+
+def _report(
+    measurement: Measurement, pictures: dict[publish.Still, publish.Picture], folder: Path, *, video: bool
+) -> None:
+    page = publish.report_html(measurement, pictures, video=VIDEO if video else None)
+    with write_whole(folder / REPORT) as beside:
+        beside.write_text(page, "utf-8")
+
+
+def _video(
+    measurement: Measurement,
+    clip: Path,
+    reading: Reading,
+    folder: Path,
+    tell: Callable[[str, float], None],
+    stop: threading.Event | None,
+) -> None:
+    info = measurement.data.clip
+    start = reading.from_s or 0.0
+
+    def told(t_s: float) -> None:
+        tell("encoding the video", min(1.0, max(0.0, (t_s - start) / max(info.duration_s, 1e-9))))
+
+    with write_whole(folder / VIDEO) as beside:
+        publish.write_video(measurement, footage.frames(clip, reading), beside, progress=told, stop=stop)
+        if stop is not None and stop.is_set():
+            raise footage.Stopped

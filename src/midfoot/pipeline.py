@@ -1,0 +1,213 @@
+"""The main job: composes the stages, in three looks over the clip, and never knows a shell.
+
+1. first look (one decode): discs and the camera's own movement, everybody in view, cuts and light;
+2. a few dozen chosen frames: what the near plate looks like, averaged in its own frame;
+3. second look (one decode): the bar in every frame, the lifter's body.
+
+Then, without pictures: camera and scale, path, reps, measures. Memory does not grow with the clip's length
+beyond a row of numbers per frame.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+from attrs import evolve, frozen
+
+from midfoot import __version__, bar, body, footage, measures, reps
+from midfoot.records.bar import BarPath, BarTrack
+from midfoot.records.base import NotMeasured, Warned
+from midfoot.records.body import BodyTrack, People
+from midfoot.records.clip import Asked, ClipInfo, Reading, Tap
+from midfoot.records.measures import Measurement, SetData, Step
+from midfoot.reps import GivenReps
+from midfoot.warned import clip_warnings, set_warnings
+
+Progress = Callable[[str, float], None]
+"""Called with what is being done and the share of it that is done, 0..1."""
+
+
+@frozen
+class Request:
+    """One clip to be measured and how.
+
+    `models` is the folder of the pose network's files, None for the user's data folder; `network` is `full`,
+    `heavy` or None for the default.
+    """
+
+    clip: Path
+    asked: Asked
+    reading: Reading = Reading()
+    bar_at: Tap | None = None
+    lifter_at: Tap | None = None
+    given: GivenReps | None = None
+    models: Path | None = None
+    network: str | None = None
+
+
+def measure_clip(
+    request: Request, *, progress: Progress | None = None, stop: threading.Event | None = None
+) -> Measurement:
+    """Measure a set from one clip.
+
+    Parameters
+    ----------
+    request : what to measure.
+    progress : called often with the current step's name and share.
+    stop : when set, the work ends soon with `footage.Stopped`.
+
+    Returns
+    -------
+    Measurement
+        Also when no bar or nobody was found: then the measures say "not seen" and why.
+
+    Raises
+    ------
+    footage.FootageError
+        When the clip cannot be read.
+    body.ModelsError
+        When the pose network's files are missing and cannot be fetched.
+    """
+    tell = progress or (lambda _step, _share: None)
+    files = body.ensure_models(request.models, heavy=request.network == "heavy")
+    info = footage.probe(request.clip, request.reading)
+    look = _First(request, info, files, tell, stop)
+    info = evolve(
+        info,
+        cuts_s=look.watched.cuts_s,
+        median_luma=look.watched.median_luma,
+        time_base_doubtful=info.time_base_doubtful or look.watched.repeat_doubt,
+    )
+    track, lifter = _second_look(request, info, files, look, tell, stop)
+    if track.source == "none" and lifter.status == "seen":
+        track = bar.track_from_hands(lifter, request.asked.lift, look.sightings)
+    return _numbers(request, info, look, track, lifter)
+
+
+class _First:
+    """The first look over the clip and what came of it."""
+
+    def __init__(
+        self,
+        request: Request,
+        info: ClipInfo,
+        files: body.ModelFiles,
+        tell: Progress,
+        stop: threading.Event | None,
+    ) -> None:
+        scout, watch = bar.Scout(info), footage.Watch()
+        people = body.PeopleScout(files, info, lift=request.asked.lift)
+        footage.sweep(
+            footage.frames(request.clip, request.reading, info=info),
+            [scout, people, watch],
+            progress=_share(tell, "looking for the bar and the lifter", info, request.reading),
+            stop=stop,
+        )
+        self.sightings = scout.result()
+        self.people: People = people.result()
+        self.watched = watch.result()
+        self.hypotheses = bar.link(
+            self.sightings, self.people, lift=request.asked.lift, info=info, tap=request.bar_at
+        )
+
+
+def _second_look(
+    request: Request,
+    info: ClipInfo,
+    files: body.ModelFiles,
+    look: _First,
+    tell: Progress,
+    stop: threading.Event | None,
+) -> tuple[BarTrack, BodyTrack]:
+    coarse = look.hypotheses[0] if look.hypotheses else None
+    choice = body.choose_lifter(look.people, coarse, lift=request.asked.lift, info=info, tap=request.lifter_at)
+    consumers: list[footage.Consumer] = []
+    follower = None
+    if coarse is not None and coarse.status != "not_found":
+        follower = bar.Follower(info, coarse, look.sightings)
+        tell("learning the plate", 0.0)
+        follower.learn(footage.frames_at(request.clip, follower.sample_times_s, request.reading))
+        consumers.append(follower)
+    pose = None
+    if not isinstance(choice, NotMeasured):
+        pose = body.LifterPose(files, choice, info, coarse, lift=request.asked.lift)
+        consumers.append(pose)
+    if consumers:
+        footage.sweep(
+            footage.frames(request.clip, request.reading, info=info),
+            consumers,
+            progress=_share(tell, "following the bar and the body", info, request.reading),
+            stop=stop,
+        )
+    track = follower.result() if follower is not None else bar.nothing(coarse)
+    if pose is not None:
+        return track, pose.result(track)
+    return track, body.not_seen(choice.reason if isinstance(choice, NotMeasured) else "")
+
+
+def _numbers(request: Request, info: ClipInfo, look: _First, track: BarTrack, lifter: BodyTrack) -> Measurement:
+    asked = request.asked
+    view, scale, noticed = bar.view_and_scale(track, lifter, asked, info)
+    path = bar.bar_path(track, view, scale, lifter, asked, info)
+    found = reps.find_reps(path, lifter, lift=asked.lift, info=info, track=track, given=request.given)
+    path = _from_first_start(path, found)
+    data = SetData(asked, info, view, scale, track, path, lifter, found)
+    measured = measures.measure(data)
+    warnings = (
+        *clip_warnings(info, look.watched),
+        *noticed,
+        *found.warnings,
+        *set_warnings(data, look.sightings),
+    )
+    return Measurement(data, measured, _once_each(warnings), _steps(request), __version__)
+
+
+def _from_first_start(path: BarPath | None, found: reps.RepSet) -> BarPath | None:
+    """Put the path's origin where the first rep starts (or where the clip shows it first)."""
+    if path is None or not len(path.t_s):
+        return path
+    first = next((r.start or r.low_start or r.top_start for r in found.reps), None)
+    known = np.isfinite(path.up_mm)
+    if not known.any():
+        return path
+    at = first.t_s if first is not None else float(path.t_s[known][0])
+    near = np.flatnonzero(known & (np.abs(path.t_s - at) <= 0.05))
+    if not len(near):
+        near = np.flatnonzero(known)[[np.argmin(np.abs(path.t_s[known] - at))]]
+    return path.moved(float(np.mean(path.forward_mm[near])), float(np.mean(path.up_mm[near])))
+
+
+def _once_each(warnings: tuple[Warned, ...]) -> tuple[Warned, ...]:
+    return tuple({w.id: w for w in reversed(warnings)}.values())[::-1]
+
+
+def _share(tell: Progress, step: str, info: ClipInfo, reading: Reading) -> Callable[[float], None]:
+    start = reading.from_s or 0.0
+
+    def told(t_s: float) -> None:
+        tell(step, min(1.0, max(0.0, (t_s - start) / max(info.duration_s, 1e-9))))
+
+    return told
+
+
+def _steps(request: Request) -> tuple[Step, ...]:
+    reading = request.reading
+    return (
+        Step(
+            "footage",
+            footage.VERSION,
+            {"mirrored": reading.mirrored, "real_speed": reading.real_speed, "from_s": reading.from_s,
+             "to_s": reading.to_s},
+        ),
+        Step("bar", bar.VERSION, {"bar_at": _place(request.bar_at), **bar.parameters()}),
+        Step("body", body.VERSION, {"lifter_at": _place(request.lifter_at), "network": request.network or "full"}),
+        Step("reps", reps.VERSION, {"given": request.given is not None}),
+        Step("measures", measures.VERSION, measures.parameters()),
+    )  # fmt: skip
+
+
+def _place(tap: Tap | None) -> list[float] | None:
+    return None if tap is None else [tap.x_px, tap.y_px, tap.at_s]
