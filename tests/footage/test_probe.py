@@ -40,7 +40,7 @@ def test_variable_timing_is_noted(tmp_path: Path) -> None:
 def test_a_phone_that_says_it_recorded_faster_makes_the_clock_doubtful(tmp_path: Path) -> None:
     """240 frames a second recorded, 30 shown, and no --real-speed."""
     path = tmp_path / "slow.mp4"
-    write_clip(path, metadata={"com.android.capture.fps": "240.0"})
+    write_clip(path, metadata={"com.android.capture.fps": "240.0"}, times_s=np.arange(300) / 30)
 
     info = probe(path)
 
