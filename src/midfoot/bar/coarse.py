@@ -6,6 +6,7 @@ altogether wrong over a stretch; who uses it must look for himself.
 
 from __future__ import annotations
 
+import numpy as np
 from attrs import field, frozen
 
 from midfoot.records.bar import BAR_SOURCE, BAR_STATUS, Candidate
@@ -61,4 +62,5 @@ class Coarse:
     @classmethod
     def of_tap(cls, tap: Tap, radius_px: float = float("nan"), reason: str = "a person pointed at it") -> Coarse:
         """Start from a single tap; the size is unknown unless given."""
-        return cls("found", [tap.at_s], [[tap.x_px, tap.y_px]], [radius_px], score=1.0, reason=reason)
+        at, place = np.array([tap.at_s]), np.array([[tap.x_px, tap.y_px]])
+        return cls("found", at, place, np.array([radius_px]), score=1.0, reason=reason)
