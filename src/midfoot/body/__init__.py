@@ -4,10 +4,25 @@ Assumes upright frames with their own timestamps. Rule for the next author: a jo
 imagines never leaves this stage as seen; the network's heat-map peak decides, not its `visibility`.
 """
 
+from midfoot.body.lifter import LifterChoice, choose_lifter
 from midfoot.body.models import ModelFiles, ModelsError, ensure_models, fetch, listing, verify
 from midfoot.body.people import PeopleScout
-
-__all__ = ["ModelFiles", "ModelsError", "PeopleScout", "ensure_models", "fetch", "listing", "verify"]
+from midfoot.body.pose import LifterPose, not_seen
 
 VERSION = "1"
 """Goes up when the same clip would give other landmarks."""
+
+__all__ = [
+    "VERSION",
+    "LifterChoice",
+    "LifterPose",
+    "ModelFiles",
+    "ModelsError",
+    "PeopleScout",
+    "choose_lifter",
+    "ensure_models",
+    "fetch",
+    "listing",
+    "not_seen",
+    "verify",
+]

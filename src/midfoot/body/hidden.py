@@ -1,0 +1,81 @@
+"""Which joints were seen: by the height of the heat map beside the landmark, stricter where the plate covers.
+
+The network always answers. Where a joint is covered it imagines one, and says so only in its heat map: under a
+peak of 0.5 most joints were more than 75 mm off, above 0.7 hardly any. Its own `visibility` tells much less.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from midfoot.records.base import FloatArray
+from midfoot.records.body import HIDDEN, SEEN
+
+DISC_MARGIN = 1.1
+"""The near disc is taken this much larger: a joint at its rim is put beside it."""
+LEAST = {"full": (0.5, 0.7), "heavy": (0.55, 0.75)}
+"""Least peak in the open and inside the near disc, by network (measured on rendered bodies)."""
+LIMB_DOUBT, LIMB_PEAK = 0.25, 0.7
+"""With `heavy`: a limb longer or shorter by exp(0.25) than usual needs this peak."""
+SD_MM = {"full": (1.52, -5.59, 6.19), "heavy": (-1.36, -2.20, 5.37)}
+"""log of the error in mm as a polynomial of the peak, highest power first; offsets of the network included."""
+SD_WIDENED = 1.15
+BODY_MM = 1000.0
+"""Length of one body unit (hips to the end of the circle round the body) that the figures stand on."""
+
+LIMBS = (
+    (11, 13), (13, 15), (12, 14), (14, 16), (11, 23), (12, 24), (23, 25), (25, 27), (24, 26), (26, 28),
+)  # fmt: skip
+
+
+def sd_px(peak: FloatArray, body_px: FloatArray, model: str) -> FloatArray:
+    """Give one standard deviation per axis (n, k), px, from peaks (n, k) and the body's length (n,)."""
+    mm = np.exp(np.polyval(SD_MM[model], np.clip(peak, 0.05, 0.95))) * SD_WIDENED
+    out: FloatArray = mm * (body_px / BODY_MM)[:, None]
+    return out
+
+
+def in_disc(xy: FloatArray, disc_px: FloatArray, radius_px: FloatArray | float) -> np.ndarray:
+    """Tell for joints (n, k, 2) whether they lie inside the disc at (n, 2); unknown discs cover nothing."""
+    away = np.hypot(*(xy - disc_px[:, None, :]).transpose(2, 0, 1))
+    reach = np.broadcast_to(np.asarray(radius_px, np.float64) * DISC_MARGIN, (len(xy),))
+    inside: np.ndarray = np.nan_to_num(away, nan=np.inf) < reach[:, None]
+    return inside
+
+
+def states(
+    xy: FloatArray, peak: FloatArray, disc_px: FloatArray, radius_px: FloatArray | float, model: str
+) -> np.ndarray:
+    """Give HIDDEN or SEEN (n, k) for joints (n, k, 2) with peaks (n, k)."""
+    open_least, covered_least = LEAST[model]
+    least = np.where(in_disc(xy, disc_px, radius_px), covered_least, open_least)
+    keep = peak >= least
+    if model == "heavy":
+        keep &= (peak >= LIMB_PEAK) | ~_odd_limbs(xy, peak)
+    return np.where(keep, SEEN, HIDDEN).astype(np.int8)
+
+
+def limb_px(xy: FloatArray, peak: FloatArray, pair: tuple[int, int]) -> FloatArray:
+    """Give a limb's length in every frame (n,), px."""
+    out: FloatArray = np.hypot(*(xy[:, pair[0]] - xy[:, pair[1]]).T)
+    return out
+
+
+def usual_px(xy: FloatArray, peak: FloatArray, pair: tuple[int, int], least: float = 0.6) -> float:
+    """Give the 90th percentile of a limb's length where both ends are clear, NaN with under 5 such frames."""
+    clear = (peak[:, list(pair)] >= least).all(axis=1)
+    if clear.sum() < 5:
+        return float("nan")
+    return float(np.percentile(limb_px(xy, peak, pair)[clear], 90))
+
+
+def _odd_limbs(xy: FloatArray, peak: FloatArray) -> np.ndarray:
+    odd = np.zeros(peak.shape, bool)
+    for a, b in LIMBS:
+        usual = usual_px(xy, peak, (a, b))
+        if not np.isfinite(usual):
+            continue
+        doubt = np.abs(np.log(np.maximum(limb_px(xy, peak, (a, b)), 1e-6) / usual)) > LIMB_DOUBT
+        odd[:, a] |= doubt
+        odd[:, b] |= doubt
+    return odd

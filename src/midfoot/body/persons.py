@@ -1,0 +1,70 @@
+"""Tracks that are one person: seen at the same place at the same time, or one after the other."""
+
+from __future__ import annotations
+
+import numpy as np
+from attrs import frozen
+
+from midfoot.body.regions import BODY_PER_SIDE
+from midfoot.body.search import HIPS, SHOULDERS, TRUNK_AND_ARMS
+from midfoot.records.base import FloatArray
+from midfoot.records.body import PersonTrack
+
+SAME_PLACE = 0.35
+"""Trunk centres nearer than this, in bodies, at common times are one person's."""
+PAUSE_S, PAUSE_PLACE = 1.2, 0.6
+SIZES = (0.6, 1.7)
+COMMON_S = 0.06
+
+
+@frozen
+class Person:
+    """One person: his tracks."""
+
+    tracks: tuple[PersonTrack, ...]
+
+    def seeds(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Give times (m,), regions (m, 4) and worth (m,), at each time the track that fits best."""
+        joints = list(TRUNK_AND_ARMS)
+        t_s = np.concatenate([t.t_s for t in self.tracks])
+        region = np.concatenate([t.region for t in self.tracks])
+        worth = np.concatenate([t.presence * t.peak[:, joints].mean(axis=1) for t in self.tracks])
+        order = np.lexsort((-worth, np.round(t_s, 4)))
+        t_s, region, worth = t_s[order], region[order], worth[order]
+        first = np.concatenate([[True], np.diff(t_s) > 1e-3]) if len(t_s) else np.zeros(0, bool)
+        return t_s[first], region[first], worth[first]
+
+
+def gather(tracks: list[PersonTrack]) -> list[Person]:
+    """Group tracks into persons."""
+    groups: list[list[PersonTrack]] = []
+    for track in sorted(tracks, key=lambda t: -len(t.t_s)):
+        home = next((g for g in groups if any(_one(track, other) for other in g)), None)
+        if home is None:
+            groups.append([track])
+        else:
+            home.append(track)
+    return [Person(tuple(g)) for g in groups]
+
+
+def _centre(track: PersonTrack) -> FloatArray:
+    joints = list(SHOULDERS + HIPS)
+    out: FloatArray = track.xy_px[:, joints].mean(axis=1)
+    return out
+
+
+def _one(a: PersonTrack, b: PersonTrack) -> bool:
+    if a.t_s[0] > b.t_s[0]:
+        a, b = b, a
+    body = BODY_PER_SIDE * float(np.median(np.concatenate([a.region[:, 2], b.region[:, 2]])))
+    ca, cb = _centre(a), _centre(b)
+    nearest = np.clip(np.searchsorted(b.t_s, a.t_s), 0, len(b.t_s) - 1)
+    common = np.abs(b.t_s[nearest] - a.t_s) < COMMON_S
+    if common.sum() >= 3:
+        apart = np.hypot(*(ca[common] - cb[nearest[common]]).T)
+        return bool(np.median(apart) < SAME_PLACE * body)
+    pause = b.t_s[0] - a.t_s[-1]
+    size = np.median(b.region[:5, 2]) / np.median(a.region[-5:, 2])
+    if not (-0.5 < pause < PAUSE_S and SIZES[0] < size < SIZES[1]):
+        return False
+    return bool(np.hypot(*(cb[0] - ca[-1])) < PAUSE_PLACE * body)
