@@ -1,0 +1,1 @@
+"""The lab: what midfoot is proved on. Development only, not in the wheel."""
