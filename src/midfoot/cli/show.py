@@ -86,6 +86,10 @@ class Show:
         for warned in measurement.warnings:
             self._out.print(f"! {warned.text} {warned.remedy}".rstrip(), markup=False, soft_wrap=True)
 
+    def say(self, words: str) -> None:
+        """Print a line of plain words."""
+        self._out.print(words, markup=False, soft_wrap=True)
+
     def where(self, folder: Path, *, video: bool) -> None:
         """Say where to look."""
         if not self._quiet:

@@ -1,0 +1,49 @@
+"""`midfoot demo`: the main job on the bundled sets."""
+
+from __future__ import annotations
+
+from importlib import resources
+from pathlib import Path
+
+
+def demo(*, out: Path = Path("demo"), video: bool = True) -> int:
+    """Measure the bundled demo sets, one per lift, and say where to look.
+
+    Example: midfoot demo --out demo
+
+    Parameters
+    ----------
+    out
+        Folder for the results, one folder a set inside it.
+    video
+        Also encode the annotated videos.
+    """
+    from midfoot.cli.context import asked_from, read_context
+    from midfoot.cli.show import Show
+    from midfoot.outputs import write_numbers, write_pictures
+    from midfoot.pipeline import Request, measure_clip
+    from midfoot.records.clip import Reading
+    from midfoot.store import output_folder
+
+    folder = output_folder(out)
+    pages = []
+    with resources.as_file(resources.files("midfoot").joinpath("demo")) as bundled, Show() as show:
+        for context in sorted(bundled.glob("*.toml")):
+            clip = context.with_suffix(".mp4")
+            table, sha256 = read_context(context)
+            asked = asked_from(
+                table, sha256, lift=None, variation=None, load=None, plate=None, from_s=None, to_s=None
+            )
+            show.say(f"\n{table.get('title', clip.stem)}")
+            measurement = measure_clip(Request(clip=clip, asked=asked), progress=show.progress)
+            into = output_folder(folder / clip.stem)
+            write_numbers(measurement, into)
+            show.clear()
+            show.table(measurement)
+            write_pictures(measurement, clip, Reading(), into, video=video, progress=show.progress)
+            show.clear()
+            pages.append(into / "report.html")
+        show.say("\nLook at:")
+        for page in pages:
+            show.say(f"  {page}")
+    return 0
