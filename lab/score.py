@@ -201,7 +201,8 @@ def _rms(parts: list[np.ndarray]) -> float:
 
 SHOWN = (
     "status", "source", "seen_pct", "near_plate_rms_px", "forward_rep_rms_mm", "up_rep_rms_mm",
-    "forward_set_rms_mm",    "range_worst_pct", "reps_found", "reps_true", "moment_worst_abs_s", "mean_velocity_worst_m_s",
+    "forward_set_rms_mm", "range_worst_pct",
+    "reps_found", "reps_true", "moment_worst_abs_s", "mean_velocity_worst_m_s",
     "peak_velocity_worst_m_s", "view_right", "yaw", "yaw_sd", "roll", "roll_sd", "scale_pct", "scale_sd_pct",
     "distance_m", "distance_sd_m", "took_s",
 )  # fmt: skip

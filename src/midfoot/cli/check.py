@@ -101,8 +101,13 @@ def _models() -> list[Checked]:
     from midfoot import body
 
     return [
-        Checked(row.name, row.good or not row.needed, row.words, "midfoot models fetch")
-        for row in body.model_files()
+        Checked(
+            row.name,
+            row.state == "good" or (row.state == "missing" and not row.needed),
+            row.state,
+            "midfoot models fetch",
+        )
+        for row in body.listing()
     ]
 
 

@@ -32,12 +32,15 @@ def models(
     from midfoot import body
 
     if what == "fetch":
-        body.fetch_models(heavy=heavy)
-    rows = body.model_files()
-    good = all(row.good for row in rows if row.needed)
+        body.fetch(heavy=heavy, say=lambda words: print(words, flush=True))
+    rows = body.listing()
     if json:
-        print(json_module.dumps([row.as_dict() for row in rows], indent=1))
+        table = [{"name": r.name, "path": str(r.path), "needed": r.needed, "state": r.state} for r in rows]
+        print(json_module.dumps(table, indent=1))
     else:
         for row in rows:
-            print(f"{row.name:32} {row.words:12} {row.path}")
-    return 0 if good or what == "list" else 1
+            need = "needed" if row.needed else "optional"
+            print(f"{row.name:28} {need:9} {row.state:8} {row.path}")
+    if what == "verify":
+        body.verify()
+    return 0
