@@ -1,0 +1,112 @@
+"""What is known of lengths before anything is measured: plates, the bar, the lifter, lenses.
+
+Rulebook dimensions: distance between the collars' faces 1.31-1.32 m, bar at most 2.2 m, largest disc at most
+450 mm (IPF technical rules, quoted); 450 mm +- 1 mm (IWF technical rules 3.3, quoted). For powerlifting 450 mm is
+a *most*, and club iron may be anything down to 400 mm and below: an assumed diameter is always said to be one.
+"""
+
+from __future__ import annotations
+
+from attrs import frozen
+
+from midfoot.bar.camera import focal_from_view_angle
+from midfoot.records.bar import BarTrack
+from midfoot.records.base import Value, Warned
+from midfoot.records.clip import Asked, ClipInfo
+
+FULL_SIZE_MM = 450.0
+COLLARS_M = 1.31
+BAR_M = 2.20
+TOLD_SD, FULL_SIZE_SD, IRON_SD = 0.003, 0.007, 0.03
+# A plate of unknown make on a bar of 60 kg or more: five in six are full size, the others iron of 400-450 mm; this
+# is the spread of that mixture about 450 mm.
+MIXED_SD = 0.024
+LIGHT_KG = 60.0
+FULL_SIZE_WORDS = ("competition", "bumper", "calibrated", "full size", "full-size")
+
+
+@frozen
+class PlatePrior:
+    """Diameter of the near plate in mm before measuring, where it comes from, and the warning that goes with it."""
+
+    mm: Value
+    basis: str
+    warning: Warned | None
+
+
+def plate_prior(asked: Asked) -> PlatePrior:
+    """Give what is known of the near plate's diameter from what was asked."""
+    if asked.plate_mm is not None:
+        return PlatePrior(
+            Value(asked.plate_mm, TOLD_SD * asked.plate_mm), f"plate told: {asked.plate_mm:g} mm", None
+        )
+    remedy = "Measure the largest plate across with a tape and give it as --plate."
+    if asked.load_kg is not None and asked.load_kg < LIGHT_KG:
+        mm = 410.0
+        return PlatePrior(
+            Value(mm, 2.0 * IRON_SD * mm),
+            f"plate of unknown size, {mm:g} mm assumed",
+            Warned(
+                "plate_diameter_assumed",
+                f"Under {LIGHT_KG:g} kg the plates may be of any size: {mm:g} mm +- 6 % was assumed, and every "
+                "length and velocity carries that.",
+                remedy,
+            ),
+        )
+    words = (asked.variation or "").lower()
+    known = any(word in words for word in FULL_SIZE_WORDS)
+    share = FULL_SIZE_SD if known else MIXED_SD
+    return PlatePrior(
+        Value(FULL_SIZE_MM, share * FULL_SIZE_MM),
+        "full-size plate of 450 mm assumed",
+        Warned(
+            "plate_diameter_assumed",
+            "The plate's diameter was not told: a full-size plate of 450 mm "
+            f"(+- {100 * share:.1f} %) was assumed, and every length and velocity carries that.",
+            remedy,
+        ),
+    )
+
+
+def span_prior(track: BarTrack, asked: Asked) -> Value:
+    """Give the distance in m between what is followed at the near end and at the far end of the bar."""
+    if track.far_diameter_px is None and track.diameter_px is not None:
+        # the far point may be a plate or the bar's tip behind it
+        return Value(1.50, 0.10)
+    if asked.load_kg is None:
+        return Value(1.48, 0.07)
+    # plates stack up outward: some 0.6 mm a kilogram a side, bumpers more
+    a_side = max(asked.load_kg - 20.0, 0.0) / 2.0
+    return Value(COLLARS_M + 2.0 * (0.045 + 0.0006 * min(a_side, 150.0)), 0.065)
+
+
+def stature_prior(asked: Asked) -> Value:
+    """Give the lifter's stature in m: told, or that of adults in general."""
+    if asked.stature_m is not None:
+        return Value(asked.stature_m, 0.01 * asked.stature_m)
+    return Value(1.72, 0.10)
+
+
+def focal_prior(info: ClipInfo) -> Value:
+    """Give the focal length in px of an unknown phone.
+
+    Main cameras of phones see 55-75 degrees along the long side when they film; cropping by stabilisers and zoom
+    makes it less. One sd here spans 51 to 71 degrees.
+    """
+    long_side = float(max(info.width_px, info.height_px))
+    f = focal_from_view_angle(long_side, 60.0)
+    return Value(f, 0.2 * f)
+
+
+def bar_height_prior(asked: Asked, plate_m: float) -> tuple[Value, str]:
+    """Give a height of the bar above the floor in m that the lift implies, and at which end of the path it holds.
+
+    A deadlift starts with the plates on the floor (half a diameter, more from blocks); a squat stands with the bar
+    at 0.81 of the stature; a bench press is locked out some 1.0 m above the floor (bench 0.42-0.45 m by the rules).
+    """
+    if asked.lift == "deadlift":
+        return Value(0.5 * plate_m, 0.03), "lowest"
+    if asked.lift == "bench":
+        return Value(1.02, 0.09), "highest"
+    h = stature_prior(asked)
+    return Value(0.81 * h.value, 0.08), "highest"
