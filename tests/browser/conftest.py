@@ -1,0 +1,28 @@
+"""A headless Chromium from Debian; tests skip with a reason where there is none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+CHROMIUM = Path("/usr/bin/chromium")
+FLAGS = [
+    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Any]:
+    """One browser for all page tests."""
+    if not CHROMIUM.exists():
+        pytest.skip("Debian's Chromium is not installed (apt-get install chromium)")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
+        yield browser
+        browser.close()
