@@ -99,15 +99,13 @@ class CameraMotion:
 
     def _against_key(self, small: NDArray[np.uint8], avoid_px: FloatArray | None) -> None:
         assert self._key is not None
-        guess = np.linalg.inv(self._now_to_key)
+        guess = np.asarray(np.linalg.inv(self._now_to_key), np.float64)
         found = self._followed(self._key, small, self._corners, guess)
         moved, agreeing = (None, 0.0) if found is None else self._agreed(*found)
-        if moved is not None and not _likely_step(self._now_to_key, moved):
-            moved = None
-        if moved is None:
+        if moved is None or not _likely_step(self._now_to_key, moved):
             # The key is lost: hold this frame against the one before, once, and start a new key from it.
-            moved = self._against_before(small, avoid_px)
-            self._keep(self._key_to_first @ self._now_to_key, moved)
+            ok = self._against_before(small, avoid_px)
+            self._keep(self._key_to_first @ self._now_to_key, ok)
             return
         self._now_to_key = moved
         self._keep(self._key_to_first @ moved, True)
