@@ -13,19 +13,22 @@ import numpy as np
 from attrs import field, frozen
 
 from midfoot.body.carried import TOGETHER, shared
-from midfoot.body.persons import Person, gather
+from midfoot.body.persons import Person, covered, gather
 from midfoot.body.regions import BODY_PER_SIDE
-from midfoot.body.search import HELD, SHOULDERS, UPPER
+from midfoot.body.search import HELD, JOINTS, SHOULDERS, UPPER
 from midfoot.records.base import LIFTS, FloatArray, NotMeasured, RecordError, float_field, one_of
 from midfoot.records.body import People, PersonTrack
 from midfoot.records.clip import ClipInfo, Tap
 
-LEAST_TRACK_S, LEAST_PEAK = 1.5, 0.5
-"""A track counts from this length and mean peak of trunk and arms: folded doubles of a person are under it."""
-LEAST_SHARE = 0.3
-"""Share of the bar's way that the lifter's hands must have gone with it."""
+LEAST_TRACK_S, LEAST_PEAK, CLEAREST = 1.5, 0.5, 6
+"""A track counts from this length and this mean peak of its six clearest joints (of shoulders to ankles). Folded
+doubles of a person are under it; all twelve are not asked for, a plate may cover half of a lifter."""
+LEAST_CLAIM, LEAST_RATE = 0.2, 0.25
+"""Least claim of the lifter by the bar's way, and least share of that way while he was followed."""
 LEAST_HELD = 0.5
 """Least score where no bar was followed: in trials the lowest right one was 2.2, the highest wrong one 0.12."""
+FIRM_UPPER, FIRM_CLEAREST = 0.5, 0.57
+"""Without a bar to check against: least mean peak of trunk and arms, or of the six clearest joints."""
 CLEAR_BY = 1.5
 """Factor by which the lifter must lead the next person."""
 BRIDGE_S = 0.3
@@ -150,12 +153,13 @@ def choose_lifter(
         )
     by_bar = []
     if len(where.t_s):
-        by_bar = _ranked([(bar_share(p, where, people.looked_t_s, lift), p) for p in persons])
-    if by_bar and by_bar[0][0] >= LEAST_SHARE and _clear(by_bar):
+        by_bar = _by_bar(persons, where, people.looked_t_s, lift)
+    if by_bar and by_bar[0][0] >= LEAST_CLAIM and _clear(by_bar):
         return _choice(by_bar, lift, where, "hands that went with the bar")
     long_side = float(max(info.width_px, info.height_px)) if info is not None else _reach(people)
     by_hands = _ranked([(max(held_path(t, lift, long_side) for t in p.tracks), p) for p in persons])
-    if not by_bar and by_hands[0][0] >= LEAST_HELD and _clear(by_hands):
+    firm = by_hands and _firm(by_hands[0][1])
+    if not by_bar and firm and by_hands[0][0] >= LEAST_HELD and _clear(by_hands):
         return _choice(by_hands, lift, where, "hands that carried something")
     shown = by_bar or by_hands
     claims = " and ".join(f"{score:.2f}" for score, _ in shown[:2])
@@ -168,7 +172,33 @@ def choose_lifter(
 
 def _usable(track: PersonTrack) -> bool:
     long_enough = track.t_s[-1] - track.t_s[0] >= LEAST_TRACK_S
-    return bool(long_enough and track.peak[:, list(UPPER)].mean() >= LEAST_PEAK)
+    clearest = np.sort(track.peak[:, list(JOINTS)], axis=1)[:, -CLEAREST:]
+    return bool(long_enough and clearest.mean() >= LEAST_PEAK)
+
+
+def _firm(person: Person) -> bool:
+    """Tell whether a person's hands can be believed enough to choose him with no bar to check against."""
+    track = max(person.tracks, key=lambda t: len(t.t_s))
+    clearest = np.sort(track.peak[:, list(JOINTS)], axis=1)[:, -CLEAREST:]
+    return bool(track.peak[:, list(UPPER)].mean() >= FIRM_UPPER or clearest.mean() >= FIRM_CLEAREST)
+
+
+def _by_bar(persons: list[Person], bar: Bar, looked_t_s: FloatArray, lift: str) -> list[tuple[float, Person]]:
+    """Rank persons by the bar's way; who held it at other times with the same right is the same person."""
+    claims = []
+    for person in persons:
+        rate, coverage = bar_share(person, bar, looked_t_s, lift)
+        claims.append((rate * np.sqrt(coverage), rate, person))
+    claims.sort(key=lambda c: -c[0])
+    _, rate, first = claims[0]
+    others = []
+    for claim, other_rate, person in claims[1:]:
+        if other_rate >= max(LEAST_RATE, 0.6 * rate) and not first.overlaps(person):
+            first = Person((*first.tracks, *person.tracks))
+        else:
+            others.append((float(claim), person))
+    rate, coverage = bar_share(first, bar, looked_t_s, lift)
+    return _ranked([(float(rate * np.sqrt(coverage)) if rate >= LEAST_RATE else 0.0, first), *others])
 
 
 def _ranked(claims: list[tuple[float, Person]]) -> list[tuple[float, Person]]:
@@ -239,21 +269,32 @@ def _smooth(y: FloatArray) -> FloatArray:
     return out
 
 
-def bar_share(person: Person, bar: Bar, looked_t_s: FloatArray, lift: str) -> float:
-    """Give the share 0..1 of the bar's vertical way that a person's hold went with, at the bar."""
+def bar_share(person: Person, bar: Bar, looked_t_s: FloatArray, lift: str) -> tuple[float, float]:
+    """Give how a person's hold went with the bar's vertical way.
+
+    Returns
+    -------
+    rate : share 0..1 of the bar's way, while he was followed, that his hold went with, at the bar.
+    coverage : share 0..1 of the bar's whole way during which he was followed.
+    """
     looked = bar.at(looked_t_s)
-    steps = np.abs(np.diff(looked[:, 1]))
-    whole = float(np.nansum(steps))
+    steps = np.concatenate([[0.0], np.nan_to_num(np.abs(np.diff(looked[:, 1])))])
+    whole = float(steps.sum())
     if whole <= 0:
-        return 0.0
+        return 0.0, 0.0
     together = np.zeros(len(looked_t_s))
+    during = np.zeros(len(looked_t_s), bool)
     for track in person.tracks:
+        during |= covered(track, looked_t_s)
         part = _together(track, bar, lift)
         if lift == "bench":
             part = part * hands_above_shoulders(track)
         look = np.clip(np.searchsorted(looked_t_s, track.t_s[1:] - 1e-6), 0, len(looked_t_s) - 1)
         np.maximum.at(together, look, part)
-    return min(1.0, float(together.sum()) / whole)
+    followed = float(steps[during].sum())
+    if followed <= 0:
+        return 0.0, 0.0
+    return min(1.0, float(together.sum()) / followed), followed / whole
 
 
 def _together(track: PersonTrack, bar: Bar, lift: str) -> FloatArray:

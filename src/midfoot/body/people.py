@@ -15,7 +15,7 @@ from midfoot.body.detector import Detector
 from midfoot.body.landmarks import LandmarkNet, Pose
 from midfoot.body.models import ModelFiles
 from midfoot.body.regions import Region, alike
-from midfoot.body.search import HELD, THRESHOLD, probes, quality, same_person
+from midfoot.body.search import HELD, SHOULDERS, THRESHOLD, probes, quality, same_person
 from midfoot.records.base import FloatArray
 from midfoot.records.body import LANDMARKS, People, PersonTrack
 from midfoot.records.clip import ClipInfo, Frame
@@ -26,18 +26,23 @@ FOLLOWED_A_STEP = 2
 STEP_COST = 20.0
 DETECTOR_COST, LANDMARK_COST = 6.0, 8.5
 """Milliseconds of one core for one call, as measured on an ordinary laptop core; they share out a step."""
-MOST_PEOPLE = 8
+MOST_PEOPLE = 7
+OFTEN, DOUBTFUL = 10.0, 0.4
+"""How much more often the two likeliest lifters are followed than others; poses under this quality get half."""
 REMEMBER_S = 4.0
 """How long a place that turned out to be nobody is not tried again."""
 LEAST_PRESENCE = 0.5
 LEAST_QUALITY = 0.3
 SETTLING_S = 1.5
-PATIENCE_S = 1.5
-"""How long a person who cannot be made out is looked for where he was last: plates pass in front of people."""
+PATIENCE_S, PATIENCE_HELD_S = 1.5, 3.0
+"""How long a person who cannot be made out is looked for where he was last: plates pass in front of people.
+Longer for one whose hands carried something."""
 LEAP, SWELL = 0.25, 1.5
 """A region that moves by more than this share of its side in one step, or grows or shrinks by more than this
 factor against what it was, has slid onto something else."""
 MEMORY_S = 3.0
+INTEREST = 0.05
+"""Way carried lately, in body lengths, from which a person may be the lifter."""
 
 
 @define
@@ -48,6 +53,7 @@ class _Followed:
     pose: Pose
     t_s: float
     since_s: float
+    lift: str | None = None
     rows: list[tuple[float, FloatArray, FloatArray, float, FloatArray, FloatArray]] = field(factory=list)
     pending: FloatArray = field(factory=lambda: np.zeros(3))
     interest: float = 0.0
@@ -55,6 +61,15 @@ class _Followed:
     ended: bool = False
     tried_s: float = 0.0
     sides: list[float] = field(factory=list)
+
+    @property
+    def claim(self) -> float:
+        """How likely this is the lifter, by what was carried lately, clarity and size (px)."""
+        lying = 1.0
+        if self.lift == "bench":
+            hands, shoulders = (self.pose.xy_px[list(j), 1].mean() for j in (HELD, SHOULDERS))
+            lying = 0.2 if hands > shoulders else 1.0
+        return lying * (self.interest + 0.05) * self.worth**2 * self.pose.region.side_px
 
     def fits(self, pose: Pose) -> bool:
         """Tell whether `pose` can be the same person one step on."""
@@ -89,14 +104,17 @@ class PeopleScout:
     ----------
     models : ModelFiles
         Where the network's files are.
-    info, lift : optional
-        Taken for callers that have them; everybody is followed whatever the lift.
+    info : ClipInfo, optional
+        Taken for callers that have it.
+    lift : str, optional
+        Everybody is followed whatever the lift; on the bench, who has his hands above his shoulders more often.
     """
 
     def __init__(self, models: ModelFiles, info: ClipInfo | None = None, *, lift: str | None = None) -> None:
         self._detector = Detector(models.detector)
         self._net = LandmarkNet(models.full)
         self._motion = Motion()
+        self._lift = lift
         self._looked: list[float] = []
         self._people: list[_Followed] = []
         self._nobody: list[tuple[float, Region]] = []
@@ -123,19 +141,22 @@ class PeopleScout:
         followed = self._follow(live, rgb, frame.t_s)
         self._drop_doubles(frame.t_s)
         self._credit += STEP_COST - followed * LANDMARK_COST
-        views = int(self._credit / DETECTOR_COST)
+        views = max(0, int(self._credit / DETECTOR_COST))
         self._credit -= views * DETECTOR_COST
         self._search(rgb, frame.t_s, len(self._views) if first else views)
+        if first:
+            self._credit = 0.0
 
     def _follow(self, live: list[_Followed], rgb: np.ndarray, t_s: float) -> int:
-        ranked = sorted(live, key=lambda p: -p.interest)
-        weight = {p.id: 4.0 if i < 2 else 1.0 for i, p in enumerate(ranked)}
+        ranked = sorted(live, key=lambda p: -p.claim)
+        weight = {p.id: OFTEN if i < 2 else 1.0 if p.worth > DOUBTFUL else 0.5 for i, p in enumerate(ranked)}
         turn = sorted(live, key=lambda p: -(t_s - p.tried_s) * weight[p.id])[:FOLLOWED_A_STEP]
         for person in turn:
             pose = self._net.see(rgb, person.pose.next_region)
             person.tried_s = t_s
             if not person.fits(pose):
-                person.ended = t_s - person.t_s > PATIENCE_S
+                patience = PATIENCE_HELD_S if person.interest > INTEREST else PATIENCE_S
+                person.ended = t_s - person.t_s > patience
                 continue
             person.add(t_s, pose)
             if t_s - person.since_s > SETTLING_S and person.worth < LEAST_QUALITY:
@@ -166,6 +187,7 @@ class PeopleScout:
             if any(alike(region, k) for k in known):
                 continue
             tried.append(region)
+            self._credit -= 2 * LANDMARK_COST
             pose = self._net.see_twice(rgb, region)
             if pose.presence >= LEAST_PRESENCE and quality(pose) >= LEAST_QUALITY:
                 poses.append(pose)
@@ -185,11 +207,11 @@ class PeopleScout:
                 person.ended = True  # the new look at the same person fits better: a track of its own
         live = [p for p in live if not p.ended]
         if len(live) >= MOST_PEOPLE:
-            least = min(live, key=lambda p: p.interest + 0.2 * p.worth)
-            if least.interest > 0.02 or least.worth > quality(pose) or t_s - least.since_s < SETTLING_S:
+            least = min(live, key=lambda p: p.claim)
+            if least.interest > INTEREST or least.worth > quality(pose) or t_s - least.since_s < SETTLING_S:
                 return
             least.ended = True
-        person = _Followed(len(self._people), pose, t_s, t_s)
+        person = _Followed(len(self._people), pose, t_s, t_s, self._lift)
         person.add(t_s, pose)
         self._people.append(person)
 

@@ -13,8 +13,14 @@ from midfoot.records.body import PersonTrack
 SAME_PLACE = 0.35
 """Trunk centres nearer than this, in bodies, at common times are one person's."""
 PAUSE_S, PAUSE_PLACE = 1.2, 0.6
+"""Of tracks that follow each other: longest pause, and how far the trunk may have gone in it, in bodies."""
+LONG_PAUSE_S = 3.0
+"""Longest pause after which somebody of the same size at the same place is the same person."""
 SIZES = (0.6, 1.7)
 COMMON_S = 0.06
+OVERLAP_S = 0.4
+LOST_S = 0.6
+"""A track is taken to cover the time between its rows up to this pause."""
 
 
 @frozen
@@ -22,6 +28,12 @@ class Person:
     """One person: his tracks."""
 
     tracks: tuple[PersonTrack, ...]
+
+    def overlaps(self, other: Person) -> bool:
+        """Tell whether both were followed at the same time for longer than a moment."""
+        mine = [(t.t_s[0], t.t_s[-1]) for t in self.tracks]
+        theirs = [(t.t_s[0], t.t_s[-1]) for t in other.tracks]
+        return any(min(b, d) - max(a, c) > OVERLAP_S for a, b in mine for c, d in theirs)
 
     def seeds(self) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Give times (m,), regions (m, 4) and worth (m,), at each time the track that fits best."""
@@ -33,6 +45,14 @@ class Person:
         t_s, region, worth = t_s[order], region[order], worth[order]
         first = np.concatenate([[True], np.diff(t_s) > 1e-3]) if len(t_s) else np.zeros(0, bool)
         return t_s[first], region[first], worth[first]
+
+
+def covered(track: PersonTrack, t_s: FloatArray) -> np.ndarray:
+    """Tell for times (n,) whether the person was being followed."""
+    after = np.clip(np.searchsorted(track.t_s, t_s), 1, len(track.t_s) - 1)
+    inside = (t_s >= track.t_s[0] - 1e-6) & (t_s <= track.t_s[-1] + 1e-6)
+    near: np.ndarray = inside & (track.t_s[after] - track.t_s[after - 1] <= LOST_S)
+    return near
 
 
 def gather(tracks: list[PersonTrack]) -> list[Person]:
@@ -65,6 +85,6 @@ def _one(a: PersonTrack, b: PersonTrack) -> bool:
         return bool(np.median(apart) < SAME_PLACE * body)
     pause = b.t_s[0] - a.t_s[-1]
     size = np.median(b.region[:5, 2]) / np.median(a.region[-5:, 2])
-    if not (-0.5 < pause < PAUSE_S and SIZES[0] < size < SIZES[1]):
+    if not (-0.5 < pause < LONG_PAUSE_S and SIZES[0] < size < SIZES[1]):
         return False
-    return bool(np.hypot(*(cb[0] - ca[-1])) < PAUSE_PLACE * body)
+    return bool(np.hypot(*(cb[0] - ca[-1])) < (PAUSE_PLACE if pause < PAUSE_S else SAME_PLACE) * body)

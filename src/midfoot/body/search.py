@@ -24,6 +24,7 @@ HIPS = tuple(INDEX[n] for n in ("left_hip", "right_hip"))
 _JOINTS = ("shoulder", "elbow", "wrist", "hip", "knee")
 TRUNK_AND_ARMS = tuple(INDEX[f"{side}_{joint}"] for joint in _JOINTS for side in ("left", "right"))
 UPPER = TRUNK_AND_ARMS[:8]
+JOINTS = (*TRUNK_AND_ARMS, INDEX["left_ankle"], INDEX["right_ankle"])
 
 
 def probes(width_px: int, height_px: int) -> list[Region]:
