@@ -1,0 +1,133 @@
+"""Time and memory of the main job beside plain decoding: `python -m lab.bench_run CLIP --lift squat [--times 10]`.
+
+Prints seconds for the numbers and for the pictures as shares of the clip's duration, and the peak memory summed over
+the process tree; with `--times N` the clip is also joined N times to itself, to show that memory does not grow.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from pathlib import Path
+
+import av
+
+PROGRAM = """
+import json, sys, time
+from pathlib import Path
+start = time.perf_counter()
+from midfoot import outputs, pipeline
+from midfoot.records.clip import Asked, Reading
+clip, lift, out, video = Path(sys.argv[1]), sys.argv[2], Path(sys.argv[3]), sys.argv[4] == "video"
+ready = time.perf_counter()
+found = pipeline.measure_clip(pipeline.Request(clip=clip, asked=Asked(lift)))
+outputs.write_numbers(found, out)
+numbers = time.perf_counter()
+if video:
+    outputs.write_pictures(found, clip, Reading(), out)
+print(json.dumps({"start_up_s": ready - start, "numbers_s": numbers - ready,
+                  "pictures_s": time.perf_counter() - numbers, "duration_s": found.data.clip.duration_s,
+                  "reps": len(found.data.reps.reps), "bar": found.data.track.status}))
+"""
+
+
+def main() -> None:
+    """Run from the command line."""
+    parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
+    parser.add_argument("clip", type=Path)
+    parser.add_argument("--lift", default="squat")
+    parser.add_argument("--times", type=int, default=1)
+    parser.add_argument("--no-video", action="store_true")
+    args = parser.parse_args()
+    print(json.dumps({"clip": args.clip.name, **measured(args.clip, args.lift, video=not args.no_video)}))
+    if args.times > 1:
+        with tempfile.TemporaryDirectory() as folder:
+            longer = Path(folder) / f"{args.times}-times.mp4"
+            repeat(args.clip, longer, args.times)
+            print(json.dumps({"clip": longer.name, **measured(longer, args.lift, video=False)}))
+
+
+def measured(clip: Path, lift: str, *, video: bool) -> dict[str, float]:
+    """Run the main job in a process of its own; gives its times, its ratio to decoding, and the peak memory."""
+    decode_s = decoding(clip)
+    with tempfile.TemporaryDirectory() as folder:
+        command = [sys.executable, "-c", PROGRAM, str(clip), lift, folder, "video" if video else "numbers"]
+        process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
+        peak = [0.0]
+        watcher = threading.Thread(target=_watch, args=(process, peak), daemon=True)
+        watcher.start()
+        out, _ = process.communicate()
+        watcher.join()
+    row = json.loads(out.strip().splitlines()[-1])
+    row["decode_s"] = decode_s
+    row["numbers_per_duration"] = row["numbers_s"] / row["duration_s"]
+    row["numbers_per_decode"] = row["numbers_s"] / decode_s
+    row["pictures_per_duration"] = row["pictures_s"] / row["duration_s"]
+    row["peak_memory_mb"] = peak[0]
+    return {k: round(v, 3) if isinstance(v, float) else v for k, v in row.items()}
+
+
+def decoding(clip: Path) -> float:
+    """Seconds that plain decoding of the clip takes, all threads."""
+    start = time.perf_counter()
+    with av.open(str(clip)) as container:
+        stream = container.streams.video[0]
+        stream.thread_type = "AUTO"
+        for _ in container.decode(stream):
+            pass
+    return time.perf_counter() - start
+
+
+def repeat(clip: Path, longer: Path, times: int) -> None:
+    """Join a clip to itself without encoding it again."""
+    with av.open(str(longer), "w") as out:
+        target, offset = None, 0
+        for _ in range(times):
+            with av.open(str(clip)) as source:
+                stream = source.streams.video[0]
+                if target is None:
+                    target = out.add_stream_from_template(stream)
+                last = 0
+                for packet in source.demux(stream):
+                    if packet.dts is None:
+                        continue
+                    last = max(last, packet.pts + (packet.duration or 0))
+                    packet.pts, packet.dts = packet.pts + offset, packet.dts + offset
+                    packet.stream = target
+                    out.mux(packet)
+                offset += last
+
+
+def _watch(process: subprocess.Popen[str], peak: list[float]) -> None:
+    while process.poll() is None:
+        peak[0] = max(peak[0], sum(_resident_mb(pid) for pid in _tree(process.pid)))
+        time.sleep(0.1)
+
+
+def _tree(root: int) -> list[int]:
+    found = [root]
+    for pid in found:
+        try:
+            found += [int(c) for c in Path(f"/proc/{pid}/task/{pid}/children").read_text().split()]
+        except OSError:
+            continue
+    return found
+
+
+def _resident_mb(pid: int) -> float:
+    try:
+        for line in Path(f"/proc/{pid}/smaps_rollup").read_text().splitlines():
+            if line.startswith("Pss:"):
+                return float(line.split()[1]) / 1024
+    except OSError:
+        pass
+    return 0.0
+
+
+if __name__ == "__main__":
+    main()
