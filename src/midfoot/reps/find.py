@@ -1,0 +1,222 @@
+"""Reps of a set: composed from heights, excursions, rests, moments, outcomes, phases and what was given."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from attrs import evolve
+
+from midfoot.records.bar import BarPath, BarTrack
+from midfoot.records.base import LIFTS, RecordError, Warned
+from midfoot.records.body import BodyTrack
+from midfoot.records.clip import ClipInfo
+from midfoot.records.reps import Rep, RepSet
+from midfoot.reps.alone import path_from_body
+from midfoot.reps.dips import LEAST_MM, LEAST_NOISE, Dip, dips_of, range_of_set, reps_among
+from midfoot.reps.fits import doubt, leans_deg, lift_fits
+from midfoot.reps.given import GivenReps
+from midfoot.reps.heights import GRID_S, HOLD_S, Heights, pieces
+from midfoot.reps.override import overridden
+from midfoot.reps.phases import phases_of
+from midfoot.reps.rests import EDGE_S
+from midfoot.reps.tries import Try, rep_of, tries_of
+
+MOVING_EDGE = 0.2
+"""Share of the range from which a movement that the clip's edge cuts is counted as (part of) a rep."""
+RACK_SHARE = 0.75
+"""A fall of less than this share of the range after which the bar stays is racking, not a rep cut off."""
+BENT_DEG = 35.0
+"""A trunk that leans more than this at the highest point of a pull is not erect."""
+GAP_TOLD_S = 1.5
+"""A hole in the track as long as a quick rep is told."""
+
+
+def find_reps(
+    path: BarPath | None,
+    body: BodyTrack,
+    *,
+    lift: str,
+    info: ClipInfo,
+    track: BarTrack | None = None,
+    given: GivenReps | None = None,
+) -> RepSet:
+    """Find the phases of a set and the moments and outcome of every rep.
+
+    Parameters
+    ----------
+    path : BarPath or None
+        The bar's heights; None to work from the body alone (hips for a squat, wrists else; larger sd).
+    body : BodyTrack
+        Used for the lift that fits, for an erect lockout, and where there is no path.
+    lift : str
+        The lift asked for; its rule of moments is applied even when the motion fits another (then warned).
+    info : ClipInfo
+    track : BarTrack, optional
+    given : GivenReps, optional
+        Moments from a person; they override the measured ones.
+
+    Returns
+    -------
+    RepSet
+        `outcome` is `cut_off` where the clip does not show whether the rep was completed; a rep whose lockout is
+        seen is `completed` even if the clip starts after its start (`start_seen` false) or, for a deadlift,
+        ends before the bar is down (`end_seen` false). A moment that the clip does not show is None.
+    """
+    if lift not in LIFTS:
+        raise RecordError(f"lift: expected one of {', '.join(LIFTS)}, got {lift!r}")
+    warnings: list[Warned] = []
+    alone = path is None or not np.isfinite(path.up_mm).any()
+    used = path_from_body(body, lift) if path is None or alone else path
+    if used is None:
+        found: list[Rep] = []
+        parts: list[Heights] = []
+        span = (0.0, info.duration_s)
+        warnings.append(
+            Warned(
+                "no_reps",
+                "Neither the bar nor the joints that move with it were seen, so no rep was found.",
+                "Give the bar's place with --bar-at X,Y@S, or the moments with --reps FILE.",
+            )
+        )
+    else:
+        parts = _parts(used, lift, info)
+        tries = _tries(parts, lift, hands=alone or used.source == "hands")
+        tries = [_erect(t, body) for t in tries] if lift == "deadlift" else tries
+        found = [rep_of(t, n) for n, t in enumerate(tries, start=1)]
+        span = (float(used.t_s[0]), float(used.t_s[-1]))
+        warnings += _holes(parts, used, span)
+        if not found and given is None:
+            warnings.append(_nothing(lift, alone))
+    fits, evidence = lift_fits(_resting(parts, lift, found), body, track, bar_followed=not alone)
+    doubted = doubt(lift, fits, evidence)
+    if doubted is not None:
+        warnings.append(doubted)
+    if given is not None:
+        found = overridden(found, given, lift, info)
+    return RepSet(tuple(found), tuple(phases_of(parts, found, lift, span)), tuple(warnings), fits)
+
+
+def _parts(path: BarPath, lift: str, info: ClipInfo) -> list[Heights]:
+    return pieces(
+        path.t_s, path.up_mm, sd_mm=path.sd_up_mm, seen=path.seen, forward_mm=path.forward_mm,
+        sign=-1 if lift == "deadlift" else 1, cuts_s=info.cuts_s,
+    )  # fmt: skip
+
+
+def _tries(parts: Sequence[Heights], lift: str, *, hands: bool) -> list[Try]:
+    least = {id(h): max(LEAST_MM[lift], LEAST_NOISE * h.wander_mm, 3 * h.noise_mm) for h in parts}
+    range_mm = range_of_set([(h, dips_of(h, least[id(h)])) for h in parts])
+    if range_mm is None:
+        return []
+    out: list[Try] = []
+    for h in parts:
+        dips = [d for d in reps_among(h, range_mm, least[id(h)]) if not _racked(h, d, range_mm, lift)]
+        dips = _cut_by_edges(h, dips, range_mm, least[id(h)])
+        whole = [d for d in dips if d.paired_mm >= 0.25 * range_mm]
+        if hands and whole:
+            # Hands come to the bar and leave it: what the clip's edge cuts may be empty hands.
+            dips = whole
+        out += tries_of(h, dips, range_mm)
+    return out
+
+
+def _racked(h: Heights, dip: Dip, range_mm: float, lift: str) -> bool:
+    """Say whether an excursion at the clip's edge is the bar in the rack before or after the set."""
+    if lift == "deadlift":
+        return False
+    steps = round(EDGE_S / GRID_S)
+    forward = h.forward_mm
+    if dip.rise_mm < 0.25 * range_mm:
+        stays = bool(h.still) and h.still[-1].past >= len(h) - steps
+        back = lift == "bench" and forward[dip.before] - forward[dip.at] > 30.0
+        return stays and (dip.fall_mm < RACK_SHARE * range_mm or bool(back))
+    if dip.fall_mm < 0.25 * range_mm:
+        stood = bool(h.still) and h.still[0].first <= steps
+        back = lift == "bench" and forward[dip.after] - forward[dip.at] > 30.0
+        return stood and (dip.rise_mm < RACK_SHARE * range_mm or bool(back))
+    return False
+
+
+def _cut_by_edges(h: Heights, dips: list[Dip], range_mm: float, least_mm: float) -> list[Dip]:
+    """Add a movement toward or from rest that the clip's edge cuts short of `REP_SHARE`."""
+    steps = round(EDGE_S / GRID_S)
+    due = max(MOVING_EDGE * range_mm, 0.5 * least_mm)
+    out = list(dips)
+    end = out[0].before if out else len(h) - 1
+    first = int(np.argmax(h.x_mm[: end + 1]))
+    rise = float(h.x_mm[first] - h.x_mm[0])
+    if (not out or out[0].at > steps) and rise >= due and np.mean(h.v_mm_s[:steps]) > 3 * h.still_mm_s and out:
+        out.insert(0, Dip(0, 0, first, 0.0, rise))
+    begin = out[-1].after if out else 0
+    last = begin + int(np.argmax(h.x_mm[begin:]))
+    fall = float(h.x_mm[last] - h.x_mm[-1])
+    ends = len(h) - 1
+    cut = not out or out[-1].at < ends - steps
+    if cut and fall >= due and np.mean(h.v_mm_s[-steps:]) < -3 * h.still_mm_s and out:
+        out.append(Dip(ends, last, ends, fall, 0.0))
+    return out
+
+
+def _erect(t: Try, body: BodyTrack) -> Try:
+    """Call a pull missed where the body is seen bent at its highest point and it did not rest there."""
+    if t.outcome != "completed":
+        return t
+    h, at = t.h, t.dip.at
+    lean = leans_deg(body, float(h.t_s[at]))
+    held = any(s.overlaps(at - 20, at + 20) and (s.past - s.first) * GRID_S > 2 * HOLD_S for s in h.still)
+    if lean is None or lean < BENT_DEG or held:
+        return t
+    return evolve(t, outcome="missed", note=f"the trunk leans {lean:.0f} degrees at the highest point")
+
+
+def _resting(parts: Sequence[Heights], lift: str, reps: Sequence[Rep]) -> str | None:
+    """Say whether the height rests low or high: where it stands still outside its movements."""
+    if not reps:
+        return None
+    low = high = 0.0
+    for h in parts:
+        up = h.sign * h.x_mm
+        bottom, top = float(np.min(up)), float(np.max(up))
+        for s in h.still:
+            share = (float(np.median(up[s.first : s.past])) - bottom) / max(top - bottom, 1.0)
+            at_edge = s.first <= 20 or s.past >= len(h) - 20
+            seconds = (s.past - s.first) * GRID_S * (2.0 if at_edge else 1.0)
+            if share < 0.25:
+                low += seconds
+            elif share > 0.75:
+                high += seconds
+    if low > 2 * high and low > 1.0:
+        return "low"
+    if high > 2 * low and high > 1.0:
+        return "high"
+    return None
+
+
+def _holes(parts: Sequence[Heights], path: BarPath, span: tuple[float, float]) -> list[Warned]:
+    holes: list[tuple[float, float]] = []
+    for h in parts:
+        edge = np.flatnonzero(np.diff(np.concatenate([[0], h.gap.astype(np.int8), [0]])))
+        holes += [(float(h.t_s[a]), float(h.t_s[min(b, len(h) - 1)])) for a, b in zip(edge[::2], edge[1::2])]
+    if parts:
+        holes += [(span[0], float(parts[0].t_s[0])), (float(parts[-1].t_s[-1]), span[1])]
+    told = [(a, b) for a, b in holes if b - a >= GAP_TOLD_S]
+    if not told:
+        return []
+    where = ", ".join(f"{a:.1f}-{b:.1f} s" for a, b in told[:4])
+    return [
+        Warned(
+            "bar_unseen",
+            f"The bar was not seen at {where}; what happened there is not counted.",
+            "Film so that nothing passes before the plate, or give the moments with --reps FILE.",
+        )
+    ]
+
+
+def _nothing(lift: str, alone: bool) -> Warned:
+    what = "Nothing in the body's movement" if alone else "Nothing in the bar's movement"
+    return Warned(
+        "no_reps",
+        f"{what} goes {'up and down' if lift == 'deadlift' else 'down and up'} as a {lift} does.",
+        "Check the lift and the part of the clip (--from, --to), or give the moments with --reps FILE.",
+    )

@@ -1,0 +1,126 @@
+"""Where the bar rests before and after an excursion: held still, or only turning round."""
+
+from __future__ import annotations
+
+import numpy as np
+from attrs import frozen
+
+from midfoot.reps.dips import Dip
+from midfoot.reps.heights import GRID_S, Heights, Stretch
+
+NEAR_REST = 0.8
+"""Share of the fall (rise) above which the bar is looked for at rest."""
+TURNED_MM = 15.0
+"""If the bar rises this far above its last hold before it falls, it was not held but lifted off: the rack."""
+OVERSHOOT_MM = 30.0
+"""Swing of the plates at lockout stays below this (20-30 mm at 3-5 Hz under a heavy bar); more is a turn."""
+AVERAGED_S = 1.0
+"""The height of a hold is the median over the second next to the movement."""
+STICKS_S, STICKS_MM = 1.5, 20.0
+"""A shorter stillness from which the bar rises further by this within `STICKS_S` is sticking, not rest."""
+EDGE_S = 0.1
+"""As near as this to the clip's edge, what came before (after) cannot be seen."""
+WALKS_S = 2.5
+"""Stillness that comes later than this after the bar has come up belongs to something else (walking back)."""
+
+
+@frozen
+class Rest:
+    """The height at which the bar rests beside an excursion, and where on the grid.
+
+    `kind` is `held`, `turned` (no hold between two movements: the local extreme stands for it) or `edge` (the
+    clip's edge stands in for it).
+    """
+
+    height_mm: float
+    sd_mm: float
+    kind: str
+    first: int
+    past: int
+
+
+def rest_before(h: Heights, dip: Dip, earliest: int) -> Rest | None:
+    """Give the rest from which an excursion starts, None where the clip does not show it."""
+    level = h.x_mm[dip.at] + NEAR_REST * dip.fall_mm
+    last = _last_above(h, level, earliest, dip.at)
+    holds = [s for s in h.still if s.first < last and s.past > earliest and _height(h, s, last) >= level]
+    if h.sign < 0:
+        top = float(np.max(h.x_mm[max(earliest, last - _steps(3.0)) : last + 1]))
+        near = [s for s in holds if _height(h, s, last) >= top - max(TURNED_MM, 3 * h.wander_mm)]
+        holds = near or holds
+    if holds:
+        hold = holds[-1]
+        first, past = max(hold.first, earliest), min(hold.past, last + 1)
+        height, sd = _averaged(h, max(first, past - _steps(AVERAGED_S)), past)
+        turn = past + int(np.argmax(h.x_mm[past : dip.at])) if past < dip.at else past
+        if h.x_mm[turn] - height <= max(TURNED_MM, 3 * h.wander_mm):
+            return Rest(height, sd, "held", first, past)
+        return _turned(h, turn, past)
+    turn = max(earliest, last - _steps(1.5))
+    turn += int(np.argmax(h.x_mm[turn : last + 1]))
+    if turn <= _steps(EDGE_S):
+        if abs(h.v_mm_s[: _steps(EDGE_S)]).min() > 2 * h.still_mm_s:
+            return None
+        return Rest(float(h.x_mm[turn]), 2 * h.wander_mm, "edge", turn, turn + 1)
+    return _turned(h, turn, 0)
+
+
+def rest_after(h: Heights, dip: Dip, latest: int) -> Rest | None:
+    """Give the rest to which an excursion returns, None where the clip ends before."""
+    level = h.x_mm[dip.at] + NEAR_REST * dip.rise_mm
+    arrived = _first_above(h, level, dip.at, latest)
+    leaves = _last_above(h, level, arrived, latest)
+    for hold in h.still:
+        if hold.past <= arrived or hold.first > leaves or hold.first > arrived + _steps(WALKS_S):
+            continue
+        first, past = max(hold.first, arrived), min(hold.past, latest + 1)
+        height, sd = _averaged(h, first, min(past, first + _steps(AVERAGED_S)))
+        if height < level or _sticks(h, first, past, height, latest):
+            continue
+        before = h.x_mm[arrived : first + 1]
+        if float(np.max(before)) - height > max(OVERSHOOT_MM, 3 * h.wander_mm):
+            return _turned(h, arrived + int(np.argmax(before)), latest)
+        return Rest(height, sd, "held", first, past)
+    stop = min(latest, leaves, arrived + _steps(WALKS_S))
+    turn = arrived + int(np.argmax(h.x_mm[arrived : stop + 1]))
+    if turn >= len(h) - _steps(EDGE_S):
+        if abs(h.v_mm_s[-_steps(EDGE_S) :]).min() > 2 * h.still_mm_s:
+            return None
+        return Rest(float(h.x_mm[turn]), 2 * h.wander_mm, "edge", turn, turn + 1)
+    return _turned(h, turn, latest)
+
+
+def _steps(seconds: float) -> int:
+    return round(seconds / GRID_S)
+
+
+def _height(h: Heights, hold: Stretch, last: int) -> float:
+    return float(np.median(h.x_mm[hold.first : max(min(hold.past, last + 1), hold.first + 1)]))
+
+
+def _averaged(h: Heights, first: int, past: int) -> tuple[float, float]:
+    part = h.x_mm[first : max(past, first + 1)]
+    independent = max(1.0, len(part) * GRID_S / 0.3)
+    return float(np.median(part)), h.wander_mm / float(np.sqrt(independent))
+
+
+def _turned(h: Heights, turn: int, _other: int) -> Rest:
+    return Rest(float(h.x_mm[turn]), h.wander_mm, "turned", turn, turn + 1)
+
+
+def _sticks(h: Heights, first: int, past: int, height: float, latest: int) -> bool:
+    """Say whether the bar rises on from a short stillness instead of resting there."""
+    if (past - first) * GRID_S >= STICKS_S:
+        return False
+    ahead = h.x_mm[past : min(past + _steps(STICKS_S), latest) + 1]
+    return bool(len(ahead) and float(np.max(ahead)) - height > max(STICKS_MM, 3 * h.wander_mm))
+
+
+def _last_above(h: Heights, level: float, first: int, past: int) -> int:
+    above = np.flatnonzero(h.x_mm[first : past + 1] >= level)
+    return first + int(above[-1]) if len(above) else first
+
+
+def _first_above(h: Heights, level: float, first: int, past: int) -> int:
+    above = np.flatnonzero(h.x_mm[first : past + 1] >= level)
+    return first + int(above[0]) if len(above) else past
