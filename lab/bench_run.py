@@ -1,6 +1,6 @@
 """Time and memory of the main job beside plain decoding: `python -m lab.bench_run CLIP --lift squat [--times 10]`.
 
-Prints seconds for the numbers and for the pictures as shares of the clip's duration, and the peak memory summed over
+Prints seconds for the numbers and for the pictures as shares of the duration, and the peak memory summed over
 the process tree; with `--times N` the clip is also joined N times to itself, to show that memory does not grow.
 """
 
