@@ -13,9 +13,11 @@ LEAST_MM = {"squat": 120.0, "bench": 60.0, "deadlift": 100.0}
 """Smaller excursions are never called reps: an unrack lifts 20-100 mm and steps jolt by 20-40 mm, a partial squat
 is deeper; a bench press with a strong arch and wide grip may be 80-100 mm (common practice, no source)."""
 LEAST_NOISE = 5.0
-"""An excursion must stand out from the noise of a row by this factor."""
-REP_SHARE = 0.45
-"""Share of the set's typical range from which an excursion is a rep (also one that fails)."""
+"""An excursion must stand out from the noise of a row by this factor: the extremes of a minute of noise correlated
+over 0.15 s lie 3 sds to either side, and the least likely pair of neighbours 5 apart."""
+REP_SHARE = {"squat": 0.45, "bench": 0.45, "deadlift": 0.3}
+"""Share of the set's typical range from which an excursion is a rep. A squat or bench
+press that fails has gone all the way down; a pull that fails may come up by a third of the range."""
 ALIKE = (0.55, 1.6)
 """Excursions whose size lies within these factors of each other may belong to one set."""
 EDGE_WEIGHT = 0.4
@@ -82,9 +84,9 @@ def range_of_set(parts: list[tuple[Heights, list[Dip]]]) -> float | None:
     sized: list[tuple[float, float]] = []
     for h, dips in parts:
         for dip in dips:
-            cut = dip.paired_mm < 0.25 * dip.depth_mm
-            size = dip.depth_mm if cut else dip.paired_mm
-            weight = EDGE_WEIGHT if cut else 1.0
+            # What goes down all the way and comes back in part (a missed rep) has the size of its fall.
+            size = dip.rise_mm if dip.fall_mm < 0.25 * dip.rise_mm else dip.fall_mm
+            weight = 1.0 if dip.paired_mm > 0.5 * dip.depth_mm else EDGE_WEIGHT
             if carried(h, dip):
                 weight *= 0.1
             sized.append((size, weight))
@@ -111,10 +113,10 @@ def carried(h: Heights, dip: Dip) -> bool:
     return bool(len(inside) and np.ptp(inside) > max(WANDERS_MM, dip.depth_mm))
 
 
-def reps_among(h: Heights, range_mm: float, least_mm: float) -> list[Dip]:
+def reps_among(h: Heights, range_mm: float, least_mm: float, lift: str) -> list[Dip]:
     """Give the excursions that are reps of a set with this range."""
     out = []
-    for dip in dips_of(h, max(least_mm, REP_SHARE * range_mm)):
+    for dip in dips_of(h, max(least_mm, REP_SHARE[lift] * range_mm)):
         if too_short(h, dip) or carried(h, dip):
             continue
         out.append(dip)

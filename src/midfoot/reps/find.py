@@ -26,6 +26,10 @@ MOVING_EDGE = 0.2
 """Share of the range from which a movement that the clip's edge cuts is counted as (part of) a rep."""
 RACK_SHARE = 0.75
 """A fall of less than this share of the range after which the bar stays is racking, not a rep cut off."""
+OTHER_SIZE = 1.5
+"""A movement cut by the clip's edge and this much larger than the set's reps is not one of them."""
+LAY_S = 1.0
+"""A bar that lies this long before it is first lifted was fetched from there."""
 BENT_DEG = 35.0
 """A trunk that leans more than this at the highest point of a pull is not erect."""
 GAP_TOLD_S = 1.5
@@ -105,15 +109,16 @@ def _parts(path: BarPath, lift: str, info: ClipInfo) -> list[Heights]:
 
 
 def _tries(parts: Sequence[Heights], lift: str, *, hands: bool) -> list[Try]:
-    least = {id(h): max(LEAST_MM[lift], LEAST_NOISE * h.wander_mm, 3 * h.noise_mm) for h in parts}
+    least = {id(h): max(LEAST_MM[lift], LEAST_NOISE * h.wander_mm, LEAST_NOISE * h.noise_mm) for h in parts}
     range_mm = range_of_set([(h, dips_of(h, least[id(h)])) for h in parts])
     if range_mm is None:
         return []
     out: list[Try] = []
     for h in parts:
-        dips = [d for d in reps_among(h, range_mm, least[id(h)]) if not _racked(h, d, range_mm, lift)]
+        dips = [d for d in reps_among(h, range_mm, least[id(h)], lift) if not _racked(h, d, range_mm, lift)]
         dips = _cut_by_edges(h, dips, range_mm, least[id(h)])
         whole = [d for d in dips if d.paired_mm >= 0.25 * range_mm]
+        dips = [d for d in dips if d in whole or not _picked_up(h, d, dips, whole, lift)]
         if hands and whole:
             # Hands come to the bar and leave it: what the clip's edge cuts may be empty hands.
             dips = whole
@@ -125,17 +130,35 @@ def _racked(h: Heights, dip: Dip, range_mm: float, lift: str) -> bool:
     """Say whether an excursion at the clip's edge is the bar in the rack before or after the set."""
     if lift == "deadlift":
         return False
-    steps = round(EDGE_S / GRID_S)
+    near = round(0.5 / GRID_S)
     forward = h.forward_mm
     if dip.rise_mm < 0.25 * range_mm:
-        stays = bool(h.still) and h.still[-1].past >= len(h) - steps
+        stays = bool(h.still) and h.still[-1].past >= len(h) - near
         back = lift == "bench" and forward[dip.before] - forward[dip.at] > 30.0
         return stays and (dip.fall_mm < RACK_SHARE * range_mm or bool(back))
     if dip.fall_mm < 0.25 * range_mm:
-        stood = bool(h.still) and h.still[0].first <= steps
+        stood = bool(h.still) and h.still[0].first <= near
         back = lift == "bench" and forward[dip.after] - forward[dip.at] > 30.0
         return stood and (dip.rise_mm < RACK_SHARE * range_mm or bool(back))
     return False
+
+
+def _picked_up(h: Heights, dip: Dip, dips: list[Dip], whole: list[Dip], lift: str) -> bool:
+    """Say whether a movement at the clip's edge is the bar being fetched or put down, not a squat or press.
+
+    It comes from (goes to) a place where the bar stays, and no rep of the set has its low there.
+    """
+    if lift == "deadlift":
+        return False
+    if whole:
+        return dip.depth_mm > OTHER_SIZE * max(d.depth_mm for d in whole)
+    lay = round(LAY_S / GRID_S)
+    fetched = bool(h.still) and h.still[0].first < lay // 2 and h.still[0].past >= lay
+    fetched &= dips[0].fall_mm < 0.25 * dips[0].depth_mm
+    if dip is dips[0]:
+        return fetched
+    back = abs(float(h.x_mm[dip.at] - h.x_mm[dips[0].at])) < 0.15 * dip.depth_mm
+    return fetched and back and dip.rise_mm < 0.25 * dip.depth_mm
 
 
 def _cut_by_edges(h: Heights, dips: list[Dip], range_mm: float, least_mm: float) -> list[Dip]:

@@ -53,6 +53,8 @@ class Heights:
     t_s : (n,) s, step `GRID_S`
     x_mm : (n,) mm
         Lightly smoothed; `sign` x height (see the module's text).
+    slow_mm : (n,) mm
+        The same smoothed as the slope is; for asking where the bar is at all, not when.
     v_mm_s : (n,) mm/s
         Slope of x over about 0.3 s, longer where the track is noisy.
     forward_mm : (n,) mm, NaN where not known
@@ -73,6 +75,7 @@ class Heights:
     sign: int
     t_s: FloatArray
     x_mm: FloatArray
+    slow_mm: FloatArray
     v_mm_s: FloatArray
     forward_mm: FloatArray
     gap: BoolArray
@@ -188,11 +191,12 @@ def _piece(t: FloatArray, up: FloatArray, fwd: FloatArray, noise: float, sign: i
     sharp = float(np.clip(max(0.015 + 0.005 * noise, 0.35 * frame), 0.015, 0.12))
     slope = float(np.clip(0.06 + 0.012 * noise, 0.06, 0.25))
     smooth = low_pass(x, sharp)
-    v = np.gradient(low_pass(x, max(slope, 0.5 * frame)), GRID_S)
+    slow = low_pass(x, max(slope, 0.5 * frame))
+    v = np.gradient(slow, GRID_S)
     still_mm_s = float(np.clip(4 * noise, STILL_MM_S, 90.0))
     still = still_stretches(v, gap, still_mm_s)
     return Heights(
-        sign=sign, t_s=grid, x_mm=smooth, v_mm_s=v, forward_mm=forward, gap=gap, still=still,
+        sign=sign, t_s=grid, x_mm=smooth, slow_mm=slow, v_mm_s=v, forward_mm=forward, gap=gap, still=still,
         still_mm_s=still_mm_s, noise_mm=noise, wander_mm=_wander(smooth, still, noise), frame_s=frame,
         sharp_s=sharp,
     )  # fmt: skip

@@ -45,24 +45,24 @@ def rest_before(h: Heights, dip: Dip, earliest: int) -> Rest | None:
     last = _last_above(h, level, earliest, dip.at)
     holds = [s for s in h.still if s.first < last and s.past > earliest and _height(h, s, last) >= level]
     if h.sign < 0:
-        top = float(np.max(h.x_mm[max(earliest, last - _steps(3.0)) : last + 1]))
+        top = float(np.max(h.slow_mm[max(earliest, last - _steps(3.0)) : last + 1]))
         near = [s for s in holds if _height(h, s, last) >= top - max(TURNED_MM, 3 * h.wander_mm)]
         holds = near or holds
     if holds:
         hold = holds[-1]
         first, past = max(hold.first, earliest), min(hold.past, last + 1)
         height, sd = _averaged(h, max(first, past - _steps(AVERAGED_S)), past)
-        turn = past + int(np.argmax(h.x_mm[past : dip.at])) if past < dip.at else past
-        if h.x_mm[turn] - height <= max(TURNED_MM, 3 * h.wander_mm):
+        turn = past + int(np.argmax(h.slow_mm[past : dip.at])) if past < dip.at else past
+        if h.slow_mm[min(turn, len(h) - 1)] - height <= max(TURNED_MM, 3 * h.wander_mm):
             return Rest(height, sd, "held", first, past)
-        return _turned(h, turn, past)
+        return _turned(h, turn)
     turn = max(earliest, last - _steps(1.5))
-    turn += int(np.argmax(h.x_mm[turn : last + 1]))
+    turn += int(np.argmax(h.slow_mm[turn : last + 1]))
     if turn <= _steps(EDGE_S):
         if abs(h.v_mm_s[: _steps(EDGE_S)]).min() > 2 * h.still_mm_s:
             return None
         return Rest(float(h.x_mm[turn]), 2 * h.wander_mm, "edge", turn, turn + 1)
-    return _turned(h, turn, 0)
+    return _turned(h, turn)
 
 
 def rest_after(h: Heights, dip: Dip, latest: int) -> Rest | None:
@@ -77,17 +77,17 @@ def rest_after(h: Heights, dip: Dip, latest: int) -> Rest | None:
         height, sd = _averaged(h, first, min(past, first + _steps(AVERAGED_S)))
         if height < level or _sticks(h, first, past, height, latest):
             continue
-        before = h.x_mm[arrived : first + 1]
+        before = h.slow_mm[arrived : first + 1]
         if float(np.max(before)) - height > max(OVERSHOOT_MM, 3 * h.wander_mm):
-            return _turned(h, arrived + int(np.argmax(before)), latest)
+            return _turned(h, arrived + int(np.argmax(before)))
         return Rest(height, sd, "held", first, past)
     stop = min(latest, leaves, arrived + _steps(WALKS_S))
-    turn = arrived + int(np.argmax(h.x_mm[arrived : stop + 1]))
+    turn = arrived + int(np.argmax(h.slow_mm[arrived : stop + 1]))
     if turn >= len(h) - _steps(EDGE_S):
         if abs(h.v_mm_s[-_steps(EDGE_S) :]).min() > 2 * h.still_mm_s:
             return None
         return Rest(float(h.x_mm[turn]), 2 * h.wander_mm, "edge", turn, turn + 1)
-    return _turned(h, turn, latest)
+    return _turned(h, turn)
 
 
 def _steps(seconds: float) -> int:
@@ -104,7 +104,16 @@ def _averaged(h: Heights, first: int, past: int) -> tuple[float, float]:
     return float(np.median(part)), h.wander_mm / float(np.sqrt(independent))
 
 
-def _turned(h: Heights, turn: int, _other: int) -> Rest:
+def _turned(h: Heights, turn: int) -> Rest:
+    """Let the extreme stand for a hold; a lingering one is a plateau whose middle half counts."""
+    near = h.slow_mm[turn] - max(5.0, 2 * h.wander_mm)
+    below = np.flatnonzero(h.slow_mm < near)
+    left, right = below[below < turn], below[below > turn]
+    first = int(left[-1]) + 1 if len(left) else 0
+    past = int(right[0]) if len(right) else len(h)
+    if h.wander_mm > 2.0 and (past - first) * GRID_S > 0.4:
+        height = float(np.median(h.x_mm[first:past]))
+        return Rest(height, h.wander_mm, "turned", turn, turn + 1)
     return Rest(float(h.x_mm[turn]), h.wander_mm, "turned", turn, turn + 1)
 
 
@@ -112,7 +121,7 @@ def _sticks(h: Heights, first: int, past: int, height: float, latest: int) -> bo
     """Say whether the bar rises on from a short stillness instead of resting there."""
     if (past - first) * GRID_S >= STICKS_S:
         return False
-    ahead = h.x_mm[past : min(past + _steps(STICKS_S), latest) + 1]
+    ahead = h.slow_mm[past : min(past + _steps(STICKS_S), latest) + 1]
     return bool(len(ahead) and float(np.max(ahead)) - height > max(STICKS_MM, 3 * h.wander_mm))
 
 

@@ -61,8 +61,30 @@ def tries_of(h: Heights, dips: list[Dip], range_mm: float) -> list[Try]:
         before = rest_before(h, dip, earliest) if dip.fall_mm >= 0.25 * range_mm else None
         after = rest_after(h, dip, latest) if dip.rise_mm >= 0.25 * range_mm else None
         out.append(Try(h=h, dip=dip, before=before, after=after, earliest=earliest, latest=latest))
-    judged = [_judged(t, out, k, range_mm) for k, t in enumerate(out)]
-    return [t for t in judged if t is not None]
+    judged: list[Try] = []
+    for k, t in enumerate(out):
+        if judged and _belongs_to_missed(judged[-1], t, range_mm):
+            continue
+        if judged and judged[-1].outcome == "dropped" and _bounces(judged[-1], t):
+            continue
+        judged.append(_pull(t, out, k, range_mm) if h.sign < 0 else _press(t, out, k, range_mm))
+    return judged
+
+
+def _belongs_to_missed(missed: Try, t: Try, range_mm: float) -> bool:
+    """Say whether an excursion is how a failed squat or press was taken down or helped up."""
+    if missed.outcome != "missed" or t.h.sign < 0 or missed.h is not t.h:
+        return False
+    rest = missed.before.height_mm if missed.before else float(t.h.x_mm[missed.dip.before])
+    return bool(t.h.x_mm[t.dip.before] < rest - 0.15 * range_mm)
+
+
+def _bounces(dropped: Try, t: Try) -> bool:
+    """Say whether an excursion is a dropped bar bouncing: it never lay still in between."""
+    h = t.h
+    between = [s for s in h.still if s.overlaps(dropped.dip.at, t.dip.at) and h.x_mm[s.first] > h.x_mm[t.dip.at]]
+    floor = dropped.dip.after
+    return h is dropped.h and not any(s.past > floor for s in between)
 
 
 def _joined(h: Heights, dips: list[Dip], range_mm: float) -> list[Dip]:
@@ -96,17 +118,13 @@ def _goes_on(h: Heights, first: Dip, second: Dip, range_mm: float) -> bool:
     return bool(full and (past - begin) * GRID_S < STANDS_LOW_S)
 
 
-def _judged(t: Try, all_tries: list[Try], k: int, range_mm: float) -> Try | None:
-    return _pull(t, all_tries, k, range_mm) if t.h.sign < 0 else _press(t, all_tries, k, range_mm)
-
-
 def _moving_at_end(h: Heights) -> float:
     """Mean slope over the clip's last tenth of a second, 0 while still."""
     v = float(np.mean(h.v_mm_s[-round(EDGE_S / GRID_S) :]))
     return v if abs(v) > h.still_mm_s else 0.0
 
 
-def _pull(t: Try, all_tries: list[Try], k: int, range_mm: float) -> Try | None:
+def _pull(t: Try, all_tries: list[Try], k: int, range_mm: float) -> Try:
     h, dip = t.h, t.dip
     edge = dip.at >= len(h) - 1 - round(EDGE_S / GRID_S)
     if edge and _moving_at_end(h) < 0:
@@ -128,16 +146,24 @@ def _pull(t: Try, all_tries: list[Try], k: int, range_mm: float) -> Try | None:
     return evolve(t, note=note)
 
 
-def _press(t: Try, all_tries: list[Try], k: int, range_mm: float) -> Try | None:
+def _press(t: Try, all_tries: list[Try], k: int, range_mm: float) -> Try:
     h, dip = t.h, t.dip
-    others = [u.dip.rise_mm for i, u in enumerate(all_tries) if i != k and u.dip.rise_mm > 0.5 * range_mm]
+    others = [u.dip for i, u in enumerate(all_tries) if i != k and u.dip.rise_mm > 0.5 * range_mm]
     due = dip.fall_mm if t.before is not None else range_mm
     if len(others) >= 2:
-        due = min(due, float(np.median(others)))
-    if dip.rise_mm >= RETURNED * due:
+        due = min(due, float(np.median([d.rise_mm for d in others])))
+    back = dip.rise_mm >= RETURNED * due
+    if t.before is None and dip.at <= round(EDGE_S / GRID_S) and t.after is not None:
+        # The clip starts on the way up: how far it came back can only be told from where the others rest.
+        heights = [float(h.x_mm[d.after]) for d in others if d.after < len(h)]
+        back = not heights or float(h.x_mm[dip.after]) > float(np.median(heights)) - 0.2 * range_mm
+    if back:
         note = "" if t.before is not None else "the clip starts after the descent began"
         if t.after is None:
             return evolve(t, outcome="cut_off", note="the clip ends before the bar is held again")
+        failed = _failed(t, range_mm)
+        if failed is not None and _lay(failed, t, range_mm):
+            return failed
         return evolve(t, note=note or _way_back(t, range_mm))
     failed = _failed(t, range_mm)
     if failed is not None:
@@ -178,6 +204,15 @@ def _failed(t: Try, range_mm: float) -> Try | None:
     after = Rest(float(h.x_mm[high]), h.wander_mm, "turned", high, high + 1)
     note = f"rose by {height:.0f} mm of {fixed.fall_mm:.0f} and came down again"
     return evolve(t, dip=fixed, after=after, outcome="missed", top=high, note=note)
+
+
+def _lay(failed: Try, t: Try, range_mm: float) -> bool:
+    """Say whether the bar, come down again, lay low before it was brought up: not by the same effort."""
+    h = t.h
+    near = h.x_mm[failed.dip.at] + 0.2 * range_mm
+    after = failed.top or failed.dip.at
+    low = [s for s in h.still if s.first >= after and s.past <= t.latest and h.x_mm[s.first] <= near]
+    return any((s.past - s.first) * GRID_S >= STANDS_LOW_S for s in low)
 
 
 def _way_back(t: Try, range_mm: float) -> str:
