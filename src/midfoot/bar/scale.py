@@ -27,7 +27,7 @@ FULL_SIZE_WORDS = ("competition", "bumper", "calibrated", "full size", "full-siz
 
 @frozen
 class PlatePrior:
-    """Diameter of the near plate in mm before measuring, where it comes from, and the warning that goes with it."""
+    """Diameter of the near plate in mm before measuring, where it comes from, and its warning."""
 
     mm: Value
     basis: str
@@ -102,7 +102,7 @@ def bar_height_prior(asked: Asked, plate_m: float) -> tuple[Value, str]:
     """Give a height of the bar above the floor in m that the lift implies, and at which end of the path it holds.
 
     A deadlift starts with the plates on the floor (half a diameter, more from blocks); a squat stands with the bar
-    at 0.81 of the stature; a bench press is locked out some 1.0 m above the floor (bench 0.42-0.45 m by the rules).
+    at 0.81 of the stature; a bench press is locked out some 1.0 m above the floor (benches are 0.42-0.45 m high).
     """
     if asked.lift == "deadlift":
         return Value(0.5 * plate_m, 0.03), "lowest"

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from attrs import frozen
 
 from midfoot.bar.bodycues import body_cues
 from midfoot.bar.fit import FAR_ROWS, LN_H, LN_R, SPAN, Answer, Cues, answers, camera_of, height_m, spread
@@ -17,6 +16,7 @@ from midfoot.bar.scale import (
     span_prior,
     stature_prior,
 )
+from midfoot.bar.tilt import Tilt
 from midfoot.records.bar import BarTrack, Scale, View
 from midfoot.records.base import FloatArray, Value, Warned
 from midfoot.records.body import INDEX, BodyTrack
@@ -25,15 +25,7 @@ from midfoot.records.clip import Asked, ClipInfo
 SIDE_DEG, OBLIQUE_DEG = 10.0, 60.0
 SURE_SIDE = 0.9
 STEEP_PITCH_DEG = 20.0
-ROLL_DEFAULT = Value(0.0, 1.5)
-
-
-@frozen
-class Tilt:
-    """Roll and pitch of the camera in degrees as told by the scene's own verticals; None where it did not tell."""
-
-    roll_deg: Value | None = None
-    pitch_deg: Value | None = None
+ROLL_DEFAULT, PITCH_DEFAULT = Value(0.0, 1.5), Value(2.0, 7.0)
 
 
 def reference_px(track: BarTrack, body: BodyTrack, info: ClipInfo) -> FloatArray:
@@ -95,8 +87,8 @@ def _gather(
     elif body.status == "seen":
         # the hips stand in for the bar
         height = Value(0.5 * stature_prior(asked).value, 0.25)
-    roll = tilt.roll_deg if tilt is not None and tilt.roll_deg is not None else ROLL_DEFAULT
-    pitch = tilt.pitch_deg if tilt is not None and tilt.pitch_deg is not None else Value(2.0, 7.0)
+    roll = (tilt.roll_deg if tilt is not None else None) or ROLL_DEFAULT
+    pitch = (tilt.pitch_deg if tilt is not None else None) or PITCH_DEFAULT
     return Cues(
         size_px=(info.width_px, info.height_px),
         at_px=at,
@@ -162,7 +154,7 @@ def view_and_scale(
     asked, info
         What was said of the set, and the clip.
     tilt : Tilt, optional
-        Roll and pitch from the scene (scene.py); else roll is 0 +- 1.5 degrees.
+        Roll and pitch from the scene (tilt.py); else roll is 0 +- 1.5 degrees.
 
     Returns
     -------
