@@ -12,9 +12,9 @@ from midfoot.reps.heights import GRID_S, Heights
 LEAST_MM = {"squat": 120.0, "bench": 60.0, "deadlift": 100.0}
 """Smaller excursions are never called reps: an unrack lifts 20-100 mm and steps jolt by 20-40 mm, a partial squat
 is deeper; a bench press with a strong arch and wide grip may be 80-100 mm (common practice, no source)."""
-LEAST_NOISE = 5.0
+LEAST_NOISE = 6.0
 """An excursion must stand out from the noise of a row by this factor: the extremes of a minute of noise correlated
-over 0.15 s lie 3 sds to either side, and the least likely pair of neighbours 5 apart."""
+over 0.15 s lie 3 sds to either side."""
 REP_SHARE = {"squat": 0.45, "bench": 0.45, "deadlift": 0.3}
 """Share of the set's typical range from which an excursion is a rep. A squat or bench
 press that fails has gone all the way down; a pull that fails may come up by a third of the range."""

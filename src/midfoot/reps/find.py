@@ -19,7 +19,7 @@ from midfoot.reps.given import GivenReps
 from midfoot.reps.heights import GRID_S, HOLD_S, Heights, pieces
 from midfoot.reps.override import overridden
 from midfoot.reps.phases import phases_of
-from midfoot.reps.rests import EDGE_S
+from midfoot.reps.rests import EDGE_S, TURNED_MM
 from midfoot.reps.tries import Try, rep_of, tries_of
 
 MOVING_EDGE = 0.2
@@ -28,7 +28,7 @@ RACK_SHARE = 0.75
 """A fall of less than this share of the range after which the bar stays is racking, not a rep cut off."""
 OTHER_SIZE = 1.5
 """A movement cut by the clip's edge and this much larger than the set's reps is not one of them."""
-LAY_S = 1.0
+LAY_S = 0.6
 """A bar that lies this long before it is first lifted was fetched from there."""
 BENT_DEG = 35.0
 """A trunk that leans more than this at the highest point of a pull is not erect."""
@@ -153,7 +153,7 @@ def _picked_up(h: Heights, dip: Dip, dips: list[Dip], whole: list[Dip], lift: st
     if whole:
         return dip.depth_mm > OTHER_SIZE * max(d.depth_mm for d in whole)
     lay = round(LAY_S / GRID_S)
-    fetched = bool(h.still) and h.still[0].first < lay // 2 and h.still[0].past >= lay
+    fetched = bool(np.ptp(h.slow_mm[:lay]) < max(TURNED_MM, h.swing_mm))
     fetched &= dips[0].fall_mm < 0.25 * dips[0].depth_mm
     if dip is dips[0]:
         return fetched

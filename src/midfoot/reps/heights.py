@@ -89,6 +89,11 @@ class Heights:
     def __len__(self) -> int:
         return len(self.t_s)
 
+    @property
+    def swing_mm(self) -> float:
+        """How far noise alone moves the height within a second or two: some 4 sds from one side to the other."""
+        return 4 * max(self.wander_mm, self.noise_mm)
+
     def index(self, t_s: float) -> int:
         """Give the grid point nearest a time."""
         return int(np.clip(round((t_s - self.t_s[0]) / GRID_S), 0, len(self.t_s) - 1))
@@ -187,13 +192,13 @@ def _piece(t: FloatArray, up: FloatArray, fwd: FloatArray, noise: float, sign: i
     forward = np.full(len(grid), np.nan)
     if np.isfinite(fwd).sum() >= 2:
         known = np.isfinite(fwd)
-        forward = np.interp(grid, t[known], fwd[known], left=np.nan, right=np.nan)
+        forward = np.interp(grid, t[known], fwd[known])
     sharp = float(np.clip(max(0.015 + 0.005 * noise, 0.35 * frame), 0.015, 0.12))
     slope = float(np.clip(0.06 + 0.012 * noise, 0.06, 0.25))
     smooth = low_pass(x, sharp)
     slow = low_pass(x, max(slope, 0.5 * frame))
     v = np.gradient(slow, GRID_S)
-    still_mm_s = float(np.clip(4 * noise, STILL_MM_S, 90.0))
+    still_mm_s = float(np.clip(6 * noise, STILL_MM_S, 90.0))
     still = still_stretches(v, gap, still_mm_s)
     return Heights(
         sign=sign, t_s=grid, x_mm=smooth, slow_mm=slow, v_mm_s=v, forward_mm=forward, gap=gap, still=still,
@@ -223,7 +228,8 @@ def still_stretches(v: FloatArray, gap: BoolArray, still_mm_s: float) -> tuple[S
 
 
 def _wander(x: FloatArray, still: tuple[Stretch, ...], noise: float) -> float:
-    """Pooled sd about each second of stillness; at least a tenth of the noise of a row.
+    """Pooled sd about each second of stillness; at least half the noise of a row
+    (choosing what is still chooses what wanders little).
 
     The error of a track is correlated over some 0.15 s, so a second's mean takes 2 x 0.15 of the variance along;
     that is given back.
@@ -237,4 +243,4 @@ def _wander(x: FloatArray, still: tuple[Stretch, ...], noise: float) -> float:
                 squares.append(float(np.var(part)))
     if sum(s.past - s.first for s in still) * GRID_S < 1.0 or not squares:
         return max(0.7 * noise, 0.2)
-    return max(float(np.sqrt(np.median(squares) / 0.7)), 0.1 * noise, 0.2)
+    return max(float(np.sqrt(np.median(squares) / 0.7)), 0.5 * noise, 0.2)

@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from midfoot.records.reps import Moment
+from midfoot.reps.dips import run_below
 from midfoot.reps.heights import GRID_S, Heights, low_pass
-from midfoot.reps.rests import Rest
+from midfoot.reps.rests import PLATEAU_S, Rest
 
 BAND_MM = 10.0
 """The band of the rule."""
@@ -16,6 +17,8 @@ SLOWEST_MM_S = 20.0
 """A crossing slower than this is given the uncertainty of this velocity at least as long as the band is thin."""
 WELL_INSIDE = 0.5
 """Share of the band within which the bar is surely inside: noise at the edge then makes no second crossing."""
+NOISY_MM = 4.0
+"""Above this noise of a row the shape of a pause drowns in it (plates: 0.5-3 mm, hands: 15-30)."""
 UNSEEN_S = 0.4
 """A moment inside a longer hole of the track is not given at all."""
 
@@ -66,8 +69,14 @@ def extreme_of(h: Heights, at: int) -> float:
     """Give the extreme's height with the noise taken off: the least of many noisy values lies too low.
 
     Where x stays near its extreme it is smoothed as far as that does not round it off (1 mm), and what the least
-    of several independent errors is expected to be is added back.
+    of several independent errors is expected to be is added back. In a track noisier than `NOISY_MM` a lingering
+    extreme is a plateau, and its median serves.
     """
+    if h.noise_mm > NOISY_MM:
+        first, past = run_below(h.slow_mm, at, float(h.slow_mm[at]) + h.swing_mm)
+        if (past - first) * GRID_S >= PLATEAU_S:
+            fifth = (past - first) // 5
+            return float(np.median(h.x_mm[first + fifth : past - fifth]))
     inside = h.x_mm <= h.x_mm[at] + BAND_MM
     left = np.flatnonzero(~inside[: at + 1])
     right = np.flatnonzero(~inside[at:])

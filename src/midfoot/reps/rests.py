@@ -20,6 +20,8 @@ STICKS_S, STICKS_MM = 1.5, 20.0
 """A shorter stillness from which the bar rises further by this within `STICKS_S` is sticking, not rest."""
 EDGE_S = 0.1
 """As near as this to the clip's edge, what came before (after) cannot be seen."""
+PLATEAU_MM, PLATEAU_S = 5.0, 0.6
+"""Heights that stay this near the highest (or within the noise's swing of it) for this long are a hold."""
 WALKS_S = 2.5
 """Stillness that comes later than this after the bar has come up belongs to something else (walking back)."""
 
@@ -46,14 +48,14 @@ def rest_before(h: Heights, dip: Dip, earliest: int) -> Rest | None:
     holds = [s for s in h.still if s.first < last and s.past > earliest and _height(h, s, last) >= level]
     if h.sign < 0:
         top = float(np.max(h.slow_mm[max(earliest, last - _steps(3.0)) : last + 1]))
-        near = [s for s in holds if _height(h, s, last) >= top - max(TURNED_MM, 3 * h.wander_mm)]
+        near = [s for s in holds if _height(h, s, last) >= top - max(TURNED_MM, h.swing_mm)]
         holds = near or holds
     if holds:
         hold = holds[-1]
         first, past = max(hold.first, earliest), min(hold.past, last + 1)
         height, sd = _averaged(h, max(first, past - _steps(AVERAGED_S)), past)
         turn = past + int(np.argmax(h.slow_mm[past : dip.at])) if past < dip.at else past
-        if h.slow_mm[min(turn, len(h) - 1)] - height <= max(TURNED_MM, 3 * h.wander_mm):
+        if h.slow_mm[min(turn, len(h) - 1)] - height <= max(TURNED_MM, h.swing_mm):
             return Rest(height, sd, "held", first, past)
         return _turned(h, turn)
     turn = max(earliest, last - _steps(1.5))
@@ -78,7 +80,7 @@ def rest_after(h: Heights, dip: Dip, latest: int) -> Rest | None:
         if height < level or _sticks(h, first, past, height, latest):
             continue
         before = h.slow_mm[arrived : first + 1]
-        if float(np.max(before)) - height > max(OVERSHOOT_MM, 3 * h.wander_mm):
+        if float(np.max(before)) - height > max(OVERSHOOT_MM, h.swing_mm):
             return _turned(h, arrived + int(np.argmax(before)))
         return Rest(height, sd, "held", first, past)
     stop = min(latest, leaves, arrived + _steps(WALKS_S))
@@ -105,15 +107,15 @@ def _averaged(h: Heights, first: int, past: int) -> tuple[float, float]:
 
 
 def _turned(h: Heights, turn: int) -> Rest:
-    """Let the extreme stand for a hold; a lingering one is a plateau whose middle half counts."""
-    near = h.slow_mm[turn] - max(5.0, 2 * h.wander_mm)
+    """Let the extreme stand for a hold, unless the bar lingers there as far as the noise lets one tell."""
+    near = h.slow_mm[turn] - max(h.swing_mm, PLATEAU_MM)
     below = np.flatnonzero(h.slow_mm < near)
     left, right = below[below < turn], below[below > turn]
     first = int(left[-1]) + 1 if len(left) else 0
     past = int(right[0]) if len(right) else len(h)
-    if h.wander_mm > 2.0 and (past - first) * GRID_S > 0.4:
-        height = float(np.median(h.x_mm[first:past]))
-        return Rest(height, h.wander_mm, "turned", turn, turn + 1)
+    if (past - first) * GRID_S > PLATEAU_S:
+        height, sd = _averaged(h, first, past)
+        return Rest(height, sd, "held", first, past)
     return Rest(float(h.x_mm[turn]), h.wander_mm, "turned", turn, turn + 1)
 
 
@@ -122,7 +124,7 @@ def _sticks(h: Heights, first: int, past: int, height: float, latest: int) -> bo
     if (past - first) * GRID_S >= STICKS_S:
         return False
     ahead = h.slow_mm[past : min(past + _steps(STICKS_S), latest) + 1]
-    return bool(len(ahead) and float(np.max(ahead)) - height > max(STICKS_MM, 3 * h.wander_mm))
+    return bool(len(ahead) and float(np.max(ahead)) - height > max(STICKS_MM, h.swing_mm))
 
 
 def _last_above(h: Heights, level: float, first: int, past: int) -> int:
