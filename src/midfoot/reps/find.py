@@ -14,7 +14,7 @@ from midfoot.records.clip import ClipInfo
 from midfoot.records.reps import Rep, RepSet
 from midfoot.reps.alone import path_from_body
 from midfoot.reps.dips import LEAST_MM, LEAST_NOISE, Dip, dips_of, range_of_set, reps_among
-from midfoot.reps.fits import doubt, leans_deg, lift_fits
+from midfoot.reps.fits import Resting, doubt, leans_deg, lift_fits
 from midfoot.reps.given import GivenReps
 from midfoot.reps.heights import GRID_S, HOLD_S, Heights, pieces
 from midfoot.reps.override import overridden
@@ -32,6 +32,8 @@ LAY_S = 0.6
 """A bar that lies this long before it is first lifted was fetched from there."""
 BENT_DEG = 35.0
 """A trunk that leans more than this at the highest point of a pull is not erect."""
+END_STEPS = round(0.4 / GRID_S)
+"""Stillness as near as this to the clip's first or last moment is how the clip starts or ends."""
 GAP_TOLD_S = 1.5
 """A hole in the track as long as a quick rep is told."""
 
@@ -92,7 +94,7 @@ def find_reps(
         warnings += _holes(parts, used, span)
         if not found and given is None:
             warnings.append(_nothing(lift, alone))
-    fits, evidence = lift_fits(_resting(parts, lift, found), body, track, bar_followed=not alone)
+    fits, evidence = lift_fits(_resting(parts, found), body, track, bar_followed=not alone)
     doubted = doubt(lift, fits, evidence)
     if doubted is not None:
         warnings.append(doubted)
@@ -193,27 +195,30 @@ def _erect(t: Try, body: BodyTrack) -> Try:
     return evolve(t, outcome="missed", note=f"the trunk leans {lean:.0f} degrees at the highest point")
 
 
-def _resting(parts: Sequence[Heights], lift: str, reps: Sequence[Rep]) -> str | None:
-    """Say whether the height rests low or high: where it stands still outside its movements."""
-    if not reps:
-        return None
-    low = high = 0.0
+def _resting(parts: Sequence[Heights], reps: Sequence[Rep]) -> Resting:
+    """Say whether the height rests low or high: where it stands still, the clip's ends above all."""
+    if not reps or not parts:
+        return Resting(None)
+    seconds = {"low": 0.0, "high": 0.0}
+    ends: list[str | None] = [None, None]
+    bottom = min(float(np.min(h.sign * h.x_mm)) for h in parts)
+    top = max(float(np.max(h.sign * h.x_mm)) for h in parts)
     for h in parts:
-        up = h.sign * h.x_mm
-        bottom, top = float(np.min(up)), float(np.max(up))
         for s in h.still:
-            share = (float(np.median(up[s.first : s.past])) - bottom) / max(top - bottom, 1.0)
-            at_edge = s.first <= 20 or s.past >= len(h) - 20
-            seconds = (s.past - s.first) * GRID_S * (2.0 if at_edge else 1.0)
-            if share < 0.25:
-                low += seconds
-            elif share > 0.75:
-                high += seconds
-    if low > 2 * high and low > 1.0:
-        return "low"
-    if high > 2 * low and high > 1.0:
-        return "high"
-    return None
+            share = (float(np.median(h.sign * h.x_mm[s.first : s.past])) - bottom) / max(top - bottom, 1.0)
+            level = "low" if share < 0.25 else "high" if share > 0.75 else None
+            if level is not None:
+                seconds[level] += (s.past - s.first) * GRID_S
+            if h is parts[0] and s.first <= END_STEPS and ends[0] is None:
+                ends[0] = level
+            if h is parts[-1] and s.past >= len(h) - END_STEPS:
+                ends[1] = level
+    if ends[0] is not None and ends[0] == ends[1]:
+        return Resting(ends[0], True)
+    for level, other in (("low", "high"), ("high", "low")):
+        if seconds[level] > 2 * seconds[other] and seconds[level] > 1.0:
+            return Resting(level)
+    return Resting(None)
 
 
 def _holes(parts: Sequence[Heights], path: BarPath, span: tuple[float, float]) -> list[Warned]:

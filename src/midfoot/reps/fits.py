@@ -17,62 +17,96 @@ WORDS = {"squat": "a squat", "bench": "a bench press", "deadlift": "a deadlift"}
 
 
 @frozen
+class Resting:
+    """Where the height rests: `low`, `high` or None, and whether the clip both starts and ends there."""
+
+    level: str | None
+    at_both_ends: bool = False
+
+
+@frozen
 class Evidence:
-    """Points for each lift and the sentences they rest on."""
+    """Points for each lift and the sentences they rest on; `seat` when the hips rest low with no bar followed."""
 
     points: dict[str, float]
     said: tuple[str, ...]
+    seat: bool = False
 
 
 def lift_fits(
-    resting: str | None, body: BodyTrack, track: BarTrack | None, *, bar_followed: bool
+    resting: Resting, body: BodyTrack, track: BarTrack | None, *, bar_followed: bool
 ) -> tuple[str | None, Evidence]:
     """Weigh what speaks for each lift.
 
     Parameters
     ----------
-    resting : `low`, `high` or None
-        Where the bar rests before and after its excursions.
+    resting : where the bar (without one: hips or wrists) rests around its movements.
     body, track : the lifter and the bar in the picture.
     bar_followed : False when the height is the body's own.
 
     Returns
     -------
-    The lift that leads by `SURE` points, or None, and the evidence.
+    The lift that leads, or None, and the evidence.
     """
     points = dict.fromkeys(WORDS, 0.0)
     said: list[str] = []
-    if resting == "low":
-        points["deadlift"] += 2.0
+    if resting.level == "low":
+        points["deadlift"] += 2.0 if resting.at_both_ends else 1.0
         said.append("it rests low, goes up and comes down to rest")
-    elif resting == "high":
-        points["squat"] += 1.0
-        points["bench"] += 1.0
+    elif resting.level == "high":
+        weight = 2.0 if resting.at_both_ends else 0.5
+        points["squat"] += weight
+        points["bench"] += weight
         said.append("it is held high, goes down and comes back up")
-    lies = _lies(body)
-    if lies is True:
+    posture = _posture(body)
+    if posture == "lying":
         points["bench"] += 3.0
-        points["squat"] -= 2.0
-        points["deadlift"] -= 2.0
+        points["squat"] -= 1.0
+        points["deadlift"] -= 1.0
         said.append("the lifter lies")
-    elif lies is False:
+    elif posture == "upright":
         points["bench"] -= 3.0
-        said.append("the lifter is upright")
+        said.append("the lifter stands")
+    if bar_followed:
+        _weigh_hips(points, said, body, track)
         hang = _hands_below_shoulders(body)
-        if hang is not None and bar_followed:
-            if hang > 0.6:
-                points["deadlift"] += 2.0
-                said.append("the hands hang below the shoulders")
-            elif hang < 0.35:
-                points["squat"] += 2.0
-                said.append("the hands are at the shoulders")
+        if posture == "upright" and hang is not None and hang > 0.6:
+            points["deadlift"] += 2.0
+            said.append("the hands hang below the shoulders")
+        elif posture == "upright" and hang is not None and hang < 0.35:
+            points["squat"] += 2.0
+            said.append("the hands are at the shoulders")
+    seat = not bar_followed and resting.level == "low" and resting.at_both_ends
     order = sorted(points, key=lambda k: points[k], reverse=True)
     leads = points[order[0]] - points[order[1]]
-    return (order[0] if leads >= 1.0 and points[order[0]] > 0 else None), Evidence(points, tuple(said))
+    fits = order[0] if leads >= 1.0 and points[order[0]] > 0 else None
+    return (None if seat and fits == "deadlift" else fits), Evidence(points, tuple(said), seat)
+
+
+def _weigh_hips(points: dict[str, float], said: list[str], body: BodyTrack, track: BarTrack | None) -> None:
+    share = _hips_with_bar(body, track)
+    if share is None:
+        return
+    if abs(share) < 0.12:
+        points["bench"] += 2.0
+        points["squat"] -= 1.0
+        said.append("the hips stay where they are while the bar moves")
+    elif share > 0.25:
+        points["bench"] -= 2.0
+        said.append("the hips move with the bar")
+    if share > 0.6:
+        points["squat"] += 1.0
 
 
 def doubt(asked: str, fits: str | None, evidence: Evidence) -> Warned | None:
     """Give the warning that the motion contradicts the asked lift, None where it does not clearly."""
+    if evidence.seat and asked == "squat":
+        return Warned(
+            "lift_doubtful",
+            "Asked was a squat, but the hips rest low at the clip's start and end and rise in between, as when"
+            " standing up from a seat; none of the three lifts fits.",
+            "Check the clip; if it is a squat, give the moments with --reps FILE.",
+        )
     if fits is None or fits == asked or evidence.points[fits] - evidence.points[asked] < SURE:
         return None
     return Warned(
@@ -98,14 +132,43 @@ def _trunk(body: BodyTrack) -> tuple[FloatArray, FloatArray]:
     return lean, np.linalg.norm(trunk[known], axis=1)
 
 
-def _lies(body: BodyTrack) -> bool | None:
+def _posture(body: BodyTrack) -> str | None:
+    """Say `lying` or `upright`, None where the picture does not tell (a bench filmed from its end)."""
     if body.status != "seen" or not len(body.t_s):
         return None
-    lean, _ = _trunk(body)
+    lean, length = _trunk(body)
     if len(lean) < 5:
         return None
-    share = float(np.mean(lean > LIES_DEG))
-    return True if share > 0.75 else False if share < 0.5 and float(np.quantile(lean, 0.1)) < 45 else None
+    if float(np.mean(lean > LIES_DEG)) > 0.75:
+        return "lying"
+    wide = _points(body, "ankle")[:, 1] - _points(body, "hip")[:, 1]
+    legs = wide[np.isfinite(wide)]
+    trunk = float(np.quantile(length, 0.9))
+    across = body.xy_px[:, INDEX["left_shoulder"]] - body.xy_px[:, INDEX["right_shoulder"]]
+    shoulders = np.linalg.norm(across[np.isfinite(across).all(axis=1)], axis=1)
+    stands = (
+        float(np.quantile(lean, 0.2)) < 40
+        and len(legs) >= 5
+        and float(np.quantile(legs, 0.9)) > 1.1 * trunk
+        and (len(shoulders) < 5 or trunk > 1.1 * float(np.median(shoulders)))
+    )
+    return "upright" if stands else None
+
+
+def _hips_with_bar(body: BodyTrack, track: BarTrack | None) -> float | None:
+    """Slope of the hips' height on the bar's in the picture, None where either is not seen enough."""
+    if track is None or body.status != "seen" or len(track.t_s) < 10 or len(body.t_s) < 10:
+        return None
+    known = np.isfinite(track.xy_px[:, 1]) & track.seen
+    hips = _points(body, "hip")[:, 1]
+    both = np.isfinite(hips)
+    if known.sum() < 10 or both.sum() < 10:
+        return None
+    bar = np.interp(body.t_s[both], track.t_s[known], track.xy_px[known, 1])
+    spread = float(np.var(bar))
+    if np.sqrt(spread) < 5.0:
+        return None
+    return float(np.mean((bar - bar.mean()) * (hips[both] - hips[both].mean())) / spread)
 
 
 def _hands_below_shoulders(body: BodyTrack) -> float | None:
