@@ -1,1 +1,12 @@
-"""."""
+"""Measures: what is computed per rep and per set, each with its error, its basis, or the reason why not.
+
+Rule for the next author: a measure is a pure function in its lift's file with its page beside it in the catalogue;
+views.toml says which view gives it; nothing registers itself on import.
+"""
+
+from midfoot.measures.measure import measure, parameters, velocity_curve
+from midfoot.measures.pages import pages
+
+VERSION = "1"
+
+__all__ = ["VERSION", "measure", "pages", "parameters", "velocity_curve"]

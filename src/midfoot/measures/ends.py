@@ -1,0 +1,165 @@
+"""Measures that need both ends of the bar or both hands on it: tilt and grip."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+from attrs import frozen
+
+from midfoot.measures.definition import Answer, RepMeasure, Unseen
+from midfoot.measures.plane import Lens
+from midfoot.measures.scene import RepScene
+from midfoot.measures.uncertain import own
+from midfoot.records.body import HIDDEN, INDEX
+
+BAR_ENDS_MM = (1450.0, 80.0)
+"""From the near plate's outer face to the far one's, and how much loading changes it. A competition bar measures
+1310-1320 mm between the collars' faces (rulebook); the rest is plates."""
+LEAST_SIDE_DEG = 8.0
+WRIST_OUTSIDE_MM = (70.0, 25.0)
+"""How far a wrist's centre lies outside the forefinger along the bar (from anatomy, unverified)."""
+NO_FAR_END = "the bar's far end is not seen in the ascent"
+BOTH_ENDS = "20-40 degrees off the side with both ends of the bar in view"
+
+
+def bar_tilt(rep: RepScene) -> Answer:
+    """Mean tilt of the bar over the ascent, positive with the near end higher."""
+    seen = Tilts.of(rep)
+    rows = seen.rows(*rep.ascent)
+    if len(rows) < 5:
+        raise Unseen(NO_FAR_END, "film from " + BOTH_ENDS)
+    number = own(
+        float(np.mean(seen.tilt_deg[rows])), seen.sd_deg / math.sqrt(min(len(rows), 4)), f"tilt {rep.rep.n}"
+    )
+    for source, away in seen.effects(rep):
+        number = number.plus(source, float(np.mean(away[rows] - seen.tilt_deg[rows])))
+    return Answer(number, "both ends of the bar")
+
+
+def bar_tilt_change(rep: RepScene) -> Answer:
+    """Largest change of the bar's tilt in the ascent from its tilt as the ascent begins."""
+    seen = Tilts.of(rep)
+    first, last = rep.ascent
+    rows, begin = seen.rows(first, last), seen.rows(first - 0.15, first + 0.15)
+    if len(rows) < 8 or len(begin) < 3:
+        raise Unseen(NO_FAR_END, "film from " + BOTH_ENDS)
+    calm = np.convolve(np.pad(seen.tilt_deg[rows], 2, mode="edge"), np.ones(5) / 5, mode="valid")
+    change = calm - float(np.mean(seen.tilt_deg[begin]))
+    at = int(np.argmax(np.abs(change)))
+    sd = seen.sd_deg * math.sqrt(1 / 5 + 1 / len(begin))
+    number = own(float(change[at]), sd, f"tilt change {rep.rep.n}")
+    for source, away in seen.effects(rep):
+        moved = (away - seen.tilt_deg)[rows[at]] - float(np.mean((away - seen.tilt_deg)[begin]))
+        number = number.plus(source, float(moved))
+    return Answer(number, "both ends of the bar")
+
+
+def grip_width(rep: RepScene) -> Answer:
+    """Distance between the forefingers on the bar, from both wrists on the bar's own line."""
+    joints = rep.scene.joints_mm
+    lens = joints.optics.lens
+    if abs(math.degrees(lens.yaw_rad)) < LEAST_SIDE_DEG:
+        raise Unseen("the bar points at the camera", "film from the front, the rear or 30 degrees off")
+    at = rep.t("start")
+    body = joints.body
+    rows = np.flatnonzero(np.abs(body.t_s - at) <= 0.3)
+    places: list[float] = []
+    spread: list[float] = []
+    for side in ("left", "right"):
+        k = INDEX[f"{side}_wrist"]
+        seen = rows[body.state[rows, k] > HIDDEN]
+        if not len(seen):
+            raise Unseen(f"the {side} wrist is not seen", "film from the front, the rear or 30 degrees off")
+        x, y = np.median(body.xy_px[seen, k] + joints.shift_px[seen], axis=0)
+        places.append(lens.along_bar((float(x), float(y))))
+        sd = float(np.median(body.sd_px[seen, k]))
+        spread.append(abs(lens.along_bar((float(x) + sd, float(y))) - places[-1]))
+    width = abs(places[1] - places[0]) - 2 * WRIST_OUTSIDE_MM[0]
+    if not math.isfinite(width) or width <= 0:
+        raise Unseen("the wrists cannot be told apart along the bar", "film from the front or the rear")
+    number = own(width, math.hypot(*spread), f"grip {rep.rep.n}", inferred=True)
+    number = number.plus("wrists outside forefingers", 2 * WRIST_OUTSIDE_MM[1])
+    number = number.plus("scale", width * joints.optics.scale_share)
+    yaw_sd = rep.bar.path.yaw_deg
+    bend = abs(math.radians(yaw_sd) / math.tan(lens.yaw_rad)) if math.isfinite(yaw_sd) else 0.1
+    return Answer(number.plus("yaw", width * bend), "both wrists on the line of the bar")
+
+
+@frozen(eq=False)
+class Tilts:
+    """The bar's tilt wherever both ends are seen, over the whole clip."""
+
+    t_s: np.ndarray
+    near_px: np.ndarray
+    far_px: np.ndarray
+    tilt_deg: np.ndarray
+    sd_deg: float
+
+    @staticmethod
+    def of(rep: RepScene) -> Tilts:
+        """Read both ends; raises `Unseen` where only one is seen."""
+        track, optics = rep.scene.data.track, rep.scene.bar.optics
+        both = np.isfinite(track.far_xy_px).all(axis=1) & np.isfinite(track.xy_px).all(axis=1)
+        if optics is None or optics.lens.distant or both.sum() < 10:
+            raise Unseen("only one end of the bar is seen", "film from " + BOTH_ENDS)
+        rows = np.flatnonzero(both)
+        shift = np.nan_to_num(track.steady_px - track.xy_px)[rows]
+        near, far = track.xy_px[rows] + shift, track.far_xy_px[rows] + shift
+        px = float(np.nanmedian(track.sd_px[rows, 1]))
+        lens = optics.lens
+        # The far end is smaller and its place less sure: twice the near end's error.
+        mm = math.hypot(px * lens.mm_per_px_at(0.0), 2 * px * lens.mm_per_px_at(BAR_ENDS_MM[0]))
+        tilt = _tilt(lens, near, far, BAR_ENDS_MM[0])
+        return Tilts(track.t_s[rows], near, far, tilt, math.degrees(mm / BAR_ENDS_MM[0]))
+
+    def rows(self, start_s: float, end_s: float) -> np.ndarray:
+        """Give the indices of a stretch."""
+        return np.flatnonzero((self.t_s >= start_s) & (self.t_s <= end_s))
+
+    def effects(self, rep: RepScene) -> Iterator[tuple[str, np.ndarray]]:
+        """Give the tilt as it would be with each error that the clip shares one sd off."""
+        optics = rep.scene.bar.optics
+        assert optics is not None
+        for source, lens in optics.off:
+            yield source, _tilt(lens, self.near_px, self.far_px, BAR_ENDS_MM[0])
+        yield (
+            "length between the ends",
+            _tilt(optics.lens, self.near_px, self.far_px, BAR_ENDS_MM[0] + BAR_ENDS_MM[1]),
+        )
+
+
+def _tilt(lens: Lens, near: np.ndarray, far: np.ndarray, length_mm: float) -> np.ndarray:
+    rise = [lens.on_plane((n[0], n[1]))[1] - lens.on_plane((f[0], f[1]), length_mm)[1] for n, f in zip(near, far)]
+    return np.degrees(np.arcsin(np.clip(np.array(rise) / length_mm, -1.0, 1.0)))
+
+
+CATALOGUE: tuple[RepMeasure, ...] = (
+    RepMeasure(
+        id="bar_tilt_deg", title="Tilt of the bar", unit="deg", compute=bar_tilt,
+        what="Mean tilt over the ascent, positive with the end near the camera higher.",
+        formula="asin((height of near end - height of far end) / distance between the ends).",
+        lies="One degree of camera pitch looks like one degree of tilt, in every rep alike. Plates of other "
+        "width "
+        "change the distance between the ends.",
+        film=BOTH_ENDS, good="zero",
+    ),
+    RepMeasure(
+        id="bar_tilt_change_deg", title="Change of tilt in the ascent", unit="deg", compute=bar_tilt_change,
+        what="Largest change of the bar's tilt in the ascent from its tilt as the ascent begins: one end "
+        "running "
+        "ahead. Needs no level camera.",
+        formula="largest (tilt - tilt at the begin of the ascent), smoothed over five frames.",
+        lies="A bar that also turns (one end forward) looks tilted from the side.",
+        film=BOTH_ENDS, good="zero",
+    ),
+    RepMeasure(
+        id="grip_width_mm", title="Grip width", unit="mm", compute=grip_width,
+        what="Distance between the forefingers at the start, from both wrists on the bar's own line.",
+        formula="distance of the wrist centres along the bar - 2 x 70 mm.",
+        lies="Wrist centres lie some 70 mm (sd 25) outside the forefingers: from anatomy, unverified.",
+        film="from the front, the rear, or 30 degrees off with both hands in view",
+        source="rulebooks allow at most 810 mm between the forefingers on the bench",
+    ),
+)  # fmt: skip
