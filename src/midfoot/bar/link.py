@@ -103,6 +103,7 @@ def _weighed(a: Thing, people: People | None, lift: str) -> Judged:
     parts = [
         ("disc", _ramp(a.moving_score if a.swing > 0 else a.score, 0.15, 0.55)),
         ("movement", _ramp(swing, 0.3, 0.8) * _ramp(swing, 10.0, 6.0)),
+        ("on the way", _ramp(a.on_the_way, 2, 6) if a.swing > 0.3 else 0.6),
         ("on screen", _ramp(a.on_screen, 0.2, 0.5)),
         ("upright", _ramp(a.sideways / max(a.swing, 1e-6), 2.0, 0.9, 0.1) if a.swing > 0.3 else 0.6),
         ("smooth", _ramp(a.rough, 0.30, 0.10, 0.1)),
@@ -207,8 +208,9 @@ def decide(judged: list[Judged]) -> list[Coarse]:
 
 
 def _ends(k: int, judged: list[Judged]) -> set[int]:
-    """Give the paths that go rigidly with `k`, itself included."""
-    return {k, *(i for i, _ in judged[k].partners)}
+    """Give the paths that go rigidly with `k` or with its other end, itself included."""
+    first = {k, *(i for i, _ in judged[k].partners)}
+    return first | {i for m in first for i, _ in judged[m].partners}
 
 
 def _nearer(ends: set[int], judged: list[Judged]) -> int | None:

@@ -31,7 +31,8 @@ class Thing:
     share of the looks, over the path's own span, at which it was boxed. `swing` the largest up-and-down (radii),
     `turns` how many of at least half that; `one_way` the largest rise or fall without the way back; `on_screen`
     the same as `swing` with the camera's movement left in; `sideways` the largest width of a swing; `rough` the
-    scatter about a smooth path, radii; `size_sd`, `aspect`, `aspect_sd` of the boxes.
+    scatter about a smooth path, radii; `size_sd`, `aspect`, `aspect_sd` of the boxes; `moving_score` their mean
+    score in the largest swing, `on_the_way` how many of them are well away from the height at its ends.
     """
 
     path: Path = field(eq=False)
@@ -57,6 +58,7 @@ class Thing:
     aspect: float
     aspect_sd: float
     moving_score: float
+    on_the_way: int
 
 
 def thing(path: Path, seen: Seen, lift: str) -> Thing:
@@ -71,6 +73,9 @@ def thing(path: Path, seen: Seen, lift: str) -> Thing:
     up_screen = -_on_grid(grid, t, screen)[:, 1] / radius
     sign = 1.0 if lift == "deadlift" else -1.0
     swing, at, turns = swings(grid, sign * up)
+    known = np.isfinite(up)
+    high = sign * np.interp(t, grid[known], up[known])
+    base = max(np.interp(at[0], t, high), np.interp(at[2], t, high))
     looks = (seen.looks_t_s >= t[0]) & (seen.looks_t_s <= t[-1])
     width = 0.0
     moving = (t >= at[0]) & (t <= at[2])
@@ -87,6 +92,7 @@ def thing(path: Path, seen: Seen, lift: str) -> Thing:
         sideways=width, rough=_rough(t, steady / steady_radius),
         size_sd=float(np.std(np.log(seen.radius_px[rows]))), aspect=float(np.median(seen.aspect[rows])),
         aspect_sd=float(np.std(seen.aspect[rows])),
+        on_the_way=int((high[moving] > base + 0.35 * swing).sum()),
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ the same rules for near and far discs. Rule for the next author: no opinion here
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 from attrs import define, field, frozen
@@ -37,6 +38,8 @@ DOUBT_COST = 1.5
 CONCENTRIC = 0.30
 """Boxes of one frame whose centres are this near, in radii of the larger, are rings of one disc."""
 JOIN_GAP_S = 4.0
+OVERLAP_S = 0.8
+"""The end of a run may have gone astray for this long before it was found again."""
 JOIN_START, JOIN_SPEED = 0.5, 2.2
 """Reach of a join over a gap: radii at once, and radii per s^(1/2)... grown with the root of the gap."""
 JOIN_FEE, JOIN_FEE_S = 0.6, 0.35
@@ -221,19 +224,18 @@ class _Piece:
 
 
 def _pieces(seen: Seen, found: list[np.ndarray]) -> list[_Piece]:
-    out = []
-    for rows in found:
-        t, p = seen.t_s[rows], seen.steady_px[rows]
-        worth = float((seen.score[rows] - WORTH_OFFSET).sum())
-        head, tail = t <= t[0] + 0.35, t >= t[-1] - 0.35
-        out.append(
-            _Piece(
-                rows, float(t[0]), float(t[-1]), p[head][:3].mean(axis=0), p[tail][-3:].mean(axis=0),
-                _slope(t[head], p[head]), _slope(t[tail], p[tail]),
-                float(np.median(np.log(seen.steady_radius_px[rows]))), float(np.median(seen.aspect[rows])), worth,
-            )
-        )  # fmt: skip
-    return sorted(out, key=lambda piece: piece.start_s)
+    return sorted((_piece(seen, rows) for rows in found), key=lambda piece: piece.start_s)
+
+
+def _piece(seen: Seen, rows: np.ndarray) -> _Piece:
+    t, p = seen.t_s[rows], seen.steady_px[rows]
+    worth = float((seen.score[rows] - WORTH_OFFSET).sum())
+    head, tail = t <= t[0] + 0.35, t >= t[-1] - 0.35
+    return _Piece(
+        rows, float(t[0]), float(t[-1]), p[head][:3].mean(axis=0), p[tail][-3:].mean(axis=0),
+        _slope(t[head], p[head]), _slope(t[tail], p[tail]),
+        float(np.median(np.log(seen.steady_radius_px[rows]))), float(np.median(seen.aspect[rows])), worth,
+    )  # fmt: skip
 
 
 def _slope(t: FloatArray, p: FloatArray) -> FloatArray:
@@ -242,6 +244,17 @@ def _slope(t: FloatArray, p: FloatArray) -> FloatArray:
     t = t - t.mean()
     out: FloatArray = (t[:, None] * (p - p.mean(axis=0))).sum(axis=0) / max(float((t * t).sum()), 1e-9)
     return out
+
+
+def _cost_after(seen: Seen, a: _Piece, b: _Piece) -> float:
+    """Cost of `b` after `a`, also when `a`'s last rows must be given up for it."""
+    if a.end_s < b.start_s:
+        return _join_cost(a, b)
+    rows = a.rows[seen.t_s[a.rows] < b.start_s]
+    if len(rows) < 2:
+        return math.inf
+    short = _piece(seen, rows)
+    return _join_cost(short, b) + a.worth - short.worth
 
 
 def _join_cost(a: _Piece, b: _Piece) -> float:
@@ -280,8 +293,9 @@ def paths(seen: Seen, *, most: int = 24, least_worth: float = 1.2) -> list[Path]
     joins: list[list[tuple[int, float]]] = [[] for _ in pieces]
     ends = np.array([piece.end_s for piece in pieces])
     for j, later in enumerate(pieces):
-        for i in map(int, np.flatnonzero((ends < later.start_s) & (ends >= later.start_s - JOIN_GAP_S))):
-            cost = _join_cost(pieces[i], later)
+        near = (ends < min(later.start_s + OVERLAP_S, later.end_s)) & (ends >= later.start_s - JOIN_GAP_S)
+        for i in map(int, np.flatnonzero(near[:j])):
+            cost = _cost_after(seen, pieces[i], later)
             if cost < min(pieces[i].worth, later.worth) + 1.0:
                 joins[j].append((i, cost))
     used = np.zeros(len(pieces), bool)
@@ -303,5 +317,11 @@ def paths(seen: Seen, *, most: int = 24, least_worth: float = 1.2) -> list[Path]
         while before[chain[-1]] >= 0:
             chain.append(int(before[chain[-1]]))
         used[chain] = True
-        out.append(Path(np.concatenate([pieces[i].rows for i in chain[::-1]]), worth))
+        out.append(Path(_rows(seen, [pieces[i] for i in chain[::-1]]), worth))
     return out
+
+
+def _rows(seen: Seen, chain: list[_Piece]) -> np.ndarray:
+    """Give the rows of a chain; where two pieces overlap the later one's."""
+    kept = [a.rows[seen.t_s[a.rows] < b.start_s] for a, b in pairwise(chain)]
+    return np.concatenate([*kept, chain[-1].rows])

@@ -1,0 +1,191 @@
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from attrs import evolve
+from discs import INFO, LOOKS, Scene, bar, holder, squats
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from midfoot.bar.coarse import Coarse
+from midfoot.bar.link import link
+from midfoot.records.bar import Box, Sightings
+from midfoot.records.clip import Tap
+
+
+def off(found: Coarse, place: np.ndarray, radius: float) -> float:
+    """Ninth decile of the distance from the truth, radii."""
+    true = np.stack([np.interp(found.t_s, LOOKS, place[:, k]) for k in (0, 1)], axis=1)
+    return float(np.percentile(np.hypot(*(found.xy_px - true).T) / radius, 90))
+
+
+def crowded(seed: int = 0, **more: float) -> tuple[Scene, np.ndarray]:
+    scene = Scene(seed)
+    near = bar(scene, **more)
+    for x, y, r in ((150, 300, 78), (980, 330, 75), (1150, 200, 60)):
+        scene.still(x, y, r)
+    scene.flicker()
+    return scene, near
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_near_plate_among_look_alikes_with_hands_on_it(seed: int) -> None:
+    scene, near = crowded(seed)
+    first = link(scene.sightings(), holder(near, LOOKS), lift="squat", info=INFO)[0]
+    assert first.status == "found"
+    assert off(first, near, 80) < 0.2
+    assert np.ptp(first.t_s) > 11
+    assert len(first.t_s) > 0.7 * len(LOOKS)
+    assert first.radius_px[0] == pytest.approx(80, rel=0.12)
+    assert first.person_ids == (0,)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_without_people_the_best_path_is_right(seed: int) -> None:
+    scene, near = crowded(seed)
+    first = link(scene.sightings(), None, lift="squat", info=INFO)[0]
+    assert first.status in ("found", "unsure")
+    assert off(first, near, 80) < 0.2
+
+
+def test_nothing_seen() -> None:
+    first = link(Scene().sightings(), None, lift="bench", info=INFO)[0]
+    assert first.status == "not_found"
+    assert first.source == "none"
+    assert first.reason
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_what_stands_and_flickers_is_no_bar(seed: int) -> None:
+    scene = Scene(seed)
+    for x, y, r in ((150, 300, 78), (400, 320, 80), (980, 330, 75)):
+        scene.still(x, y, r)
+    scene.flicker(3.0)
+    assert link(scene.sightings(), None, lift="squat", info=INFO)[0].status == "not_found"
+
+
+def test_a_caption_moves_in_the_room_only() -> None:
+    scene = Scene()
+    pan = np.stack([0 * LOOKS, squats(LOOKS, -250.0)], axis=1)
+    # still on the screen while the camera goes up and down three times
+    scene.disc(np.tile([640.0, 500.0], (len(LOOKS), 1)) - pan, 70, jitter=0.01)
+    assert link(scene.sightings(pan), None, lift="squat", info=INFO)[0].status == "not_found"
+
+
+def test_what_goes_to_and_fro_sideways_is_no_bar() -> None:
+    scene = Scene()
+    side = np.stack([300 + 2 * squats(LOOKS, 200.0), 300 + 0.2 * squats(LOOKS, 200.0)], axis=1)
+    scene.disc(side, 60)
+    assert link(scene.sightings(), None, lift="squat", info=INFO)[0].status == "not_found"
+
+
+def test_two_bars_alike_are_asked_about() -> None:
+    scene = Scene()
+    a = np.stack([np.full(len(LOOKS), 300.0), 260 + squats(LOOKS, 170.0)], axis=1)
+    b = np.stack([np.full(len(LOOKS), 900.0), 260 + squats(LOOKS, 170.0, start_s=3.3)], axis=1)
+    scene.disc(a, 80)
+    scene.disc(b, 80)
+    first = link(scene.sightings(), None, lift="squat", info=INFO)[0]
+    assert first.status == "unsure"
+    assert 2 <= len(first.candidates) <= 4
+    for place in (a, b):
+        near = [abs(c.x_px - np.interp(c.at_s, LOOKS, place[:, 0])) < 40 for c in first.candidates]
+        assert any(near)
+
+
+def test_hands_tell_two_bars_apart() -> None:
+    scene = Scene()
+    a = np.stack([np.full(len(LOOKS), 300.0), 260 + squats(LOOKS, 170.0)], axis=1)
+    b = np.stack([np.full(len(LOOKS), 900.0), 260 + squats(LOOKS, 170.0, start_s=3.3)], axis=1)
+    scene.disc(a, 80)
+    scene.disc(b, 80)
+    first = link(scene.sightings(), holder(b, LOOKS), lift="squat", info=INFO)[0]
+    assert off(first, b, 80) < 0.2
+
+
+def test_a_shaking_and_panning_camera_changes_nothing_in_the_frame() -> None:
+    scene, near = crowded(1)
+    shake = np.stack([40 * np.sin(1.3 * LOOKS) + 15 * LOOKS, 25 * np.sin(2.1 * LOOKS)], axis=1)
+    first = link(scene.sightings(shake), None, lift="squat", info=INFO)[0]
+    assert off(first, near + shake, 80) < 0.2
+
+
+def test_covered_for_a_while_stays_one_path() -> None:
+    covered = np.where((LOOKS > 5.6) & (LOOKS < 7.2), 0.0, 0.9)
+    scene = Scene()
+    near = bar(scene, seen=covered)  # type: ignore[arg-type]
+    first = link(scene.sightings(), None, lift="squat", info=INFO)[0]
+    assert off(first, near, 80) < 0.2
+    assert first.t_s[0] < 1
+    assert first.t_s[-1] > 11
+
+
+def test_inner_rings_do_not_shrink_it() -> None:
+    scene = Scene()
+    near = bar(scene, rings=0.6)
+    first = link(scene.sightings(), None, lift="squat", info=INFO)[0]
+    assert off(first, near, 80) < 0.2
+    assert first.radius_px[0] == pytest.approx(80, rel=0.12)
+
+
+def test_a_deadlift_that_begins_and_ends_on_the_floor() -> None:
+    scene = Scene()
+    up = squats(LOOKS, 200.0, start_s=4.0, reps=1)
+    near = np.stack([np.full(len(LOOKS), 500.0), 560 - up], axis=1)
+    scene.disc(near, 90)
+    scene.still(1000, 560, 90)
+    first = link(scene.sightings(), None, lift="deadlift", info=INFO)[0]
+    assert first.status in ("found", "unsure")
+    assert off(first, near, 90) < 0.2
+
+
+def test_a_tap_takes_what_it_lies_on_even_if_it_stands() -> None:
+    scene, near = crowded()
+    first = link(scene.sightings(), None, lift="squat", info=INFO, tap=Tap(985, 340, 4.0))[0]
+    assert first.status == "found"
+    assert np.abs(first.xy_px[:, 0] - 980).max() < 40
+    at = Tap(float(near[50, 0]) + 20, float(near[50, 1]) - 10, float(LOOKS[50]))
+    assert off(link(scene.sightings(), None, lift="squat", info=INFO, tap=at)[0], near, 80) < 0.2
+
+
+def test_a_tap_on_nothing_starts_there() -> None:
+    first = link(Scene().sightings(), None, lift="squat", info=INFO, tap=Tap(30, 40, 2.0))[0]
+    assert first.status == "found"
+    assert first.xy_px.tolist() == [[30, 40]]
+    assert np.isnan(first.radius_px[0])
+
+
+def changed(s: Sightings, *, mirror: bool = False, scale: float = 1.0, later_s: float = 0.0) -> Sightings:
+    def box(b: Box) -> Box:
+        x = 1279 - b.x_px if mirror else b.x_px
+        return Box(x * scale, b.y_px * scale, b.radius_px * scale, b.aspect, b.score)
+
+    return evolve(
+        s,
+        boxes=tuple(tuple(box(b) for b in row) for row in s.boxes),
+        boxes_t_s=s.boxes_t_s + later_s,
+        camera_t_s=s.camera_t_s + later_s,
+    )
+
+
+@settings(max_examples=12)
+@given(
+    seed=st.integers(0, 50),
+    mirror=st.booleans(),
+    scale=st.sampled_from([0.4, 1.0, 2.3]),
+    later_s=st.sampled_from([0.0, 0.07, 31.0]),
+)
+def test_mirror_size_and_time_change_only_what_they_must(
+    seed: int, mirror: bool, scale: float, later_s: float
+) -> None:
+    scene, _ = crowded(seed)
+    plain = link(scene.sightings(), None, lift="squat", info=INFO)[0]
+    other = link(
+        changed(scene.sightings(), mirror=mirror, scale=scale, later_s=later_s), None, lift="squat", info=INFO
+    )[0]
+    assert other.status == plain.status
+    assert other.score == pytest.approx(plain.score, abs=0.05)
+    if len(other.t_s) == len(plain.t_s):
+        x = 1279 - plain.xy_px[:, 0] if mirror else plain.xy_px[:, 0]
+        assert np.allclose(other.xy_px, np.stack([x, plain.xy_px[:, 1]], axis=1) * scale, atol=1e-6)
+        assert np.allclose(other.t_s, plain.t_s + later_s)
