@@ -1,4 +1,4 @@
-"""Bar heights made from formulas, with the moments of every rep by the rule of bands from the dense noise-free path.
+"""Bar heights made from formulas, with every rep's moments by the rule from the dense noise-free path.
 
 Movements are minimum-jerk, optionally with a sticking region; time is dense (1 ms) until `sampled` picks frames
 and adds errors. Deadlifts are written upside down: a `rep` of negative depth goes up from the floor and returns.
@@ -57,7 +57,8 @@ class Made:
     def swing(self, amplitude_mm: float, hertz: float, seconds: float) -> Made:
         """Plates that bounce and die away about the height at which the bar is."""
         t = np.arange(round(seconds / STEP_S)) * STEP_S
-        return self._add(self.height_mm + amplitude_mm * np.sin(2 * np.pi * hertz * t) * np.exp(-t / (seconds / 4)))
+        wave = np.sin(2 * np.pi * hertz * t) * np.exp(-t / (seconds / 4))
+        return self._add(self.height_mm + amplitude_mm * wave)
 
     def steps(self, count: int, jolt_mm: float = 25.0, pace_s: float = 0.6, forward_by: float = -150.0) -> Made:
         """Walk with the bar: it jolts down and up once a step."""
@@ -117,8 +118,8 @@ def correlated(n: int, interval_s: float, sd: float, tau_s: float, rng: np.rando
 
 def sampled(
     made: Made, *, rate_hz: float = 30.0, noise_mm: float = 0.0, tau_s: float = 0.15, sway_mm: float = 0.0,
-    px_mm: float = 0.0, jitter: float = 0.0, lost: float = 0.0, seed: int = 0, cut: tuple[float, float] | None = None,
-    source: str = "plate", hidden: tuple[tuple[float, float], ...] = (), said_sd_mm: float | None = None,
+    px_mm: float = 0.0, jitter: float = 0.0, lost: float = 0.0, seed: int = 0,
+    cut: tuple[float, float] | None = None, source: str = "plate", hidden: tuple[tuple[float, float], ...] = (), said_sd_mm: float | None = None,
 ) -> tuple[BarPath, ClipInfo]:  # fmt: skip
     """Pick frames from a made path and add the errors of a real one.
 
