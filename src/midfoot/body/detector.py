@@ -65,9 +65,7 @@ def decode(
     at = raw[keep].astype(np.float64) / SIZE
     c = centres[keep]
     middle, half = at[:, 0:2] + c, at[:, 2:4] / 2
-    return np.concatenate(
-        [score[:, None], middle - half, middle + half, at[:, 4:6] + c, at[:, 6:8] + c], axis=1
-    )
+    return np.concatenate([score[:, None], middle - half, middle + half, at[:, 4:6] + c, at[:, 6:8] + c], axis=1)
 
 
 def merge(rows: FloatArray, overlap: float = OVERLAP) -> FloatArray:

@@ -11,12 +11,11 @@ import numpy as np
 from attrs import define, field
 
 from midfoot.body.landmarks import Pose
-from midfoot.body.regions import Region, wrap
-from midfoot.body.search import HIPS, SHOULDERS
+from midfoot.body.lifter import Bar, hold_joints
+from midfoot.body.regions import BODY_PER_SIDE, Region, wrap
+from midfoot.body.search import CORE
 from midfoot.records.base import FloatArray
-from midfoot.records.body import INDEX
 
-CORE = [*SHOULDERS, *HIPS, INDEX["left_knee"], INDEX["right_knee"]]
 LEAST_PRESENCE, LEAST_CORE = 0.5, 0.4
 LEAP = 0.12
 SIDES = (0.8, 1.25)
@@ -26,15 +25,28 @@ MEMORY = 60
 SEED_REACH_S = 0.35
 ASTRAY = 0.2
 """Distance (share of the side) from where the first look saw the lifter at which the region is put back."""
+HOLD_OFF = 0.3
+"""Distance, in bodies, of the hold from where the moving bar says it is, from which the pose is somebody else's
+(or, at the hands, from which the region stays)."""
+HOLD_PEAK = 0.5
+MOVING = 0.25
+"""Speed of the bar, in bodies a second, from which the lifter surely holds it."""
+GOES_ALONG = {"squat": 1.0, "deadlift": 0.6, "bench": 0.0}
+"""How far a lost region is taken along with the bar: the hips' share of the bar's way."""
 
 
 @define
 class Lock:
-    """The region to look at next. `seeds_*` are where the first look saw the lifter."""
+    """The region to look at next.
+
+    `seed_t_s`, `seed_region` are where the first look saw the lifter; `bar` and `hold_px` say where his hold is.
+    """
 
     lift: str
     seed_t_s: FloatArray
     seed_region: FloatArray
+    bar: Bar
+    hold_px: FloatArray
     region: Region | None = None
     good_t_s: float = -np.inf
     _rows: list[FloatArray] = field(factory=list)
@@ -56,14 +68,48 @@ class Lock:
         row[3] = self.seed_region[i, 3] + share * wrap(float(self.seed_region[j, 3] - self.seed_region[i, 3]))
         return Region.from_row(row)
 
-    def good(self, pose: Pose) -> bool:
+    def off_the_bar(self, pose: Pose, t_s: float) -> bool:
+        """Tell whether the pose's hold is elsewhere than the moving bar says."""
+        if not np.isfinite(self.hold_px).all():
+            return False
+        around = self.bar.at(np.array([t_s - 0.15, t_s, t_s + 0.15]))
+        body = self._usual_side() * BODY_PER_SIDE
+        if not np.isfinite(around).all() or abs(around[2, 1] - around[0, 1]) / 0.3 < MOVING * body:
+            return False
+        hold = list(hold_joints(self.lift))
+        if self.lift != "squat" and pose.peak[hold].min() < HOLD_PEAK:
+            return False  # hands behind the plate are imagined anywhere
+        away = pose.xy_px[hold].mean(axis=0) - around[1] - self.hold_px
+        return bool(np.hypot(*away) > HOLD_OFF * body)
+
+    def _usual_side(self) -> float:
+        if self._rows:
+            return float(np.median([r[2] for r in self._rows]))
+        return float(np.median(self.seed_region[:, 2]))
+
+    def look_at(self, t_s: float) -> Region | None:
+        """Give the region to look at: where the last good pose asked for, taken along with the bar when old."""
+        if self.region is None:
+            return self.seed(t_s)
+        if t_s - self.good_t_s < 0.1 or not GOES_ALONG[self.lift]:
+            return self.region
+        was, now = self.bar.at(np.array([self.good_t_s, t_s]))
+        step = GOES_ALONG[self.lift] * (now - was)
+        if not np.isfinite(step).all():
+            return self.region
+        was_at = self.region
+        return Region(was_at.x_px + step[0], was_at.y_px + step[1], was_at.side_px, was_at.turn)
+
+    def good(self, pose: Pose, t_s: float) -> bool:
         """Tell whether the region may move on with this pose."""
         after = pose.next_region
+        if self.off_the_bar(pose, t_s):
+            return False
         if pose.presence < LEAST_PRESENCE or after.side_px < 8 or float(pose.peak[CORE].mean()) < LEAST_CORE:
             return False
-        if self.region is not None and self._rows:
-            leap = np.hypot(after.x_px - self.region.x_px, after.y_px - self.region.y_px)
-            if leap > LEAP * self.region.side_px:
+        if self._rows:
+            leap = np.hypot(after.x_px - pose.region.x_px, after.y_px - pose.region.y_px)
+            if leap > LEAP * pose.region.side_px:
                 return False
         if len(self._rows) >= 5:
             rows = np.array(self._rows)

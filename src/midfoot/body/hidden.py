@@ -8,31 +8,51 @@ from __future__ import annotations
 
 import numpy as np
 
+from midfoot.body.search import CORE
 from midfoot.records.base import FloatArray
-from midfoot.records.body import HIDDEN, SEEN
+from midfoot.records.body import HIDDEN, LANDMARKS, SEEN
 
 DISC_MARGIN = 1.1
 """The near disc is taken this much larger: a joint at its rim is put beside it."""
 LEAST = {"full": (0.5, 0.7), "heavy": (0.55, 0.75)}
 """Least peak in the open and inside the near disc, by network (measured on rendered bodies)."""
+LEAST_FAR = 0.65
+"""Least peak on the side away from the camera: the body itself covers it, and the network guesses it well enough
+to be sure of itself."""
+CORE_DOUBT, CORE_LEAST = 0.5, 0.6
+"""Where the mean peak of shoulders, hips and knees is under the first, the whole pose is doubtful and a joint
+needs the second."""
 LIMB_DOUBT, LIMB_PEAK = 0.25, 0.7
 """With `heavy`: a limb longer or shorter by exp(0.25) than usual needs this peak."""
 SD_MM = {"full": (1.52, -5.59, 6.19), "heavy": (-1.36, -2.20, 5.37)}
 """log of the error in mm as a polynomial of the peak, highest power first; offsets of the network included."""
-SD_WIDENED = 1.15
-BODY_MM = 1000.0
-"""Length of one body unit (hips to the end of the circle round the body) that the figures stand on."""
-
+SD_WIDENED = 1.3
+"""So that one standard deviation covers two thirds on rendered bodies, offsets of the network included."""
+SEGMENTS_M = (
+    ((11, 23), 0.49), ((12, 24), 0.49), ((23, 25), 0.42), ((24, 26), 0.42), ((25, 27), 0.42), ((26, 28), 0.42),
+)  # fmt: skip
+"""Trunk, thigh and shank between the network's joints and their lengths for a person of 1.72 m: 0.285, 0.245 and
+0.246 of stature (Winter, Biomechanics and Motor Control of Human Movement, 4th ed., figure 4.1)."""
 LIMBS = (
     (11, 13), (13, 15), (12, 14), (14, 16), (11, 23), (12, 24), (23, 25), (25, 27), (24, 26), (26, 28),
 )  # fmt: skip
 
 
-def sd_px(peak: FloatArray, body_px: FloatArray, model: str) -> FloatArray:
-    """Give one standard deviation per axis (n, k), px, from peaks (n, k) and the body's length (n,)."""
+def sd_px(peak: FloatArray, metre_px: float, model: str) -> FloatArray:
+    """Give one standard deviation per axis (n, k), px, from peaks (n, k) and a metre at the body, px."""
     mm = np.exp(np.polyval(SD_MM[model], np.clip(peak, 0.05, 0.95))) * SD_WIDENED
-    out: FloatArray = mm * (body_px / BODY_MM)[:, None]
+    out: FloatArray = mm * (metre_px / 1000.0)
     return out
+
+
+def metre_at_body_px(xy: FloatArray, peak: FloatArray, fallback_px: float) -> float:
+    """Give how many px a metre takes at the body, from its longest clear segments; good to about 15 %.
+
+    Only for weighing errors. `fallback_px` is given back where no segment was ever clear.
+    """
+    found = [usual_px(xy, peak, pair, 0.5) / metres for pair, metres in SEGMENTS_M]
+    known = [f for f in found if np.isfinite(f)]
+    return float(np.median(known)) if known else fallback_px
 
 
 def in_disc(xy: FloatArray, disc_px: FloatArray, radius_px: FloatArray | float) -> np.ndarray:
@@ -44,11 +64,25 @@ def in_disc(xy: FloatArray, disc_px: FloatArray, radius_px: FloatArray | float) 
 
 
 def states(
-    xy: FloatArray, peak: FloatArray, disc_px: FloatArray, radius_px: FloatArray | float, model: str
+    xy: FloatArray,
+    peak: FloatArray,
+    disc_px: FloatArray,
+    radius_px: FloatArray | float,
+    model: str,
+    near_side: str | None = None,
 ) -> np.ndarray:
-    """Give HIDDEN or SEEN (n, k) for joints (n, k, 2) with peaks (n, k)."""
+    """Give HIDDEN or SEEN (n, 33) for joints (n, 33, 2) with peaks (n, 33).
+
+    `disc_px` (n, 2) and `radius_px` are the near disc; `near_side` is the side toward the camera, where known.
+    """
     open_least, covered_least = LEAST[model]
     least = np.where(in_disc(xy, disc_px, radius_px), covered_least, open_least)
+    if near_side is not None:
+        far = ["left", "right"][near_side == "left"]
+        away = [i for i, name in enumerate(LANDMARKS) if name.startswith(far) or name.endswith(far)]
+        least[:, away] = np.maximum(least[:, away], LEAST_FAR)
+    doubtful = peak[:, CORE].mean(axis=1) < CORE_DOUBT
+    least[doubtful] = np.maximum(least[doubtful], CORE_LEAST)
     keep = peak >= least
     if model == "heavy":
         keep &= (peak >= LIMB_PEAK) | ~_odd_limbs(xy, peak)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from midfoot.body.search import HIPS
 from midfoot.records.base import FloatArray
 from midfoot.records.body import HIDDEN, INDEX, INFERRED, SEEN
 
@@ -19,30 +20,44 @@ CHAINS = tuple(
 )
 """(end, hidden middle, end)."""
 FEET = tuple(INDEX[f"{s}_{j}"] for s in ("left", "right") for j in ("ankle", "heel", "foot_index"))
+KNEES = (INDEX["left_knee"], INDEX["right_knee"])
+KNEE_MOVES_M, HIP_MOVES_M = 0.03, 0.05
+"""What knees and hips of a lifter on the bench may do while they cannot be seen; hips come off by this much."""
 LEAST_FRAMES = 8
 MOST_SPREAD = 0.12
 """Relative spread of a bone's length from which it does not serve: the bone turns toward the camera."""
-MOST_SD = 0.12
-"""Largest error of an inferred joint, in body lengths; beyond it the joint stays hidden."""
+MOST_SD = 0.11
+"""Largest error of an inferred joint, in metres; beyond it the joint stays hidden."""
 STILL = 0.04
-"""A foot counts as standing still when it was seen within this distance (body lengths) before and after."""
+"""A foot counts as standing still when it was seen within this distance (m) before and after."""
 STILL_S = 12.0
 
 
 def infer(
-    t_s: FloatArray, xy: FloatArray, sd: FloatArray, state: np.ndarray, body_px: float
+    t_s: FloatArray, xy: FloatArray, sd: FloatArray, state: np.ndarray, metre_px: float, *, lying: bool = False
 ) -> tuple[FloatArray, FloatArray, np.ndarray]:
-    """Fill hidden joints of (n, 33, 2) where bones or standing feet allow it; returns copies."""
+    """Fill hidden joints of (n, 33, 2) where bones, standing feet or a body lying on a bench allow it.
+
+    `metre_px` is a metre at the body, px. Returns copies of `xy`, `sd` and `state`.
+    """
     xy, sd, state = xy.copy(), sd.copy(), state.copy()
     for k in FEET:
-        _standing(t_s, xy, sd, state, k, body_px)
+        _still(t_s, xy, sd, state, k, metre_px, 0.01)
+    if lying:
+        for k in KNEES:
+            _still(t_s, xy, sd, state, k, metre_px, KNEE_MOVES_M)
+        for k in HIPS:
+            _still(t_s, xy, sd, state, k, metre_px, HIP_MOVES_M)
     seen_once = state.copy()
     for a, b, c in CHAINS:
-        _between(xy, sd, state, seen_once, (a, b, c), body_px)
+        _between(xy, sd, state, seen_once, (a, b, c), metre_px)
     return xy, sd, state
 
 
-def _standing(t_s: FloatArray, xy: FloatArray, sd: FloatArray, state: np.ndarray, k: int, body_px: float) -> None:
+def _still(
+    t_s: FloatArray, xy: FloatArray, sd: FloatArray, state: np.ndarray, k: int, metre_px: float, moves_m: float
+) -> None:
+    """Carry a joint that was seen at the same place before and after; `moves_m` is what it may do unseen."""
     seen = np.flatnonzero(state[:, k] == SEEN)
     if len(seen) < LEAST_FRAMES:
         return
@@ -55,10 +70,11 @@ def _standing(t_s: FloatArray, xy: FloatArray, sd: FloatArray, state: np.ndarray
             continue
         p, q = np.median(xy[before, k], axis=0), np.median(xy[after, k], axis=0)
         apart = float(np.hypot(*(p - q)))
-        if apart > STILL * body_px:
+        if apart > STILL * metre_px:
             continue
         xy[row, k] = (p + q) / 2
-        sd[row, k] = float(np.hypot(np.median(sd[np.concatenate([before, after]), k]), max(apart, 0.01 * body_px)))
+        own = float(np.median(sd[np.concatenate([before, after]), k]))
+        sd[row, k] = np.hypot(own, max(apart, moves_m * metre_px))
         state[row, k] = INFERRED
 
 
@@ -79,7 +95,7 @@ def _between(
     state: np.ndarray,
     seen: np.ndarray,
     chain: tuple[int, int, int],
-    body_px: float,
+    metre_px: float,
 ) -> None:
     a, b, c = chain
     first, second = bone(xy, seen, a, b), bone(xy, seen, b, c)
@@ -88,7 +104,7 @@ def _between(
         return
     for row in np.flatnonzero((state[:, b] == HIDDEN) & (state[:, a] != HIDDEN) & (state[:, c] != HIDDEN)):
         at, error = middle_joint(xy[row, a], xy[row, c], first, second, side, sd[row, a], sd[row, c])
-        if np.isfinite(error) and error < MOST_SD * body_px:
+        if np.isfinite(error) and error < MOST_SD * metre_px:
             xy[row, b], sd[row, b], state[row, b] = at, error, INFERRED
 
 

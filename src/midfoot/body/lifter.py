@@ -72,7 +72,8 @@ class LifterChoice:
 
     `t_s` (m,), `region` (m, 4) and `worth` (m,): where the first look saw him and how well (mean peak times
     presence). `person_ids` are his tracks. `score` and `next_score` are his claim and the next person's;
-    `basis` says in words what they rest on. `bar` is the evidence used, without rows when there was none.
+    `basis` says in words what they rest on. `bar` is the evidence used, without rows when there was none;
+    `hold_px` (2,) is where his hold (squat: the shoulders, else the hands) lies from it, NaN where unknown.
     """
 
     lift: str = field(validator=one_of(*LIFTS))
@@ -84,6 +85,7 @@ class LifterChoice:
     t_s: FloatArray = float_field(None)
     region: FloatArray = float_field(None, 4)
     worth: FloatArray = float_field(None)
+    hold_px: FloatArray = float_field(2)
 
 
 def bar_of(*evidence: object) -> Bar:
@@ -159,7 +161,7 @@ def choose_lifter(
     long_side = float(max(info.width_px, info.height_px)) if info is not None else _reach(people)
     by_hands = _ranked([(max(held_path(t, lift, long_side) for t in p.tracks), p) for p in persons])
     firm = by_hands and _firm(by_hands[0][1])
-    if not by_bar and firm and by_hands[0][0] >= LEAST_HELD and _clear(by_hands):
+    if firm and by_hands[0][0] >= LEAST_HELD and _clear(by_hands) and not _gainsaid(by_hands[0][1], by_bar):
         return _choice(by_hands, lift, where, "hands that carried something")
     shown = by_bar or by_hands
     claims = " and ".join(f"{score:.2f}" for score, _ in shown[:2])
@@ -181,6 +183,14 @@ def _firm(person: Person) -> bool:
     track = max(person.tracks, key=lambda t: len(t.t_s))
     clearest = np.sort(track.peak[:, list(JOINTS)], axis=1)[:, -CLEAREST:]
     return bool(track.peak[:, list(UPPER)].mean() >= FIRM_UPPER or clearest.mean() >= FIRM_CLEAREST)
+
+
+def _gainsaid(person: Person, by_bar: list[tuple[float, Person]]) -> bool:
+    """Tell whether the bar speaks for somebody else than the one whose hands carried something."""
+    ids = {t.id for t in person.tracks}
+    own = max((c for c, p in by_bar if ids & {t.id for t in p.tracks}), default=0.0)
+    other = max((c for c, p in by_bar if not ids & {t.id for t in p.tracks}), default=0.0)
+    return other >= LEAST_CLAIM / 2 and other >= own
 
 
 def _by_bar(persons: list[Person], bar: Bar, looked_t_s: FloatArray, lift: str) -> list[tuple[float, Person]]:
@@ -215,7 +225,28 @@ def _choice(ranked: list[tuple[float, Person]], lift: str, bar: Bar, basis: str)
     return LifterChoice(
         lift=lift, person_ids=tuple(t.id for t in person.tracks), t_s=t_s, region=region, worth=worth, score=score,
         next_score=ranked[1][0] if len(ranked) > 1 else 0.0, basis=basis, bar=bar,
+        hold_px=_hold_offset(person, bar, lift),
     )  # fmt: skip
+
+
+def hold_joints(lift: str) -> tuple[int, ...]:
+    """Give the joints that move as one with the bar: the shoulders in the squat, else the hands."""
+    return SHOULDERS if lift == "squat" else HELD
+
+
+def _hold_offset(person: Person, bar: Bar, lift: str) -> FloatArray:
+    """Give where the hold lies from the bar's end, median over the steps in which both moved together, px."""
+    rows = []
+    for track in person.tracks:
+        way = _together(track, bar, lift)
+        hold = track.xy_px[:, list(hold_joints(lift))].mean(axis=1)
+        rows.append((hold - bar.at(track.t_s))[1:][way > 0.01 * track.region[1:, 2] * BODY_PER_SIDE])
+    offsets = np.concatenate(rows)
+    offsets = offsets[np.isfinite(offsets).all(axis=1)]
+    if len(offsets) < 5:
+        return np.full(2, np.nan)
+    out: FloatArray = np.median(offsets, axis=0)
+    return out
 
 
 def _tapped(persons: list[Person], tap: Tap, lift: str, bar: Bar) -> LifterChoice | NotMeasured:

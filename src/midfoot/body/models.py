@@ -121,9 +121,7 @@ def verify(where: Path | None = None) -> ModelFiles:
     if missing:
         raise ModelsError(f"The pose network is not at hand ({', '.join(missing)} missing). {REMEDY}")
     heavy = states[HEAVY]
-    return ModelFiles(
-        states[DETECTOR].path, states[FULL].path, heavy.path if heavy.state == "good" else None
-    )
+    return ModelFiles(states[DETECTOR].path, states[FULL].path, heavy.path if heavy.state == "good" else None)
 
 
 def fetch(

@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from midfoot.body.follow import Lock
-from midfoot.body.hidden import sd_px, states
+from midfoot.body.hidden import metre_at_body_px, sd_px, states
 from midfoot.body.infer import infer
 from midfoot.body.landmarks import COUNT, LandmarkNet, Pose
 from midfoot.body.lifter import BarEvidence, LifterChoice, bar_of
 from midfoot.body.models import ModelFiles
 from midfoot.body.regions import BODY_PER_SIDE
 from midfoot.body.search import quality
-from midfoot.body.smoothing import WEIGHT_SD_PX_PER_BODY, whittaker
+from midfoot.body.smoothing import WEIGHT_SD_M, whittaker
 from midfoot.records.base import FloatArray
 from midfoot.records.body import HIDDEN, INDEX, INFERRED, SEEN, BodyTrack
 from midfoot.records.clip import ClipInfo, Frame
@@ -22,9 +22,8 @@ STEP_S = 1 / 15
 BRIDGE_S = 0.2
 """Longest stretch of hidden frames over which a joint is carried by the curve through its neighbours in time."""
 LEAST_ROWS = 5
-NEAR_JOINTS = ("hip", "knee", "ankle")
-NEAR_LEAST = 0.02
-"""Difference of mean peaks between the sides from which the near side is told."""
+NEAR_LEAST_M, NEAR_SURE_M, NEAR_PEAK = 0.06, 0.2, 0.4
+"""Difference in depth of the two shoulders and hips from which the near side is told, and at which it is sure."""
 
 
 def not_seen(reason: str, model: str = "full") -> BodyTrack:
@@ -60,9 +59,10 @@ class LifterPose:
         self.model = "heavy" if models.heavy is not None else "full"
         self._net = LandmarkNet(models.heavy or models.full)
         self._choice = choice
-        self._lock = Lock(lift or choice.lift, choice.t_s, choice.region)
+        self._lock = Lock(choice.lift, choice.t_s, choice.region, choice.bar, choice.hold_px)
         self._t_s: list[float] = []
         self._poses: list[Pose] = []
+        self._doubted: list[bool] = []
         self._last_s = -np.inf
 
     def see(self, frame: Frame) -> None:
@@ -70,27 +70,26 @@ class LifterPose:
         if frame.t_s - self._last_s < STEP_S - 2e-3:
             return
         self._last_s = frame.t_s
-        region = self._lock.region
-        if region is None:
-            region = self._lock.seed(frame.t_s)
+        lock, t_s = self._lock, frame.t_s
+        region = lock.look_at(t_s)
         if region is None:
             return
         rgb = frame.rgb()
         pose = self._net.see(rgb, region)
-        good = self._lock.good(pose)
-        other = self._lock.astray(frame.t_s) if self._lock.region is not None else None
-        if other is not None or (not good and self._lock.seed(frame.t_s) is not None):
-            seed = other or self._lock.seed(frame.t_s)
-            assert seed is not None
+        good = lock.good(pose, t_s)
+        elsewhere = lock.astray(t_s)
+        seed = elsewhere or (None if good else lock.seed(t_s))
+        if seed is not None and lock.region is not None:
             again = self._net.see(rgb, seed)
-            if again.presence > 0.5 and (quality(again) > quality(pose) or other is not None):
-                pose = again
-                self._lock.restart(again, frame.t_s)
-                good = False  # already moved on
+            better = quality(again) > quality(pose) or elsewhere is not None or lock.off_the_bar(pose, t_s)
+            if again.presence > 0.5 and better and not lock.off_the_bar(again, t_s):
+                pose, good = again, False
+                lock.restart(again, t_s)
         if good:
-            self._lock.advance(pose, frame.t_s)
-        self._t_s.append(frame.t_s)
+            lock.advance(pose, t_s)
+        self._t_s.append(t_s)
         self._poses.append(pose)
+        self._doubted.append(lock.off_the_bar(pose, t_s) and self._choice.lift == "squat")
 
     def result(self, bar: BarEvidence | None = None) -> BodyTrack:
         """Give the body track.
@@ -105,18 +104,19 @@ class LifterPose:
         t_s = np.array(self._t_s)
         raw = np.array([p.xy_px for p in self._poses])
         presence = np.array([p.presence for p in self._poses])
-        peak = np.array([p.peak for p in self._poses]) * (presence > 0.5)[:, None]
-        body = np.array([p.region.side_px for p in self._poses]) * BODY_PER_SIDE
-        usual = np.full(len(t_s), float(np.median(body)))
+        there = (presence > 0.5) & ~np.array(self._doubted)
+        peak = np.array([p.peak for p in self._poses]) * there[:, None]
+        metres = np.array([p.world_m for p in self._poses])
+        body_px = float(np.median([p.region.side_px for p in self._poses])) * BODY_PER_SIDE
+        metre_px = metre_at_body_px(raw, peak, body_px)
+        near, margin = near_side(peak, metres[:, :, 2])
         where = bar_of(bar, self._choice.bar)
-        state = states(raw, peak, where.at(t_s), where.radius_px, self.model)
-        sd = sd_px(peak, usual, self.model)
-        xy, sd, state = smooth_joints(t_s, raw, sd, state, float(usual[0]))
-        near, margin = near_side(peak)
-        xy, sd, state = infer(t_s, xy, sd, state, float(usual[0]))
+        state = states(raw, peak, where.at(t_s), where.radius_px, self.model, near)
+        sd = sd_px(peak, metre_px, self.model)
+        xy, sd, state = smooth_joints(t_s, raw, sd, state, metre_px)
+        xy, sd, state = infer(t_s, xy, sd, state, metre_px, lying=self._choice.lift == "bench")
         if not (state[:, [INDEX["left_hip"], INDEX["right_hip"]]] != HIDDEN).any():
             return not_seen("The lifter's hips were never clearly in view.", self.model)
-        metres = np.array([p.world_m for p in self._poses])
         return BodyTrack(
             status="seen", model=self.model, t_s=t_s, xy_px=xy, sd_px=sd, state=state, peak=peak,
             depth_m=metres[:, :, 2], world_m=metres, near_side=near, near_side_margin=margin,
@@ -125,7 +125,7 @@ class LifterPose:
 
 
 def smooth_joints(
-    t_s: FloatArray, raw: FloatArray, sd: FloatArray, state: np.ndarray, body_px: float
+    t_s: FloatArray, raw: FloatArray, sd: FloatArray, state: np.ndarray, metre_px: float
 ) -> tuple[FloatArray, FloatArray, np.ndarray]:
     """Smooth every joint over its seen frames; short gaps are carried, longer ones stay hidden (NaN)."""
     xy = np.full(raw.shape, np.nan)
@@ -134,7 +134,7 @@ def smooth_joints(
     for k in range(raw.shape[1]):
         seen = state[:, k] == SEEN
         for rows in _stretches(t_s, seen):
-            weight = np.where(seen[rows], (WEIGHT_SD_PX_PER_BODY * body_px / sd[rows, k]) ** 2, 0.0)
+            weight = np.where(seen[rows], (WEIGHT_SD_M * metre_px / sd[rows, k]) ** 2, 0.0)
             xy[rows, k] = whittaker(t_s[rows], raw[rows, k], weight)
             carried = rows[~seen[rows]]
             out_state[carried, k] = INFERRED
@@ -155,11 +155,22 @@ def _stretches(t_s: FloatArray, seen: np.ndarray) -> list[np.ndarray]:
     return [np.arange(rows[a], rows[b] + 1) for a, b in zip(starts, ends, strict=True)]
 
 
-def near_side(peak: FloatArray) -> tuple[str | None, float]:
-    """Give the side toward the camera by the clip's mean peaks of hip, knee and ankle, and how clear it is."""
-    mean = {s: float(peak[:, [INDEX[f"{s}_{j}"] for j in NEAR_JOINTS]].mean()) for s in ("left", "right")}
-    apart = mean["left"] - mean["right"]
-    margin = float(min(1.0, abs(apart) / 0.2))
-    if abs(apart) < NEAR_LEAST:
+def near_side(peak: FloatArray, depth_m: FloatArray) -> tuple[str | None, float]:
+    """Give the side of the lifter toward the camera and how clear it is, 0..1.
+
+    From the network's depths (n, 33) of the two shoulders and hips, where both are clear in (n, 33) peaks. The
+    depths are weak in size and dependable in sign; the peaks themselves do not tell the side in oblique views.
+    """
+    apart = []
+    for joint in ("shoulder", "hip"):
+        pair = [INDEX[f"left_{joint}"], INDEX[f"right_{joint}"]]
+        clear = peak[:, pair].min(axis=1) >= NEAR_PEAK
+        if clear.sum() >= LEAST_ROWS:
+            apart.append(float(np.median(depth_m[clear, pair[1]] - depth_m[clear, pair[0]])))
+    if not apart:
+        return None, 0.0
+    left_nearer = float(np.mean(apart))
+    margin = min(1.0, abs(left_nearer) / NEAR_SURE_M)
+    if abs(left_nearer) < NEAR_LEAST_M:
         return None, margin
-    return ("left" if apart > 0 else "right"), margin
+    return ("left" if left_nearer > 0 else "right"), margin

@@ -21,6 +21,7 @@ SAME_PERSON = 0.075
 HELD = tuple(INDEX[n] for n in ("left_wrist", "right_wrist"))
 SHOULDERS = tuple(INDEX[n] for n in ("left_shoulder", "right_shoulder"))
 HIPS = tuple(INDEX[n] for n in ("left_hip", "right_hip"))
+CORE = [*SHOULDERS, *HIPS, INDEX["left_knee"], INDEX["right_knee"]]
 _JOINTS = ("shoulder", "elbow", "wrist", "hip", "knee")
 TRUNK_AND_ARMS = tuple(INDEX[f"{side}_{joint}"] for joint in _JOINTS for side in ("left", "right"))
 UPPER = TRUNK_AND_ARMS[:8]

@@ -13,8 +13,8 @@ from scipy.linalg import solveh_banded
 from midfoot.records.base import FloatArray
 
 STIFFNESS_S4 = 1e-4
-WEIGHT_SD_PX_PER_BODY = 0.02
-"""Standard deviation that has weight 1, in body lengths (about 20 mm)."""
+WEIGHT_SD_M = 0.02
+"""Standard deviation that has weight 1."""
 
 
 def whittaker(
