@@ -119,7 +119,8 @@ def correlated(n: int, interval_s: float, sd: float, tau_s: float, rng: np.rando
 def sampled(
     made: Made, *, rate_hz: float = 30.0, noise_mm: float = 0.0, tau_s: float = 0.15, sway_mm: float = 0.0,
     px_mm: float = 0.0, jitter: float = 0.0, lost: float = 0.0, seed: int = 0,
-    cut: tuple[float, float] | None = None, source: str = "plate", hidden: tuple[tuple[float, float], ...] = (), said_sd_mm: float | None = None,
+    cut: tuple[float, float] | None = None, source: str = "plate",
+    hidden: tuple[tuple[float, float], ...] = (), said_sd_mm: float | None = None,
 ) -> tuple[BarPath, ClipInfo]:  # fmt: skip
     """Pick frames from a made path and add the errors of a real one.
 

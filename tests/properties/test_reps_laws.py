@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from attrs import evolve
 from hypothesis import given, settings
@@ -125,5 +127,5 @@ def test_moments_stand_in_order(lift: str, seed: int) -> None:
     rows = [(r.start, r.low_start or r.top_start, r.low_end or r.top_end, r.end) for r in reps.reps]
     flat = [m.t_s for row in rows for m in row if m is not None]
 
-    assert all(b >= a - 0.06 for a, b in zip(flat, flat[1:], strict=False))
-    assert all(b.start_s >= a.end_s - 1e-9 for a, b in zip(reps.phases, reps.phases[1:], strict=False))
+    assert all(b >= a - 0.06 for a, b in pairwise(flat))
+    assert all(b.start_s >= a.end_s - 1e-9 for a, b in pairwise(reps.phases))

@@ -153,7 +153,7 @@ BODIES = {
 @pytest.mark.parametrize("asked", ["squat", "bench", "deadlift"])
 @pytest.mark.parametrize("done", ["squat", "bench", "deadlift"])
 def test_lift_that_fits(done: str, asked: str) -> None:
-    """Side view with body: the right lift is named, and the wrong one asked for is doubted, never the right one."""
+    """Side view with body: the right lift is named, the wrong one asked for is doubted, never the right."""
     made, draw = BODIES[done]
     path, info = sampled(made, noise_mm=0.7)
 
@@ -217,9 +217,9 @@ def _columns(text: str) -> tuple[list[str], np.ndarray]:
 
 @pytest.mark.parametrize("noise_mm", [0.0, 8.0, 15.0])
 def test_five_squats_of_a_person_by_hip_markers(shared_clips: Path, noise_mm: float) -> None:
-    """Optical markers (OpenCap validation data, squats1): hip height gives five squats, the low at the knee's peak.
+    """Optical markers (OpenCap validation data, squats1): five squats by hip height, low at the knee's peak.
 
-    Reference: knee flexion peaks of the same trial's joint angles, in sync; the low interval must hold each.
+    Reference: knee flexion peaks of the same trial's joint angles, in sync: each low's middle within 0.1 s.
     """
     from made_reps import correlated, nobody
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from attrs import evolve
@@ -160,7 +162,7 @@ def test_set_that_slows_down_and_sticks() -> None:
         (Made(900).hold(2).move(50, 0.6, forward_by=200).hold(6).move(-50, 0.6, forward_by=-200).hold(2), "bench"),
         (Made(225).hold(3).move(40, 0.5).move(-40, 0.4).hold(2).move(30, 0.4).move(-30, 0.4).hold(3), "deadlift"),
     ],
-    ids=["held", "walkout and back without a rep", "carried through the room", "unracked only", "rolled and jerked"],
+    ids=["held", "walkout and back without a rep", "carried about", "unracked only", "rolled and jerked"],
 )  # fmt: skip
 @pytest.mark.parametrize("noise_mm", [1.0, 3.0])
 def test_no_false_reps(made: Made, lift: str, noise_mm: float) -> None:
@@ -192,7 +194,7 @@ def test_unrack_walkout_sway_and_rerack() -> None:
     assert kinds[4:11] == ["descent", "low", "ascent", "between", "descent", "low", "ascent"]
     assert kinds[11:13] == ["hold", "rerack"]
     edges = [(p.start_s, p.end_s) for p in reps.phases]
-    assert all(a[1] == pytest.approx(b[0]) for a, b in zip(edges, edges[1:], strict=False))
+    assert all(a[1] == pytest.approx(b[0]) for a, b in pairwise(edges))
 
 
 def test_straight_from_the_rack_and_back() -> None:
@@ -221,23 +223,25 @@ def test_bar_fetched_from_the_floor_before_the_set() -> None:
     assert np.abs(errors_s(found(made, "bench", noise_mm=0.7), made)).max() <= 0.035
 
 
+DONE = ["completed"] * 3
+CUT_LAST = ["completed", "completed", "cut_off"]
 CUTS = {
-    "deadlift from mid-pull": (pulls(3), "deadlift", lambda m: (m[0][0] + 0.35, 99), ["completed"] * 3, True, False),
-    "deadlift from the top": (pulls(3), "deadlift", lambda m: (m[0][1] + 0.2, 99), ["completed"] * 3, True, False),
-    "deadlift to the top": (pulls(3), "deadlift", lambda m: (0, m[2][1] + 0.3), ["completed"] * 3, False, True),
-    "one deadlift to the top": (pulls(1), "deadlift", lambda m: (0, m[0][1] + 0.3), ["completed"], False, True),
-    "deadlift to the lowering": (pulls(3), "deadlift", lambda m: (0, m[2][2] + 0.35), ["completed"] * 3, False, True),
+    "deadlift from mid-pull": (pulls(3), "deadlift", lambda m: (m[0][0] + 0.35, 99), DONE, True, False),
+    "deadlift from the top": (pulls(3), "deadlift", lambda m: (m[0][1] + 0.2, 99), DONE, True, False),
+    "deadlift to the top": (pulls(3), "deadlift", lambda m: (0, m[2][1] + 0.3), DONE, False, True),
+    "one deadlift to the top": (pulls(1), "deadlift", lambda m: (0, m[0][1] + 0.3), DONE[:1], False, True),
+    "deadlift to the lowering": (pulls(3), "deadlift", lambda m: (0, m[2][2] + 0.35), DONE, False, True),
     "deadlift to mid-pull": (
-        pulls(3), "deadlift", lambda m: (0, m[2][0] + 0.5), ["completed"] * 2 + ["cut_off"], False, True),
-    "squat from the descent": (squats(), "squat", lambda m: (m[0][0] + 0.4, 99), ["completed"] * 3, True, False),
-    "squat from the low": (squats(), "squat", lambda m: (m[0][1] + 0.2, 99), ["completed"] * 3, True, False),
-    "squat from the ascent": (squats(), "squat", lambda m: (m[0][2] + 0.4, 99), ["completed"] * 3, True, False),
+        pulls(3), "deadlift", lambda m: (0, m[2][0] + 0.5), CUT_LAST, False, True),
+    "squat from the descent": (squats(), "squat", lambda m: (m[0][0] + 0.4, 99), DONE, True, False),
+    "squat from the low": (squats(), "squat", lambda m: (m[0][1] + 0.2, 99), DONE, True, False),
+    "squat from the ascent": (squats(), "squat", lambda m: (m[0][2] + 0.4, 99), DONE, True, False),
     "squat to the ascent": (
-        squats(), "squat", lambda m: (0, m[2][2] + 0.5), ["completed"] * 2 + ["cut_off"], False, True),
+        squats(), "squat", lambda m: (0, m[2][2] + 0.5), CUT_LAST, False, True),
     "squat to the descent": (
-        squats(), "squat", lambda m: (0, m[2][0] + 0.6), ["completed"] * 2 + ["cut_off"], False, True),
+        squats(), "squat", lambda m: (0, m[2][0] + 0.6), CUT_LAST, False, True),
     "one squat to the ascent": (squats(1), "squat", lambda m: (0, m[0][2] + 0.5), ["cut_off"], False, True),
-    "squat to just after": (squats(), "squat", lambda m: (0, m[2][3] + 0.25), ["completed"] * 3, False, False),
+    "squat to just after": (squats(), "squat", lambda m: (0, m[2][3] + 0.25), DONE, False, False),
 }  # fmt: skip
 
 
@@ -264,7 +268,7 @@ def test_clip_that_starts_or_ends_within_a_rep(name: str) -> None:
 
 
 def test_pull_shaped_like_a_clip_that_starts_in_its_middle() -> None:
-    """Lockouts at 0.90, 3.33, 5.63 and 8.27 s, on the floor at 1.83, 4.13 and 6.53 s (times known of a real set)."""
+    """Lockouts at 0.90 3.33 5.63 8.27 s, on the floor at 1.83 4.13 6.53 s: times known of a real set."""
     tops, floors = (0.90, 3.33, 5.63, 8.27), (1.83, 4.13, 6.53)
     made = Made(225 + 230)
     made.move(300, 0.85)
@@ -294,8 +298,8 @@ def test_pull_shaped_like_a_clip_that_starts_in_its_middle() -> None:
 
 MISSED = {
     "squat, taken down to the safeties": (
-        Made().hold(2).rep().hold(1).rep().hold(1).move(-600, 1.5).hold(0.2).move(200, 1.2).move(-300, 0.8).hold(3),
-        "squat", ["completed", "completed", "missed"]),
+        Made().hold(2).rep().hold(1).rep().hold(1).move(-600, 1.5).hold(0.2).move(200, 1.2).move(-300, 0.8)
+        .hold(3), "squat", ["completed", "completed", "missed"]),
     "one squat": (
         Made().hold(2).move(-600, 1.5).hold(0.2).move(200, 1.2).move(-300, 0.8).hold(3), "squat", ["missed"]),
     "squat, failed high": (
@@ -325,7 +329,7 @@ def test_missed_reps(name: str) -> None:
 def test_missed_squat_ascends_to_its_highest_point() -> None:
     """Low and highest point of a failed ascent are where they were made."""
     made = Made().hold(2).move(-600, 1.5).hold(0.4).move(200, 1.2).move(-300, 0.8).hold(3)
-    t, up, _ = made.dense
+    _, up, _ = made.dense
     high = 3.9 + np.flatnonzero(up[3900:5100] >= up[5100] - 10)[0] / 1000
 
     rep = found(made, "squat", noise_mm=0.5).reps[0]
