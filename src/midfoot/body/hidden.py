@@ -19,9 +19,9 @@ LEAST = {"full": (0.5, 0.7), "heavy": (0.55, 0.75)}
 LEAST_FAR = 0.65
 """Least peak on the side away from the camera: the body itself covers it, and the network guesses it well enough
 to be sure of itself."""
-CORE_DOUBT, CORE_LEAST = 0.5, 0.6
-"""Where the mean peak of shoulders, hips and knees is under the first, the whole pose is doubtful and a joint
-needs the second."""
+CORE_DOUBT, CORE_LEAST = 0.6, 0.6
+"""Where the mean peak of shoulder, hip and knee (of each the clearer side) is under the first, the whole pose is
+doubtful and a joint needs the second."""
 LIMB_DOUBT, LIMB_PEAK = 0.25, 0.7
 """With `heavy`: a limb longer or shorter by exp(0.25) than usual needs this peak."""
 SD_MM = {"full": (1.52, -5.59, 6.19), "heavy": (-1.36, -2.20, 5.37)}
@@ -76,17 +76,28 @@ def states(
     `disc_px` (n, 2) and `radius_px` are the near disc; `near_side` is the side toward the camera, where known.
     """
     open_least, covered_least = LEAST[model]
-    least = np.where(in_disc(xy, disc_px, radius_px), covered_least, open_least)
+    covered = in_disc(xy, disc_px, radius_px)
+    least = np.where(covered, covered_least, open_least)
     if near_side is not None:
         far = ["left", "right"][near_side == "left"]
         away = [i for i, name in enumerate(LANDMARKS) if name.startswith(far) or name.endswith(far)]
         least[:, away] = np.maximum(least[:, away], LEAST_FAR)
-    doubtful = peak[:, CORE].mean(axis=1) < CORE_DOUBT
+    doubtful = _core(peak, covered) < CORE_DOUBT
     least[doubtful] = np.maximum(least[doubtful], CORE_LEAST)
     keep = peak >= least
     if model == "heavy":
         keep &= (peak >= LIMB_PEAK) | ~_odd_limbs(xy, peak)
     return np.where(keep, SEEN, HIDDEN).astype(np.int8)
+
+
+def _core(peak: FloatArray, covered: np.ndarray) -> FloatArray:
+    """Give the mean peak (n,) of shoulder, hip and knee, of each the clearer side, without what the disc covers."""
+    pairs = np.where(covered, np.nan, peak)[:, CORE].reshape(len(peak), -1, 2)
+    open_pair = np.isfinite(pairs).any(axis=2)
+    best = np.where(open_pair, np.nan_to_num(pairs, nan=-1.0).max(axis=2), 0.0)
+    count = open_pair.sum(axis=1)
+    out: FloatArray = np.where(count > 0, best.sum(axis=1) / np.maximum(count, 1), 0.0)
+    return out
 
 
 def limb_px(xy: FloatArray, peak: FloatArray, pair: tuple[int, int]) -> FloatArray:

@@ -11,7 +11,7 @@ import numpy as np
 
 from midfoot.body.search import HIPS
 from midfoot.records.base import FloatArray
-from midfoot.records.body import HIDDEN, INDEX, INFERRED, SEEN
+from midfoot.records.body import HIDDEN, INDEX, INFERRED, LANDMARKS, SEEN
 
 CHAINS = tuple(
     (INDEX[f"{s}_{a}"], INDEX[f"{s}_{b}"], INDEX[f"{s}_{c}"])
@@ -34,11 +34,19 @@ STILL_S = 12.0
 
 
 def infer(
-    t_s: FloatArray, xy: FloatArray, sd: FloatArray, state: np.ndarray, metre_px: float, *, lying: bool = False
+    t_s: FloatArray,
+    xy: FloatArray,
+    sd: FloatArray,
+    state: np.ndarray,
+    metre_px: float,
+    *,
+    near_side: str | None = None,
+    lying: bool = False,
 ) -> tuple[FloatArray, FloatArray, np.ndarray]:
     """Fill hidden joints of (n, 33, 2) where bones, standing feet or a body lying on a bench allow it.
 
-    `metre_px` is a metre at the body, px. Returns copies of `xy`, `sd` and `state`.
+    `metre_px` is a metre at the body, px. Where the near side is known, bones serve on that side only: on the
+    other the network's own errors are too much alike. Returns copies of `xy`, `sd` and `state`.
     """
     xy, sd, state = xy.copy(), sd.copy(), state.copy()
     for k in FEET:
@@ -50,7 +58,8 @@ def infer(
             _still(t_s, xy, sd, state, k, metre_px, HIP_MOVES_M)
     seen_once = state.copy()
     for a, b, c in CHAINS:
-        _between(xy, sd, state, seen_once, (a, b, c), metre_px)
+        if near_side is None or LANDMARKS[b].startswith(near_side):
+            _between(xy, sd, state, seen_once, (a, b, c), metre_px)
     return xy, sd, state
 
 
@@ -84,7 +93,7 @@ def bone(xy: FloatArray, state: np.ndarray, a: int, b: int) -> tuple[float, floa
     if both.sum() < LEAST_FRAMES:
         return None
     length = np.hypot(*(xy[both, a] - xy[both, b]).T)
-    low, middle, high = np.percentile(length, (16, 50, 84))
+    low, middle, high = np.percentile(length, (5, 50, 95))  # hidden postures may be the extreme ones
     spread = (high - low) / 2
     return None if spread > MOST_SPREAD * middle else (float(middle), float(spread))
 

@@ -114,7 +114,7 @@ class LifterPose:
         state = states(raw, peak, where.at(t_s), where.radius_px, self.model, near)
         sd = sd_px(peak, metre_px, self.model)
         xy, sd, state = smooth_joints(t_s, raw, sd, state, metre_px)
-        xy, sd, state = infer(t_s, xy, sd, state, metre_px, lying=self._choice.lift == "bench")
+        xy, sd, state = infer(t_s, xy, sd, state, metre_px, near_side=near, lying=self._choice.lift == "bench")
         if not (state[:, [INDEX["left_hip"], INDEX["right_hip"]]] != HIDDEN).any():
             return not_seen("The lifter's hips were never clearly in view.", self.model)
         return BodyTrack(
