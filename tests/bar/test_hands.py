@@ -22,10 +22,10 @@ def lifter(
     xy = np.full((len(T), len(LANDMARKS), 2), 500.0)
     for side, sign in (("left", 1), ("right", -1)):
         fist = middle + [sign * span / 2, 0.0]
-        # the bar lies 0.6 of the way from the wrist to the knuckles, 20 px above the wrist
-        xy[:, INDEX[f"{side}_wrist"]] = fist + [0.0, 12.0]
+        # the bar lies a little beyond the knuckles, which are 20 px above the wrist
+        xy[:, INDEX[f"{side}_wrist"]] = fist + [0.0, 22.0]
         for finger in ("index", "pinky", "thumb"):
-            xy[:, INDEX[f"{side}_{finger}"]] = fist + [0.0, -8.0]
+            xy[:, INDEX[f"{side}_{finger}"]] = fist + [0.0, 2.0]
         xy[:, INDEX[f"{side}_shoulder"]] = middle + [sign * 80, 15.0]
         xy[:, INDEX[f"{side}_hip"]] = middle + [sign * 50, 250.0]
     xy += random.normal(0, noise, xy.shape) if noise else 0.0

@@ -15,7 +15,7 @@ import numpy as np
 from attrs import evolve, frozen
 
 from midfoot.bar.coarse import Coarse
-from midfoot.bar.link_hands import Hands, hands_with
+from midfoot.bar.link_hands import Hands, away_from_joints, hands_with
 from midfoot.bar.link_motion import Thing, Together, thing, together
 from midfoot.bar.tracklets import Seen, gather, paths
 from midfoot.records.bar import Candidate, Sightings
@@ -84,7 +84,7 @@ def judge(seen: Seen, people: People | None, *, lift: str) -> list[Judged]:
     things = _merged(things)
     out = [_weighed(a, people, lift) for a in things]
     out = [evolve(j, partners=_partners(k, out)) for k, j in enumerate(out)]
-    out = [evolve(j, parts=(*j.parts, ("partner", _partner_part(j)))) for j in out]
+    out = [evolve(j, parts=(*j.parts, ("support", _support(j, out)))) for j in out]
     order = sorted(range(len(out)), key=lambda k: -out[k].score)
     place = {k: i for i, k in enumerate(order)}
     return [evolve(out[k], partners=tuple((place[i], t) for i, t in out[k].partners)) for k in order]
@@ -106,21 +106,37 @@ def _weighed(a: Thing, people: People | None, lift: str) -> Judged:
         ("on the way", _ramp(a.on_the_way, 2, 6) if a.swing > 0.3 else 0.6),
         ("on screen", _ramp(a.on_screen, 0.2, 0.5)),
         ("upright", _ramp(a.sideways / max(a.swing, 1e-6), 2.0, 0.9, 0.1) if a.swing > 0.3 else 0.6),
-        ("smooth", _ramp(a.rough, 0.30, 0.10, 0.1)),
+        ("smooth", _ramp(a.rough, 0.45, 0.18, 0.1)),
         ("steady in view", _ramp(a.seen_share, 0.25, 0.6, 0.2) * _ramp(len(a.t_s), 5, 14)),
         ("size kept", _ramp(a.size_sd, 0.5, 0.25, 0.3)),
-        ("hands", _hands_part(hands)),
         ("size", _size_part(hands)),
+        ("off the body", _ramp(away_from_joints(a, people), 0.3, 0.8, 0.2)),
     ]  # fmt: skip
     return Judged(a, tuple(parts), hands)
 
 
-def _hands_part(hands: tuple[Hands, ...]) -> float:
-    if not hands:
-        return 0.6  # nobody was looked at, or nobody while it moved: says nothing
-    best = hands[0]
-    near = _ramp(best.off_line, 0.9, 0.35, 0.25)
-    return max(0.25, _ramp(best.went, 0.1, 0.55) * near * _ramp(best.share, 0.05, 0.4, 0.5))
+def _support(j: Judged, all_of: list[Judged]) -> float:
+    """What speaks for a bar beside the path itself: hands that go with it, a second disc that goes with it.
+
+    Either is enough; hands are often hidden by the plate, the other end by the near one.
+    """
+    hands = 0.4  # nobody was looked at, or nobody while it moved: says nothing
+    if j.hands:
+        best = j.hands[0]
+        near = _ramp(best.off_line, 1.2, 0.5, 0.4)
+        hands = _ramp(best.went, 0.05, 0.5) * near * _ramp(best.share, 0.03, 0.25, 0.5)
+    other = max((_pair(j, all_of[i], t) for i, t in j.partners), default=0.0)
+    return 0.2 + 0.8 * (1.0 - (1.0 - hands) * (1.0 - 0.7 * other))
+
+
+def _pair(j: Judged, other: Judged, t: Together) -> float:
+    """How much the two look like both ends of one bar: in step, at a kept distance, way and size in proportion."""
+    step = _ramp(t.correlation, ONE_BAR_CORRELATION, 0.97)
+    kept = _ramp(t.apart_sd / max(t.apart, 1e-6), 0.35, 0.12)
+    sizes = other.thing.radius_px / j.thing.radius_px
+    alike = _ramp(abs(np.log(sizes / t.ratio)), 0.6, 0.25)
+    disc = _ramp(other.thing.moving_score, 0.15, 0.4)
+    return step * kept * alike * disc
 
 
 def _size_part(hands: tuple[Hands, ...]) -> float:
@@ -172,11 +188,6 @@ def _partners(k: int, all_of: list[Judged]) -> tuple[tuple[int, Together], ...]:
         if same and 0.45 < t.ratio < 2.2:
             out.append((i, t))
     return tuple(out)
-
-
-def _partner_part(j: Judged) -> float:
-    """A second disc that goes with it makes a bar of it; its absence says little."""
-    return 1.0 if j.partners else 0.85
 
 
 def decide(judged: list[Judged]) -> list[Coarse]:
