@@ -1,0 +1,328 @@
+"""Paint composed scenes over photographs on the GPU, and make the training targets that go with the picture."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import torch
+import torch.nn.functional as F
+
+from . import scene
+from .scene import AT, FRONT, MOVING, SPRITE_SLOTS, STATIC, TABLE
+
+STRIDE = 4
+GREY = 0.5
+
+
+class Canvas(NamedTuple):
+    """Colour premultiplied by cover (B, S, S, 3), cover (B, S, S), and which group is on top (B, S, S)."""
+
+    rgb: torch.Tensor
+    cover: torch.Tensor
+    top: torch.Tensor
+
+
+def _swept(p: torch.Tensor, size: int) -> tuple[torch.Tensor, ...]:
+    """Normalised coordinates of every pixel: on the face (u, v) and from the nearest point of the sweep (du, dv)."""
+    at = torch.arange(size, device=p.device, dtype=torch.float32)
+    y, x = at[None, :, None], at[None, None, :]
+
+    def get(name: str) -> torch.Tensor:
+        return p[:, AT[name], None, None]
+
+    dx, dy = x - get("cx"), y - get("cy")
+    c, s = torch.cos(get("axis")), torch.sin(get("axis"))
+    v, u = (dx * c + dy * s) / get("b"), (dy * c - dx * s) / get("a")
+    ov, ou = get("om") / get("b"), get("on") / get("a")
+    along = ((u * ou + v * ov) / (ou * ou + ov * ov + 1e-9)).clamp(0, 1)
+    return u, v, u - along * ou, v - along * ov
+
+
+def _cover(u: torch.Tensor, v: torch.Tensor, p: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
+    q = torch.sqrt(u * u + v * v + 1e-8)
+    slope = torch.sqrt((u / p[:, AT["a"], None, None]) ** 2 + (v / p[:, AT["b"], None, None]) ** 2 + 1e-12) / q
+    return (0.5 + (1 - q) / slope / p[:, AT["soft"], None, None]).clamp(0, 1), q
+
+
+def paint(
+    rgb: torch.Tensor, cover: torch.Tensor, top: torch.Tensor, p: torch.Tensor, table: torch.Tensor,
+    photo: torch.Tensor, letters: torch.Tensor, around: torch.Tensor,
+) -> tuple[torch.Tensor, torch.Tensor, torch.Tensor]:  # fmt: skip
+    """Paint one layer of every sample over the canvas.
+
+    `p` (B, fields), `table` (B, TABLE, 4), `photo` (B, S, S, 3) another photograph as texture, `letters`
+    (n, 24, 384), `around` (B, 3) the background's colour near the layer.
+    """
+    n, size = rgb.shape[0], rgb.shape[1]
+
+    def get(name: str) -> torch.Tensor:
+        return p[:, AT[name], None, None]
+
+    def three(name: str) -> torch.Tensor:
+        i = AT[name]
+        return p[:, None, None, i : i + 3]
+
+    u, v, du, dv = _swept(p, size)
+    alpha, _ = _cover(du, dv, p)
+    front, q = _cover(u, v, p)
+    front = front * get("face")
+    angle = torch.atan2(v, u)
+    turned = torch.remainder((angle + get("rot")) / (2 * math.pi), 1.0)
+
+    at = q.clamp(0, 0.999) * (TABLE - 1)
+    i0 = at.long().clamp(0, TABLE - 2)
+    flat = table.reshape(n * TABLE, 4)
+    base = torch.arange(n, device=p.device)[:, None, None] * TABLE + i0
+    w = (at - i0)[..., None]
+    ring = flat[base] * (1 - w) + flat[base + 1] * w
+    face = ring[..., :3] + (ring[..., 3] * torch.cos(angle - get("light")))[..., None]
+
+    r0, r1 = get("text_r0"), get("text_r1")
+    row = ((r1 - q) / (r1 - r0 + 1e-4) * 23).long().clamp(0, 23)
+    col = (turned * 384).long().clamp(0, 383)
+    which = p[:, AT["text"]].long()[:, None, None]
+    ink = letters.reshape(-1)[(which * 24 + row) * 384 + col] * ((q > r0) & (q < r1)) * get("text_gain")
+    face = face * (1 - ink[..., None]) + three("text_red") * ink[..., None]
+
+    around_disc = torch.remainder(turned * get("holes"), 1.0) - 0.5
+    hole = ((q - get("hole_r")) / (get("hole_w") + 1e-4)) ** 2 + (around_disc / (0.5 * get("hole_arc") + 1e-4)) ** 2
+    hole = ((1 - hole) * 4).clamp(0, 1) * (get("holes") > 0)
+    face = face * (1 - hole * get("hole_dark"))[..., None]
+    alpha = alpha * (1 - hole * get("hole_through") * front * (alpha > 0))
+
+    camo = p[:, None, None, AT["camo"], None]
+    face = (1 - camo) * face + camo * (around[:, None, None] + 0.4 * (face - three("mean_r")))
+    shade = 1 + get("grad") * (torch.cos(get("light")) * u + torch.sin(get("light")) * v)
+    shade = shade + get("aniso") * torch.cos(2 * (angle - get("aniso_at"))) ** 3
+    face = face * shade[..., None]
+
+    wall = three("wall_r") * (1 + get("wall_x") * du + get("wall_y") * dv)[..., None]
+    wall = (1 - camo) * wall + camo * (around[:, None, None] + 0.4 * (wall - three("mean_r")))
+    colour = wall * (1 - front[..., None]) + face * front[..., None]
+    grain = p[:, None, None, AT["grain"], None]
+    colour = colour * (1 + grain * (photo - 0.5) * 2)
+    textured = p[:, None, None, AT["photo"], None]
+    colour = (colour * (1 - textured) + photo * textured).clamp(0, 1.2)
+
+    rgb = rgb * (1 - alpha[..., None]) + colour * alpha[..., None]
+    cover = cover * (1 - alpha) + alpha
+    top = torch.where(alpha > 0.5, p[:, AT["group"], None, None], top)
+    return rgb, cover, top
+
+
+class Painter:
+    """Holds photographs, lettering and pasted pictures on the device, and paints batches."""
+
+    def __init__(self, photos: torch.Tensor, letters: torch.Tensor, sprites: torch.Tensor, *, fuse: bool) -> None:
+        self.photos = photos  # (n, 3, h, w) uint8
+        self.letters = letters
+        self.sprites = sprites
+        self.paint = torch.compile(paint) if fuse else paint
+
+    def crops(self, n: int, generator: torch.Generator, *, textures: bool = False) -> torch.Tensor:
+        """Cut `n` random, flipped, scaled pieces (n, 3, S, S) in 0..1 out of the photographs."""
+        photos, size, device = self.photos, scene.SIZE, self.photos.device
+        h, w = photos.shape[2:]
+        which = torch.randint(len(photos), (n,), generator=generator, device=device)
+        u = torch.rand(n, 6, generator=generator, device=device)
+        span = torch.exp(math.log(0.42) + u[:, 0] * math.log((1.0 if textures else 1.45) / 0.42))
+        span_y = span * h
+        span_x = span_y * torch.exp((u[:, 1] - 0.5) * 0.3)
+        cx = span_x / 2 + u[:, 2] * (w - span_x).clamp(min=0)
+        cy = span_y / 2 + u[:, 3] * (h - span_y).clamp(min=0)
+        flip = torch.where(u[:, 4] < 0.5, -1.0, 1.0)
+        turn = (u[:, 5] - 0.5) * 0.25
+        c, s = torch.cos(turn), torch.sin(turn)
+        theta = torch.stack([
+            torch.stack([flip * c * span_x / w, -s * span_x / w, 2 * cx / w - 1], 1),
+            torch.stack([flip * s * span_y / h, c * span_y / h, 2 * cy / h - 1], 1),
+        ], 1)  # fmt: skip
+        grid = F.affine_grid(theta, [n, 3, size, size], align_corners=False)
+        return F.grid_sample(photos[which].float() / 255, grid, padding_mode="reflection", align_corners=False)
+
+    def _pasted(self, rows: torch.Tensor) -> torch.Tensor:
+        """Give the pasted pictures (B, 4, S, S) premultiplied; rows (B, 6) as in scene.sprites."""
+        size = scene.SIZE
+        which, x, y, half, turn, weight = rows.unbind(1)
+        c, s = torch.cos(turn) * size / 2 / half, torch.sin(turn) * size / 2 / half
+        ox, oy = (x + 0.5) / size * 2 - 1, (y + 0.5) / size * 2 - 1
+        theta = torch.stack([torch.stack([c, s, -(c * ox + s * oy)], 1),
+                             torch.stack([-s, c, -(-s * ox + c * oy)], 1)], 1)  # fmt: skip
+        grid = F.affine_grid(theta, [len(rows), 4, size, size], align_corners=False)
+        got = F.grid_sample(self.sprites[which.long()], grid, padding_mode="zeros", align_corners=False)
+        return got * weight[:, None, None, None]
+
+    def __call__(
+        self, scenes: dict[str, torch.Tensor], generator: torch.Generator
+    ) -> tuple[torch.Tensor, dict[str, torch.Tensor]]:
+        """Paint a batch: pictures (B, 3, S, S) in 0..1 and the targets of the network."""
+        layers, pasted = scenes["layers"], scenes["sprites"]
+        n, size, device = len(layers), scene.SIZE, layers.device
+        ground = self.crops(n, generator)
+        texture = self.crops(n, generator, textures=True).permute(0, 2, 3, 1).contiguous()
+        coarse = F.avg_pool2d(ground, 32)
+        cell = (layers[:, :, :2] / 32).long().clamp(0, coarse.shape[-1] - 1)
+        near = coarse.permute(0, 2, 3, 1)[torch.arange(n, device=device)[:, None], cell[..., 1], cell[..., 0]]
+
+        near = near.transpose(0, 1).contiguous()
+        rows = layers.transpose(0, 1).contiguous()
+        tables = scenes["tables"].float().transpose(0, 1).contiguous()
+        rgb = ground.permute(0, 2, 3, 1).contiguous()
+        ones = torch.ones(n, size, size, device=device)
+        canvas = Canvas(rgb, ones, torch.zeros_like(ones))
+
+        def run(canvas: Canvas, first: int, count: int) -> Canvas:
+            for i in range(first, first + count):
+                args = rows[i], tables[i], texture, self.letters, near[i]
+                canvas = Canvas(*self.paint(*canvas, *args))
+            return canvas
+
+        def paste(canvas: Canvas, rows: torch.Tensor) -> Canvas:
+            got = self._pasted(rows)
+            clear = 1 - got[:, 3]
+            rgb = canvas.rgb * clear[..., None] + got[:, :3].permute(0, 2, 3, 1)
+            return Canvas(rgb, canvas.cover, torch.where(got[:, 3] > 0.5, 0.0, canvas.top))
+
+        for k in range(SPRITE_SLOTS - 1):
+            canvas = paste(canvas, pasted[:, k])
+        canvas = run(canvas, 0, STATIC)
+        bar = run(Canvas(torch.zeros_like(rgb), torch.zeros_like(ones), canvas.top), STATIC, MOVING)
+        moved = streak(torch.cat([bar.rgb.permute(0, 3, 1, 2), bar.cover[:, None]], 1), generator)
+        still = canvas.rgb.permute(0, 3, 1, 2) * (1 - moved[:, 3:]) + moved[:, :3]
+        canvas = Canvas(still.permute(0, 2, 3, 1).contiguous(), ones, bar.top)
+        canvas = run(canvas, STATIC + MOVING, FRONT)
+        canvas = paste(canvas, pasted[:, -1])
+        picture = finish(canvas.rgb.permute(0, 3, 1, 2), generator)
+        line = torch.arange(size, device=device)
+        cut = size - _uniform(n, generator, -120, 40).clamp(min=0)[:, 0].long()  # padding, as at run time
+        void = (line[None, :, None] >= cut) | (line[None, None, :] >= cut.roll(1, 0))
+        goal = targets(scenes["targets"], torch.where(void, -1.0, canvas.top))
+        return torch.where(void[:, None], torch.full_like(picture, GREY), picture), goal
+
+
+def _uniform(n: int, generator: torch.Generator, lo: float, hi: float) -> torch.Tensor:
+    return lo + (hi - lo) * torch.rand(n, 1, 1, 1, generator=generator, device=generator.device)
+
+
+def streak(rgba: torch.Tensor, generator: torch.Generator) -> torch.Tensor:
+    """Blur what moves along its motion: mostly vertical, up to 24 px, in 40 % of the samples."""
+    n, c, size, _ = rgba.shape
+    length = _uniform(n, generator, 0.0, 24.0) * (_uniform(n, generator, 0, 1) < 0.4)
+    reach = 13
+    at = torch.arange(-reach, reach + 1, device=rgba.device)[None, None, :, None].float()
+    kernel = (length / 2 + 0.5 - at.abs()).clamp(0, 1)
+    kernel = (kernel / kernel.sum(2, keepdim=True)).expand(n, c, -1, 1).reshape(n * c, 1, -1, 1)
+    return F.conv2d(rgba.reshape(1, n * c, size, size), kernel, padding=(reach, 0), groups=n * c).reshape(rgba.shape)
+
+
+_LUMA = ((16, 11, 10, 16, 24, 40, 51, 61), (12, 12, 14, 19, 26, 58, 60, 55), (14, 13, 16, 24, 40, 57, 69, 56),
+         (14, 17, 22, 29, 51, 87, 80, 62), (18, 22, 37, 56, 68, 109, 103, 77), (24, 35, 55, 64, 81, 104, 113, 92),
+         (49, 64, 78, 87, 103, 121, 120, 101), (72, 92, 95, 98, 112, 100, 103, 99))  # fmt: skip
+
+
+def blocks(picture: torch.Tensor, strength: torch.Tensor) -> torch.Tensor:
+    """Quantise 8x8 cosine blocks (ITU-T T.81 annex K luminance table times `strength`), colour at half size."""
+    n, _, size, _ = picture.shape
+    r, g, b = picture.unbind(1)
+    y = 0.299 * r + 0.587 * g + 0.114 * b
+    chroma = F.avg_pool2d(torch.stack([b - y, r - y], 1), 2)
+    k = torch.arange(8, device=picture.device).float()
+    dct = torch.cos((2 * k[None] + 1) * k[:, None] * math.pi / 16) * 0.5
+    dct[0] *= math.sqrt(0.5)
+    table = torch.tensor(_LUMA, device=picture.device).float() / 255
+
+    def quantised(planes: torch.Tensor, more: float) -> torch.Tensor:
+        h, w = planes.shape[-2:]
+        cut = planes.reshape(*planes.shape[:-2], h // 8, 8, w // 8, 8).transpose(-3, -2)
+        step = (table * more) * strength.reshape(n, *([1] * (cut.dim() - 1))) + 1e-3
+        back = dct.T @ (torch.round(dct @ cut @ dct.T / step) * step) @ dct
+        return back.transpose(-3, -2).reshape(planes.shape)
+
+    y2 = quantised(y, 1.0)
+    c2 = F.interpolate(quantised(chroma, 1.6), scale_factor=2, mode="bilinear", align_corners=False)
+    b2, r2 = y2 + c2[:, 0], y2 + c2[:, 1]
+    return torch.stack([r2, (y2 - 0.299 * r2 - 0.114 * b2) / 0.587, b2], 1)
+
+
+def finish(picture: torch.Tensor, generator: torch.Generator) -> torch.Tensor:
+    """Do what cameras and codecs do: softness, light, colour, noise, compression."""
+    n, _, size, _ = picture.shape
+    device = picture.device
+
+    def u(lo: float, hi: float) -> torch.Tensor:
+        return _uniform(n, generator, lo, hi)
+
+    picture = picture.clamp(0, 1)
+    half = F.interpolate(F.avg_pool2d(picture, 2), scale_factor=2, mode="bilinear", align_corners=False)
+    third = F.interpolate(F.avg_pool2d(picture, 3), scale_factor=3, mode="bilinear", align_corners=False)
+    soft = u(0, 1)
+    mixed = torch.where(soft < 0.3, half, torch.where(soft < 0.4, third, picture))
+    picture = torch.lerp(picture, mixed, u(0.4, 1))
+    picture = picture ** torch.exp(u(-0.7, 0.4))
+    gain = torch.where(u(0, 1) < 0.18, u(0.25, 0.7), u(0.8, 1.25))
+    tint = 1 + 0.08 * torch.randn(n, 3, 1, 1, generator=generator, device=device)
+    grey = picture.mean(1, keepdim=True)
+    picture = torch.lerp(grey, picture, torch.where(u(0, 1) < 0.1, torch.zeros_like(soft), u(0.3, 1.4)))
+    picture = ((picture - 0.5) * u(0.6, 1.3) + 0.5 + u(-0.1, 0.1)) * gain * tint
+    at = torch.linspace(-1, 1, size, device=device)
+    corner = at[None, None, :, None] ** 2 + at[None, None, None, :] ** 2
+    picture = picture * (1 - u(0, 0.3) * (u(0, 1) < 0.4) * corner)
+    noise = torch.randn(picture.shape, generator=generator, device=device)
+    blotch = torch.randn(n, 3, size // 4, size // 4, generator=generator, device=device)
+    blotch = F.interpolate(blotch, scale_factor=4, mode="bilinear", align_corners=False)
+    amount = u(0, 1) ** 3 * 0.09
+    picture = (picture + noise * amount + blotch * amount * u(0, 0.5)).clamp(0, 1)
+    coded = blocks(picture, torch.exp(u(-1.2, 1.5)))
+    small = blocks(F.avg_pool2d(picture, 2), torch.exp(u(-1.2, 0.8)))
+    small = F.interpolate(small, scale_factor=2, mode="bilinear", align_corners=False)
+    choice = u(0, 1)
+    return torch.where(choice < 0.45, coded, torch.where(choice < 0.6, small, picture)).clamp(0, 1)
+
+
+def targets(rows: torch.Tensor, top: torch.Tensor) -> dict[str, torch.Tensor]:
+    """Make heat map, weight map and regression maps at STRIDE from target rows (B, T, 8) and the painted groups.
+
+    A disc counts when more than 40 % of its outline's area is seen; between 12 and 40 % the map is not judged
+    there. Maps are (B, S/4, S/4): heat, judge (0 = not judged), dx, dy (cells), log of the major half-axis / 32 px,
+    aspect, and sure (weight of the regression).
+    """
+    n, count = rows.shape[:2]
+    size = top.shape[1]
+    device = rows.device
+    cells = size // STRIDE
+    at = torch.arange(cells, device=device).float() * STRIDE + (STRIDE - 1) / 2
+    heat = torch.zeros(n, cells, cells, device=device)
+    judge = torch.ones_like(heat)
+    best = torch.zeros_like(heat)
+    maps = torch.zeros(4, n, cells, cells, device=device)
+    coarse = top[:, 1::STRIDE, 1::STRIDE]
+    for k in range(count):
+        x, y, a, aspect, axis, off, group, live = (r[:, None, None] for r in rows[:, k].unbind(1))
+        safe = a.clamp(min=1.0)
+        b = safe * aspect.clamp(min=0.08)
+        dx, dy = at[None, None, :] - x, at[None, :, None] - y
+        c, s = torch.cos(axis), torch.sin(axis)
+        m, t = dx * c + dy * s, dy * c - dx * s
+        along = (m * off / (off * off + 1e-6)).clamp(0, 1)
+        inside = (((m - along * off) / b) ** 2 + (t / safe) ** 2 <= 1) & (live > 0)
+        area = math.pi * safe * b + 2 * safe * off.abs()
+        seen = (inside & (coarse == group)).float().sum((1, 2), keepdim=True) * STRIDE**2 / area
+        edge = (x > -2) & (y > -2) & (x < size + 1) & (y < size + 1)
+        good = (seen > 0.4) & edge & (live > 0)
+        maybe = (~good) & (seen > 0.12) & (live > 0)
+        sigma = (0.09 * torch.sqrt(safe * b)).clamp(min=3.2)
+        bump = torch.exp(-0.5 * (dx * dx + dy * dy) / sigma**2)
+        nearest = ((dx.abs() <= STRIDE / 2) & (dy.abs() <= STRIDE / 2)).float()
+        bump = torch.maximum(bump * 0.98, nearest) * good
+        judge = torch.where(maybe & (((m / (0.7 * b + 3)) ** 2 + (t / (0.7 * safe)) ** 2) <= 1), 0.0, judge)
+        here = bump > best
+        best = torch.maximum(best, bump)
+        heat = torch.maximum(heat, bump)
+        values = (-dx / STRIDE).expand_as(heat), (-dy / STRIDE).expand_as(heat), \
+            torch.log(safe / 32).expand_as(heat), aspect.expand_as(heat)  # fmt: skip
+        for j, value in enumerate(values):
+            maps[j] = torch.where(here, value, maps[j])
+    judge = torch.maximum(judge, (heat >= 1).float())
+    sure = (best - 0.5).clamp(min=0) * 2
+    return {"heat": heat, "judge": judge, "sure": sure, "maps": maps.permute(1, 0, 2, 3)}
