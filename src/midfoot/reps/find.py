@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from attrs import evolve
 
+from midfoot.numeric import runs
 from midfoot.records.bar import BarPath, BarTrack
 from midfoot.records.base import LIFTS, RecordError, Warned
 from midfoot.records.body import BodyTrack
@@ -24,9 +25,13 @@ from midfoot.reps.tries import Try, rep_of, tries_of
 
 MOVING_EDGE = 0.2
 """Share of the range from which a movement that the clip's edge cuts is counted as (part of) a rep."""
+CUT_SHARE = 0.5
+"""An excursion with one side under this share of the other may be cut by the clip's edge, or be half of one."""
+LONE = 2.0
+"""Where nothing goes and comes back, a movement that an edge cuts must be this many times the least range."""
 RACK_SHARE = 0.75
 """A fall of less than this share of the range after which the bar stays is racking, not a rep cut off."""
-OTHER_SIZE = 1.5
+OTHER_SIZE = 1.8
 """A movement cut by the clip's edge and this much larger than the set's reps is not one of them."""
 LAY_S = 0.6
 """A bar that lies this long before it is first lifted was fetched from there."""
@@ -120,6 +125,8 @@ def _tries(parts: Sequence[Heights], lift: str, *, hands: bool) -> list[Try]:
         dips = [d for d in reps_among(h, range_mm, least[id(h)], lift) if not _racked(h, d, range_mm, lift)]
         dips = _cut_by_edges(h, dips, range_mm, least[id(h)])
         whole = [d for d in dips if d.paired_mm >= 0.25 * range_mm]
+        if not whole:
+            dips = [d for d in dips if d.depth_mm >= LONE * least[id(h)]]
         dips = [d for d in dips if d in whole or not _picked_up(h, d, dips, whole, lift)]
         if hands and whole:
             # Hands come to the bar and leave it: what the clip's edge cuts may be empty hands.
@@ -134,11 +141,11 @@ def _racked(h: Heights, dip: Dip, range_mm: float, lift: str) -> bool:
         return False
     near = round(0.5 / GRID_S)
     forward = h.forward_mm
-    if dip.rise_mm < 0.25 * range_mm:
+    if dip.rise_mm < CUT_SHARE * dip.fall_mm:
         stays = bool(h.still) and h.still[-1].past >= len(h) - near
         back = lift == "bench" and forward[dip.before] - forward[dip.at] > 30.0
         return stays and (dip.fall_mm < RACK_SHARE * range_mm or bool(back))
-    if dip.fall_mm < 0.25 * range_mm:
+    if dip.fall_mm < CUT_SHARE * dip.rise_mm:
         stood = bool(h.still) and h.still[0].first <= near
         back = lift == "bench" and forward[dip.after] - forward[dip.at] > 30.0
         return stood and (dip.rise_mm < RACK_SHARE * range_mm or bool(back))
@@ -224,8 +231,7 @@ def _resting(parts: Sequence[Heights], reps: Sequence[Rep]) -> Resting:
 def _holes(parts: Sequence[Heights], path: BarPath, span: tuple[float, float]) -> list[Warned]:
     holes: list[tuple[float, float]] = []
     for h in parts:
-        edge = np.flatnonzero(np.diff(np.concatenate([[0], h.gap.astype(np.int8), [0]])))
-        holes += [(float(h.t_s[a]), float(h.t_s[min(b, len(h) - 1)])) for a, b in zip(edge[::2], edge[1::2])]
+        holes += [(float(h.t_s[g.start]), float(h.t_s[min(g.stop, len(h) - 1)])) for g in runs(h.gap)]
     if parts:
         holes += [(span[0], float(parts[0].t_s[0])), (float(parts[-1].t_s[-1]), span[1])]
     told = [(a, b) for a, b in holes if b - a >= GAP_TOLD_S]

@@ -14,6 +14,7 @@ from attrs import frozen
 from scipy.interpolate import PchipInterpolator
 from scipy.ndimage import gaussian_filter1d
 
+from midfoot.numeric import runs
 from midfoot.records.base import BoolArray, FloatArray
 
 GRID_S = 0.01
@@ -23,8 +24,10 @@ GAP_S = 0.12
 """A hole of more than this many frames and this long is a gap: what happens inside is not seen."""
 BRIDGED_SD_MM = 25.0
 """A bridged row is used while its own sd says it is still worth more than a straight line across the gap."""
-SPIKE_MM = 25.0
-"""A single row this far (and 6 noise sds) off both neighbours' line is a slip of the tracking, not a movement."""
+SPIKE_MM = 10.0
+SPIKE_MM_S2 = 12_000.0
+"""A single row this far (and 6 noise sds) off both neighbours' line is a slip of the tracking, unless turning
+round with somewhat more than gravity's acceleration would leave as much between frames this far apart."""
 JUMP_MM = 40.0
 """A cut in the picture over which the bar's height goes on within this is no cut in the bar's path."""
 STILL_MM_S = 20.0
@@ -174,7 +177,8 @@ def _noise(t: FloatArray, up: FloatArray, sd: FloatArray) -> float:
 def _spikes(t: FloatArray, up: FloatArray, noise: float) -> BoolArray:
     """Rows that leave both neighbours' line and come back at once."""
     out = np.zeros(len(t), dtype=bool)
-    lone = np.abs(_residual(t, up)) > max(SPIKE_MM, 6 * noise)
+    turning = 0.5 * SPIKE_MM_S2 * (0.5 * (t[2:] - t[:-2])) ** 2
+    lone = np.abs(_residual(t, up)) > np.maximum(max(SPIKE_MM, 6 * noise), turning)
     close = np.minimum(np.abs(up[1:-1] - up[:-2]), np.abs(up[1:-1] - up[2:]))
     apart = np.abs(up[2:] - up[:-2])
     out[1:-1] = lone & (close > 2 * apart + 3 * noise)
@@ -208,7 +212,11 @@ def _piece(t: FloatArray, up: FloatArray, fwd: FloatArray, noise: float, sign: i
 
 
 def low_pass(x: FloatArray, sigma_s: float) -> FloatArray:
-    """Gaussian, no delay; the ends are continued by point reflection so that their slope survives."""
+    """Gaussian, no delay; the ends are continued by point reflection so that their slope survives.
+
+    Not the Butterworth of `midfoot.numeric`: that one overshoots where a movement starts or ends, by some
+    percent of the step, just where the band of 10 mm is crossed.
+    """
     sigma = sigma_s / GRID_S
     pad = min(len(x) - 1, int(4 * sigma) + 1)
     wide = np.pad(x, pad, mode="reflect", reflect_type="odd")
@@ -221,10 +229,9 @@ HOLD_S = 0.25
 
 def still_stretches(v: FloatArray, gap: BoolArray, still_mm_s: float) -> tuple[Stretch, ...]:
     """Where the slope stays small for at least `HOLD_S`, holes of the track left out."""
-    quiet = np.concatenate([[False], (np.abs(v) < still_mm_s) & ~gap, [False]])
-    change = np.flatnonzero(np.diff(quiet.astype(np.int8)))
     least = round(HOLD_S / GRID_S)
-    return tuple(Stretch(int(a), int(b)) for a, b in zip(change[::2], change[1::2], strict=True) if b - a >= least)
+    quiet = runs((np.abs(v) < still_mm_s) & ~gap)
+    return tuple(Stretch(q.start, q.stop) for q in quiet if q.stop - q.start >= least)
 
 
 def _wander(x: FloatArray, still: tuple[Stretch, ...], noise: float) -> float:

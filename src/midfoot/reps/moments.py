@@ -17,7 +17,7 @@ SLOWEST_MM_S = 20.0
 """A crossing slower than this is given the uncertainty of this velocity at least as long as the band is thin."""
 WELL_INSIDE = 0.5
 """Share of the band within which the bar is surely inside: noise at the edge then makes no second crossing."""
-NOISY_MM = 4.0
+NOISY_MM = 2.5
 """Above this noise of a row the shape of a pause drowns in it (plates: 0.5-3 mm, hands: 15-30)."""
 UNSEEN_S = 0.4
 """A moment inside a longer hole of the track is not given at all."""

@@ -22,6 +22,8 @@ EDGE_S = 0.1
 """As near as this to the clip's edge, what came before (after) cannot be seen."""
 PLATEAU_MM, PLATEAU_S = 5.0, 0.6
 """Heights that stay this near the highest (or within the noise's swing of it) for this long are a hold."""
+BRIEF_S, BREATH_MM = 0.35, 20.0
+"""A big breath lifts the bar on the back or in the hands by 5-15 mm (common practice, no source)."""
 WALKS_S = 2.5
 """Stillness that comes later than this after the bar has come up belongs to something else (walking back)."""
 
@@ -50,6 +52,8 @@ def rest_before(h: Heights, dip: Dip, earliest: int) -> Rest | None:
         top = float(np.max(h.slow_mm[max(earliest, last - _steps(3.0)) : last + 1]))
         near = [s for s in holds if _height(h, s, last) >= top - max(TURNED_MM, h.swing_mm)]
         holds = near or holds
+    if len(holds) >= 2 and _only_breath(h, holds[-2], holds[-1]):
+        holds = holds[:-1]
     if holds:
         hold = holds[-1]
         first, past = max(hold.first, earliest), min(hold.past, last + 1)
@@ -90,6 +94,17 @@ def rest_after(h: Heights, dip: Dip, latest: int) -> Rest | None:
             return None
         return Rest(float(h.x_mm[turn]), 2 * h.wander_mm, "edge", turn, turn + 1)
     return _turned(h, turn)
+
+
+def _only_breath(h: Heights, long: Stretch, brief: Stretch) -> bool:
+    """Say whether a brief stillness beside a long one is the turn of a breath: up by a little and back."""
+    return bool(
+        (brief.past - brief.first) * GRID_S < BRIEF_S
+        and (long.past - long.first) * GRID_S > 2 * BRIEF_S
+        and (brief.first - long.past) * GRID_S < 1.0
+        and abs(np.median(h.x_mm[brief.first : brief.past]) - np.median(h.x_mm[long.first : long.past]))
+        < BREATH_MM
+    )
 
 
 def _steps(seconds: float) -> int:

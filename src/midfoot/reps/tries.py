@@ -9,7 +9,7 @@ from scipy.signal import find_peaks
 from midfoot.records.reps import Moment, Rep
 from midfoot.reps.dips import Dip, run_below
 from midfoot.reps.heights import GRID_S, Heights
-from midfoot.reps.moments import enters_rest, leaves_rest, quits_extreme, reaches_extreme
+from midfoot.reps.moments import BAND_MM, enters_rest, leaves_rest, quits_extreme, reaches_extreme
 from midfoot.reps.rests import EDGE_S, Rest, rest_after, rest_before
 
 RETURNED = 0.8
@@ -19,8 +19,8 @@ AGAIN = 0.75
 SHORT = 0.15
 """A pull that ends this share of the range below the set's usual top was not locked out (a soft lockout is
 short by 20-40 mm, a failed pull by 100 and more; common practice, no source)."""
-STANDS_LOW_S = 1.0
-"""A bar that fell back and lay this long did not go on by the same effort."""
+STANDS_LOW_S, LIES_MM = 1.2, 25.0
+"""A bar that fell back and stayed this long within so much of its low did not go on by the same effort."""
 BUMP_MM = (25.0, 60.0)
 BUMP_SHARE = 0.12
 """A way back of this share of the range, within these bounds in mm, is a way back and not a wobble."""
@@ -60,6 +60,8 @@ def tries_of(h: Heights, dips: list[Dip], range_mm: float) -> list[Try]:
         latest = joined[k + 1].at if k + 1 < len(joined) else len(h) - 1
         before = rest_before(h, dip, earliest) if dip.fall_mm >= 0.25 * range_mm else None
         after = rest_after(h, dip, latest) if dip.rise_mm >= 0.25 * range_mm else None
+        if after is None and before is not None and h.sign < 0:
+            after = _same_floor(h, dip, before)
         out.append(Try(h=h, dip=dip, before=before, after=after, earliest=earliest, latest=latest))
     judged: list[Try] = []
     for k, t in enumerate(out):
@@ -69,6 +71,13 @@ def tries_of(h: Heights, dips: list[Dip], range_mm: float) -> list[Try]:
             continue
         judged.append(_pull(t, out, k, range_mm) if h.sign < 0 else _press(t, out, k, range_mm))
     return judged
+
+
+def _same_floor(h: Heights, dip: Dip, before: Rest) -> Rest | None:
+    """Where the clip ends as the bar comes down: the floor it left stands for the floor it comes to."""
+    if h.x_mm[dip.after] < before.height_mm - 0.5 * BAND_MM:
+        return None
+    return Rest(before.height_mm, float(np.hypot(before.sd_mm, h.wander_mm)), "edge", dip.after, dip.after + 1)
 
 
 def _belongs_to_missed(missed: Try, t: Try, range_mm: float) -> bool:
@@ -161,11 +170,11 @@ def _press(t: Try, all_tries: list[Try], k: int, range_mm: float) -> Try:
         note = "" if t.before is not None else "the clip starts after the descent began"
         if t.after is None:
             return evolve(t, outcome="cut_off", note="the clip ends before the bar is held again")
-        failed = _failed(t, range_mm)
-        if failed is not None and _lay(failed, t, range_mm):
+        failed = _failed(t, range_mm, dip.after)
+        if failed is not None and _lay(failed, t):
             return failed
         return evolve(t, note=note or _way_back(t, range_mm))
-    failed = _failed(t, range_mm)
+    failed = _failed(t, range_mm, t.latest)
     if failed is not None:
         return failed
     if _let_go(h, dip.at, dip.before):
@@ -180,10 +189,10 @@ def _bump(h: Heights, range_mm: float) -> float:
     return max(float(np.clip(BUMP_SHARE * range_mm, *BUMP_MM)), 4 * h.wander_mm)
 
 
-def _failed(t: Try, range_mm: float) -> Try | None:
+def _failed(t: Try, range_mm: float, stop: int) -> Try | None:
     """Give a missed rep: it rose from a first low to a highest point and came down again."""
     h, dip = t.h, t.dip
-    begin, stop = dip.before, t.latest
+    begin = dip.before
     x = h.x_mm[begin : stop + 1]
     wall = np.concatenate([[x.min() - 1], x, [x.min() - 1]])
     peaks = find_peaks(wall, prominence=_bump(h, range_mm))[0] - 1
@@ -206,13 +215,13 @@ def _failed(t: Try, range_mm: float) -> Try | None:
     return evolve(t, dip=fixed, after=after, outcome="missed", top=high, note=note)
 
 
-def _lay(failed: Try, t: Try, range_mm: float) -> bool:
+def _lay(failed: Try, t: Try) -> bool:
     """Say whether the bar, come down again, lay low before it was brought up: not by the same effort."""
     h = t.h
-    near = h.x_mm[failed.dip.at] + 0.2 * range_mm
-    after = failed.top or failed.dip.at
-    low = [s for s in h.still if s.first >= after and s.past <= t.latest and h.x_mm[s.first] <= near]
-    return any((s.past - s.first) * GRID_S >= STANDS_LOW_S for s in low)
+    top = failed.top if failed.top is not None else failed.dip.at
+    low = top + int(np.argmin(h.slow_mm[top : t.dip.after + 1]))
+    first, past = run_below(h.slow_mm, low, float(h.slow_mm[low]) + max(LIES_MM, h.swing_mm))
+    return (past - max(first, top)) * GRID_S >= STANDS_LOW_S
 
 
 def _way_back(t: Try, range_mm: float) -> str:
@@ -243,9 +252,11 @@ def _let_go(h: Heights, a: int, b: int) -> bool:
         return False
     down_to = int(np.argmin(up))
     upper = np.flatnonzero(up[: down_to + 1] >= up[0] - 0.1 * drop)[-1]
-    lower = np.flatnonzero(up[: down_to + 1] <= up[0] - 0.9 * drop)[0]
-    free = np.sqrt(2 * drop / GRAVITY_MM_S2) * (np.sqrt(0.9) - np.sqrt(0.1))
-    return bool((lower - upper) * GRID_S < FREE_FALL * free)
+    late, lower = (np.flatnonzero(up[: down_to + 1] <= up[0] - share * drop)[0] for share in (0.75, 0.9))
+    free = np.sqrt(2 * drop / GRAVITY_MM_S2) * np.sqrt(np.array([0.1, 0.75, 0.9]))
+    # Free fall is fast over the whole way and still gaining at its end; a lowering brakes before the floor.
+    whole = (lower - upper) * GRID_S < FREE_FALL * (free[2] - free[0])
+    return bool(whole and (lower - late) * GRID_S < FREE_FALL * (free[2] - free[1]) + GRID_S)
 
 
 def rep_of(t: Try, n: int) -> Rep:
