@@ -1,0 +1,147 @@
+"""Follow the near plate through every frame, to a fraction of a pixel, starting from a coarse path.
+
+Two looks: `learn` is shown a few dozen chosen frames and makes the averaged disc; `see` is then shown every frame
+and lays the average on it. A place counts as seen only where the average fits; otherwise the row is bridged, with
+a wider error, and says so.
+
+Use::
+
+    follower = Follower(info, coarse, sightings)
+    while follower.sample_times_s:
+        follower.learn(frames_at(clip, follower.sample_times_s, reading))
+    for frame in frames(clip, reading):
+        follower.see(frame)
+    track = follower.result()
+
+Rule for the next author: nothing kept per frame may be larger than a row of numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import numpy as np
+
+from midfoot.bar.coarse import Coarse
+from midfoot.bar.disc_model import MAX_SAMPLES, Sample, sample
+from midfoot.bar.lay import Laid, lay_on, search_for
+from midfoot.bar.plate_look import PlateLook, learn_look
+from midfoot.bar.rows import finished, nothing_followed
+from midfoot.records.bar import BarTrack, Sightings
+from midfoot.records.base import FloatArray
+from midfoot.records.clip import ClipInfo, Frame
+
+ACCEPT, STRONG = 0.55, 0.72
+"""Shares of the good samples' likeness: below the first the plate is not seen; the second re-starts a lost one."""
+SEARCH_LOCKED, SEARCH_LOST = 0.22, 0.45
+"""How far the plate is looked for around where it is expected, radii."""
+LOST_AFTER_S = 0.4
+
+
+class Follower:
+    """Follow one hypothesis of the near plate through the clip."""
+
+    def __init__(self, info: ClipInfo, coarse: Coarse, sightings: Sightings | None) -> None:
+        self._info, self._coarse, self._sightings = info, coarse, sightings
+        self._look: PlateLook | None = None
+        self._why = coarse.reason
+        self._laid: list[Laid] = []
+        self._last: list[Laid] = []
+        self._times = _sample_times(coarse)
+
+    @property
+    def sample_times_s(self) -> tuple[float, ...]:
+        """Moments whose frames `learn` wants to see next, ascending; empty when it wants none."""
+        return self._times
+
+    def learn(self, chosen: Iterable[Frame]) -> None:
+        """Look at the frames at `sample_times_s`, in order."""
+        samples: list[Sample] = []
+        radius = float(np.nanmedian(self._coarse.radius_px))
+        seen: set[float] = set()
+        for frame in chosen:
+            place = _coarse_at(self._coarse, frame.t_s)
+            if place is None or frame.t_s in seen:
+                continue
+            seen.add(frame.t_s)
+            samples.append(sample(frame.luma, frame.t_s, float(place[0]), float(place[1]), radius))
+        self._times = ()
+        look = learn_look(samples)
+        if isinstance(look, str):
+            self._why = look
+        else:
+            self._look = look
+
+    def see(self, frame: Frame) -> None:
+        """Look at the next frame."""
+        if self._look is None:
+            self._laid.append(Laid.none(frame.t_s))
+            return
+        best = self._found(frame, self._look)
+        seen = best is not None and best.fit >= ACCEPT * self._look.fit
+        self._laid.append(best if seen and best is not None else Laid.none(frame.t_s))
+        if seen and best is not None:
+            self._last = [*self._last[-3:], best]
+
+    def result(self) -> BarTrack:
+        """Give the track, one row per frame seen."""
+        if self._look is None:
+            return nothing_followed(self._coarse, [row.t_s for row in self._laid], self._why)
+        return finished(self._look, self._laid, self._coarse, self._sightings)
+
+    def _found(self, frame: Frame, look: PlateLook) -> Laid | None:
+        radius = look.radius_at(frame.t_s)
+        expected = self._expected(frame.t_s)
+        best: Laid | None = None
+        if expected is not None:
+            best = search_for(frame, look, expected, radius, SEARCH_LOCKED)
+        if best is None or best.fit < STRONG * look.fit:
+            # Not sure: look around the coarse path as well; it takes over only by fitting clearly better.
+            place = _coarse_at(self._coarse, frame.t_s)
+            if place is not None:
+                other = search_for(frame, look, place, radius, SEARCH_LOST)
+                if other is not None and (
+                    best is None or (other.fit >= STRONG * look.fit and other.fit > 1.15 * best.fit)
+                ):
+                    best = other
+        if best is None or best.fit < 0.9 * ACCEPT * look.fit:
+            return None
+        return lay_on(frame, look, best, radius)
+
+    def _expected(self, t_s: float) -> FloatArray | None:
+        """Where the plate goes on to at its last velocity; None when it was lost too long ago."""
+        if not self._last or t_s - self._last[-1].t_s > LOST_AFTER_S:
+            return None
+        now = self._last[-1]
+        place = np.array([now.x_px, now.y_px])
+        if len(self._last) >= 2:
+            first = self._last[0]
+            span = now.t_s - first.t_s
+            if 0 < span < 0.3:
+                place = place + (place - [first.x_px, first.y_px]) / span * (t_s - now.t_s)
+        return place
+
+
+def _sample_times(coarse: Coarse) -> tuple[float, ...]:
+    """Moments spread evenly over the path's height and over time, so that every place of the plate is in."""
+    if not len(coarse.t_s):
+        return ()
+    count = MAX_SAMPLES
+    by_time = np.linspace(coarse.t_s[0], coarse.t_s[-1], count // 2)
+    travel = np.concatenate([[0.0], np.cumsum(np.linalg.norm(np.diff(coarse.xy_px, axis=0), axis=1))])
+    if travel[-1] <= 0:
+        by_way = np.zeros(0)
+    else:
+        by_way = np.interp(np.linspace(0, travel[-1], count - len(by_time)), travel, coarse.t_s)
+    return tuple(float(t) for t in np.unique(np.concatenate([by_time, by_way])))
+
+
+def _coarse_at(coarse: Coarse, t_s: float, bridge_s: float = 0.35) -> FloatArray | None:
+    """The coarse place at a moment; None where the coarse path has no rows near it."""
+    at = int(np.searchsorted(coarse.t_s, t_s))
+    before, after = max(0, at - 1), min(at, len(coarse.t_s) - 1)
+    if min(abs(coarse.t_s[before] - t_s), abs(coarse.t_s[after] - t_s)) > bridge_s:
+        return None
+    return np.array([np.interp(t_s, coarse.t_s, coarse.xy_px[:, i]) for i in (0, 1)])
+
+

@@ -1,0 +1,134 @@
+"""From places frame by frame to the bar's track: outliers out, short gaps bridged, errors stated.
+
+Rule for the next author: only the random part of the error is here. What every frame shares (which edge the rim
+is, the scale) travels with `diameter_px`.
+"""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+from numpy.typing import NDArray
+
+from midfoot.bar.coarse import Coarse
+from midfoot.bar.lay import Laid
+from midfoot.bar.plate_look import PlateLook
+from midfoot.records.bar import BarTrack, Sightings
+from midfoot.records.base import FloatArray, Value
+
+BRIDGE_S = 0.5
+SLOW_OF_RADIUS = 0.003
+"""Slow error of the place (light, perspective, what is in front of the plate), share of the radius."""
+LEAST_PX = 0.03
+BRIDGED_ACCELERATION = 4.0
+"""How hard the bar may swerve while nobody looks, m/s2; a plate's radius is about 0.225 m."""
+RADIUS_M = 0.225
+
+
+def finished(look: PlateLook, laid: list[Laid], coarse: Coarse, sightings: Sightings | None) -> BarTrack:
+    """Make the track out of the places found in every frame."""
+    times = np.array([row.t_s for row in laid])
+    xy = np.array([[row.x_px, row.y_px] for row in laid]).reshape(-1, 2)
+    radius = np.interp(times, look.t_s, look.radius_px)
+    seen = np.isfinite(xy[:, 0])
+    seen &= ~_jumps(times, xy, seen, radius)
+    xy = np.where(seen[:, None], xy, np.nan)
+    sd = _random_sd(times, xy, laid, radius, seen)
+    xy, sd = _bridged(times, xy, sd, seen, radius)
+    middle = float(np.median(radius[seen])) if seen.any() else float(np.median(look.radius_px))
+    share = float(seen.mean()) if len(seen) else 0.0
+    status, reason = _verdict(coarse, share, look)
+    nothing = np.full_like(xy, np.nan)
+    return BarTrack(
+        status, "plate", times, xy, steady(times, xy, sightings), sd, seen, nothing,
+        diameter_px=Value(2 * middle * look.rim.grow, 2 * middle * look.rim.grow * look.rim.rel_sd),
+        aspect=Value(look.ring.ellipse.aspect, look.rim.aspect_sd),
+        axis_deg=_axis_deg(look.ring.ellipse.lean_deg),
+        candidates=coarse.candidates, reason=reason,
+    )  # fmt: skip
+
+
+def nothing_followed(coarse: Coarse, times_s: list[float], why: str) -> BarTrack:
+    """A track without a place in it: what was offered, and why it could not be followed."""
+    times = np.array(times_s)
+    nowhere = np.full((len(times), 2), np.nan)
+    status = "unsure" if coarse.candidates else "not_found"
+    return BarTrack(
+        status, "none", times, nowhere, nowhere, nowhere, np.zeros(len(times), bool), nowhere,
+        candidates=coarse.candidates, reason=why,
+    )  # fmt: skip
+
+
+def steady(times: FloatArray, xy: FloatArray, sightings: Sightings | None) -> FloatArray:
+    """Carry places into the first frame's coordinates, the camera's own movement taken out."""
+    if sightings is None or not len(sightings.camera_t_s):
+        return xy.copy()
+    to_first = sightings.camera_to_first
+    rows = np.stack(
+        [np.interp(times, sightings.camera_t_s, to_first[:, i, j]) for i in (0, 1) for j in (0, 1, 2)], axis=1
+    ).reshape(-1, 2, 3)
+    return np.asarray(np.einsum("nij,nj->ni", rows[:, :, :2], xy) + rows[:, :, 2])
+
+
+def _axis_deg(lean_deg: float) -> float:
+    """Direction of the major axis from the picture's x axis, degrees in (-90, 90]."""
+    return 90.0 + lean_deg if lean_deg <= 0 else lean_deg - 90.0
+
+
+def _verdict(coarse: Coarse, share: float, look: PlateLook) -> tuple[str, str]:
+    if share < 0.3:
+        return "unsure", f"The plate was seen in only {share:.0%} of the frames."
+    return coarse.status, coarse.reason or f"A round plate seen in {share:.0%} of the frames."
+
+
+def _jumps(times: FloatArray, xy: FloatArray, seen: NDArray[np.bool_], radius: FloatArray) -> NDArray[np.bool_]:
+    """Single places far off both neighbours, and islands that nothing connects to."""
+    out = np.zeros(len(times), bool)
+    at = np.flatnonzero(seen)
+    for before, here, after in zip(at[:-2], at[1:-1], at[2:]):
+        share = (times[here] - times[before]) / max(times[after] - times[before], 1e-9)
+        between = xy[before] + share * (xy[after] - xy[before])
+        if np.linalg.norm(xy[here] - between) > 0.3 * radius[here] and times[after] - times[before] < 0.3:
+            out[here] = True
+    return out
+
+
+def _random_sd(
+    times: FloatArray, xy: FloatArray, laid: list[Laid], radius: FloatArray, seen: NDArray[np.bool_]
+) -> FloatArray:
+    """Frame-to-frame noise from the track's own third differences, spread by each frame's fit; slow part added."""
+    sd = np.full_like(xy, np.nan)
+    if seen.sum() < 8:
+        sd[seen] = 0.05 * radius[seen, None]
+        return sd
+    rows = xy[seen]
+    third = np.diff(rows, n=3, axis=0)
+    # The third difference of white noise has variance 20; quiet stretches (lower half) are least bent by motion.
+    noise = np.median(np.abs(third), axis=0) / 0.6745 / np.sqrt(20.0)
+    fit = np.array([row.fit for row in laid])[seen]
+    looseness = np.sqrt((1.0 - np.clip(fit, 0, 0.995)) / (1.0 - min(0.995, float(np.quantile(fit, 0.7)))))
+    base = np.maximum(noise, LEAST_PX)
+    slow = SLOW_OF_RADIUS * radius[seen]
+    sd[seen] = np.sqrt((base[None] * np.maximum(1.0, looseness)[:, None] ** 2) ** 2 + slow[:, None] ** 2)
+    return sd
+
+
+def _bridged(
+    times: FloatArray, xy: FloatArray, sd: FloatArray, seen: NDArray[np.bool_], radius: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Fill short gaps between seen places with an error that grows into the gap."""
+    at = np.flatnonzero(seen)
+    xy, sd = xy.copy(), sd.copy()
+    for before, after in itertools.pairwise(at):
+        gap = times[after] - times[before]
+        if after == before + 1 or gap > BRIDGE_S:
+            continue
+        inner = np.arange(before + 1, after)
+        share = (times[inner] - times[before]) / gap
+        xy[inner] = xy[before] + share[:, None] * (xy[after] - xy[before])
+        px_per_m = radius[inner] / RADIUS_M
+        swerve = 0.5 * BRIDGED_ACCELERATION * (times[inner] - times[before]) * (times[after] - times[inner])
+        ends = np.maximum(sd[before], sd[after])
+        sd[inner] = np.sqrt(ends[None] ** 2 + (swerve * px_per_m)[:, None] ** 2)
+    return xy, sd
