@@ -131,8 +131,8 @@ class Tilts:
 
 
 def _tilt(lens: Lens, near: np.ndarray, far: np.ndarray, length_mm: float) -> np.ndarray:
-    rise = [lens.on_plane((n[0], n[1]))[1] - lens.on_plane((f[0], f[1]), length_mm)[1] for n, f in zip(near, far)]
-    return np.degrees(np.arcsin(np.clip(np.array(rise) / length_mm, -1.0, 1.0)))
+    rise = lens.points_on_plane(near)[:, 1] - lens.points_on_plane(far, length_mm)[:, 1]
+    return np.degrees(np.arcsin(np.clip(rise / length_mm, -1.0, 1.0)))
 
 
 CATALOGUE: tuple[RepMeasure, ...] = (

@@ -22,6 +22,9 @@ from midfoot.records.body import HIDDEN, INDEX, INFERRED, BodyTrack
 
 OWN_SHARE = 0.35
 """Of a joint's sd: what differs between two readings in the same posture."""
+OFFSET_SHARE = math.sqrt(1.0 - OWN_SHARE**2)
+CHANGED_SHARE = 0.5
+"""Of a joint's sd: how much its offset changes from one moment of a rep to another."""
 REACH_S = 0.07
 GAP_S = 0.2
 COVER_MARGIN = 1.5
@@ -113,11 +116,27 @@ class JointReader:
             (up_mm, "up", effects_u, sd_px * per_px),
         ):
             number = own(value, OWN_SHARE * size, f"{joint} {name} {t_s:.4f}", inferred=inferred)
-            number = number.plus(f"{joint} {name} {posture}", math.sqrt(1 - OWN_SHARE**2) * size)
+            number = number.plus(f"{joint} {name} {posture}", OFFSET_SHARE * size)
             for source, effect in effects.items():
                 number = number.plus(source, effect)
             both.append(number)
         return both[0], both[1]
+
+    def pair(
+        self, joint: str, first_s: float, then_s: float, posture: str
+    ) -> tuple[tuple[Number, Number], tuple[Number, Number]]:
+        """Give a joint at two moments of one rep, to be subtracted from each other.
+
+        The network's offset is nearly the same at both; what changes with the posture between them (taken as half
+        a joint's sd) is the same in every rep.
+        """
+        before, then = self.at(joint, first_s, posture), self.at(joint, then_s, posture)
+        size = max(abs(p) for s, p in then[1].parts.items() if s == f"{joint} up {posture}") / OFFSET_SHARE
+        source = f"{joint} between postures"
+        return before, (
+            then[0].plus(source + ", forward", CHANGED_SHARE * size),
+            then[1].plus(source + ", up", CHANGED_SHARE * size),
+        )
 
     def seen_rows(self, *joints: str, start_s: float = -math.inf, end_s: float = math.inf) -> np.ndarray:
         """Give the rows of the body track at which all these joints are seen or inferred."""
@@ -132,7 +151,7 @@ class JointReader:
         k = self.index(joint)
         away = self.away_mm(joint)[0]
         points = self.body.xy_px[rows, k] + self.shift_px[rows]
-        return np.array([self.optics.lens.on_plane((x, y), away) for x, y in points]).reshape(-1, 2)
+        return self.optics.lens.points_on_plane(points, away)
 
     def _pixel(self, joint: str, t_s: float) -> tuple[float, float, float, bool]:
         k = self.index(joint)

@@ -27,7 +27,9 @@ class Lens:
     """A camera that knows forward from backward.
 
     `sign` is +1 when forward is to the right of the picture, -1 when it is to the left. `distant` marks the
-    stand-in for an unknown scale: parallel rays and `mm` that are pixels, good for angles only.
+    stand-in for an unknown scale: parallel rays and `mm` that are pixels, good for angles only. `focal_px` makes
+    `mm_per_px` true at the plate's distance along the optical axis; `_origin` is the world's origin in the
+    camera's axes, mm.
     """
 
     sign: float
@@ -39,7 +41,9 @@ class Lens:
     centre_px: tuple[float, float]
     plate_px: tuple[float, float]
     distant: bool = False
+    focal_px: float = field(init=False)
     _rotation: FloatArray = field(init=False, eq=False, repr=False)
+    _origin: FloatArray = field(init=False, eq=False, repr=False)
 
     @_rotation.default
     def _turned(self) -> FloatArray:
@@ -53,15 +57,13 @@ class Lens:
         down = np.array([s * sp, -c * sp, -cp])
         return np.array([cr * right + sr * down, -sr * right + cr * down, view])
 
-    @property
-    def focal_px(self) -> float:
-        """Focal length that makes `mm_per_px` true at the plate's distance along the optical axis."""
+    @focal_px.default
+    def _focal(self) -> float:
         off = math.hypot(self.plate_px[0] - self.centre_px[0], self.plate_px[1] - self.centre_px[1])
         return math.sqrt(max((self.distance_mm / self.mm_per_px) ** 2 - off**2, 1.0))
 
-    @property
-    def _origin(self) -> FloatArray:
-        """The world's origin in the camera's axes, mm."""
+    @_origin.default
+    def _start(self) -> FloatArray:
         depth = self.focal_px * self.mm_per_px
         x = (self.plate_px[0] - self.centre_px[0]) / self.focal_px
         y = (self.plate_px[1] - self.centre_px[1]) / self.focal_px
@@ -79,22 +81,27 @@ class Lens:
 
     def on_plane(self, xy_px: tuple[float, float], away_mm: float = 0.0) -> tuple[float, float]:
         """Give (forward, up) in mm of the point that lies `away_mm` behind the near plate; NaN where none does."""
+        forward, up = self.points_on_plane(np.array([xy_px], np.float64), away_mm)[0]
+        return float(forward), float(up)
+
+    def points_on_plane(self, xy_px: FloatArray, away_mm: float = 0.0) -> FloatArray:
+        """Give (n, 2) forward and up in mm of pixels (n, 2); see `on_plane`."""
         rotation = self._rotation
         if self.distant:
-            start = np.array([xy_px[0] - self.plate_px[0], xy_px[1] - self.plate_px[1], 0.0]) * self.mm_per_px
-            ray, start = rotation[2], rotation.T @ start
+            flat = np.concatenate([xy_px - np.array(self.plate_px), np.zeros((len(xy_px), 1))], axis=1)
+            start = (flat * self.mm_per_px) @ rotation
+            rays = np.broadcast_to(rotation[2], start.shape)
         else:
-            f = self.focal_px
-            ray = rotation.T @ np.array(
-                [(xy_px[0] - self.centre_px[0]) / f, (xy_px[1] - self.centre_px[1]) / f, 1.0]
-            )
-            start = -rotation.T @ self._origin
-        if abs(ray[1]) < 1e-9:
-            return float("nan"), float("nan")
-        length = (away_mm - start[1]) / ray[1]
-        if length <= 0 and not self.distant:
-            return float("nan"), float("nan")
-        return float(self.sign * (start[0] + length * ray[0])), float(start[2] + length * ray[2])
+            seen = (xy_px - np.array(self.centre_px)) / self.focal_px
+            rays = np.concatenate([seen, np.ones((len(xy_px), 1))], axis=1) @ rotation
+            start = np.broadcast_to(-rotation.T @ self._origin, rays.shape)
+        with np.errstate(divide="ignore", invalid="ignore"):
+            length = (away_mm - start[:, 1]) / rays[:, 1]
+        if not self.distant:
+            length = np.where(length > 0, length, np.nan)
+        length = np.where(np.abs(rays[:, 1]) < 1e-9, np.nan, length)
+        met = start + length[:, None] * rays
+        return np.stack([self.sign * met[:, 0], met[:, 2]], axis=1)
 
     def along_bar(self, xy_px: tuple[float, float]) -> float:
         """Give how far behind the near plate a point of the bar appears, mm: nearest to its line in the picture.

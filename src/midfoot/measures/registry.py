@@ -4,13 +4,16 @@ of their own beside these."""
 
 from __future__ import annotations
 
-from midfoot.measures import common, ends, speed, whole
+from midfoot.measures import bench, common, deadlift, ends, speed, squat, whole
 from midfoot.measures.definition import Definition, RepMeasure, SetMeasure
 from midfoot.records.base import LIFTS
 
 PER_REP: tuple[RepMeasure, ...] = (
     *common.CATALOGUE,
     *speed.CATALOGUE,
+    *squat.CATALOGUE,
+    *bench.CATALOGUE,
+    *deadlift.CATALOGUE,
     *ends.CATALOGUE,
 )
 PER_SET: tuple[SetMeasure, ...] = (*whole.CATALOGUE,)

@@ -30,12 +30,16 @@ FEW_FRAMES = "fewer than 15 frames a second carry times and angles, no velocity"
 
 
 class Scene:
-    """One measured set; everything is worked out when first asked for, and then kept."""
+    """One measured set; everything is worked out when first asked for, and then kept.
+
+    `kept` is for numbers of the whole clip that several reps need.
+    """
 
     def __init__(self, data: SetData) -> None:
         self.data = data
         self.lift = data.asked.lift
         self.reps = tuple(RepScene(self, i) for i in range(len(data.reps.reps)))
+        self.kept: dict[object, float] = {}
 
     @property
     def interval_s(self) -> float:
