@@ -91,7 +91,7 @@ def states(
 
 
 def _core(peak: FloatArray, covered: np.ndarray) -> FloatArray:
-    """Give the mean peak (n,) of shoulder, hip and knee, of each the clearer side, without what the disc covers."""
+    """Give the mean peak (n,) of shoulder, hip and knee, of each the clearer side, less what the disc covers."""
     pairs = np.where(covered, np.nan, peak)[:, CORE].reshape(len(peak), -1, 2)
     open_pair = np.isfinite(pairs).any(axis=2)
     best = np.where(open_pair, np.nan_to_num(pairs, nan=-1.0).max(axis=2), 0.0)

@@ -117,9 +117,10 @@ class LifterPose:
         xy, sd, state = infer(t_s, xy, sd, state, metre_px, near_side=near, lying=self._choice.lift == "bench")
         if not (state[:, [INDEX["left_hip"], INDEX["right_hip"]]] != HIDDEN).any():
             return not_seen("The lifter's hips were never clearly in view.", self.model)
+        space = smooth_space(t_s, metres, state)
         return BodyTrack(
             status="seen", model=self.model, t_s=t_s, xy_px=xy, sd_px=sd, state=state, peak=peak,
-            depth_m=metres[:, :, 2], world_m=metres, near_side=near, near_side_margin=margin,
+            depth_m=space[:, :, 2], world_m=space, near_side=near, near_side_margin=margin,
             reason=f"chosen by {self._choice.basis}",
         )  # fmt: skip
 
@@ -141,6 +142,17 @@ def smooth_joints(
             inside = rows[seen[rows]]
             out_sd[carried, k] = 1.5 * np.interp(t_s[carried], t_s[inside], sd[inside, k])
     return xy, out_sd, out_state
+
+
+def smooth_space(t_s: FloatArray, metres: FloatArray, state: np.ndarray) -> FloatArray:
+    """Smooth the network's guess in metres (n, 33, 3) over the seen frames of every joint; NaN where not seen."""
+    out = np.full(metres.shape, np.nan)
+    for k in range(metres.shape[1]):
+        seen = state[:, k] == SEEN
+        for rows in _stretches(t_s, seen):
+            smooth = whittaker(t_s[rows], metres[rows, k], seen[rows].astype(np.float64))
+            out[rows[seen[rows]], k] = smooth[seen[rows]]
+    return out
 
 
 def _stretches(t_s: FloatArray, seen: np.ndarray) -> list[np.ndarray]:
