@@ -18,6 +18,7 @@ from midfoot.reps.dips import LEAST_MM, LEAST_NOISE, Dip, dips_of, range_of_set,
 from midfoot.reps.fits import Resting, doubt, leans_deg, lift_fits
 from midfoot.reps.given import GivenReps
 from midfoot.reps.heights import GRID_S, HOLD_S, Heights, pieces
+from midfoot.reps.moments import BAND_MM
 from midfoot.reps.override import overridden
 from midfoot.reps.phases import phases_of
 from midfoot.reps.rests import EDGE_S, TURNED_MM
@@ -139,14 +140,14 @@ def _racked(h: Heights, dip: Dip, range_mm: float, lift: str) -> bool:
     """Say whether an excursion at the clip's edge is the bar in the rack before or after the set."""
     if lift == "deadlift":
         return False
-    near = round(0.5 / GRID_S)
+    near = round(0.3 / GRID_S)
     forward = h.forward_mm
     if dip.rise_mm < CUT_SHARE * dip.fall_mm:
-        stays = bool(h.still) and h.still[-1].past >= len(h) - near
+        stays = bool(np.ptp(h.slow_mm[-near:]) < max(BAND_MM, h.swing_mm))
         back = lift == "bench" and forward[dip.before] - forward[dip.at] > 30.0
         return stays and (dip.fall_mm < RACK_SHARE * range_mm or bool(back))
     if dip.fall_mm < CUT_SHARE * dip.rise_mm:
-        stood = bool(h.still) and h.still[0].first <= near
+        stood = bool(np.ptp(h.slow_mm[:near]) < max(BAND_MM, h.swing_mm))
         back = lift == "bench" and forward[dip.after] - forward[dip.at] > 30.0
         return stood and (dip.rise_mm < RACK_SHARE * range_mm or bool(back))
     return False

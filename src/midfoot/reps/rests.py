@@ -10,14 +10,15 @@ from midfoot.reps.heights import GRID_S, Heights, Stretch
 
 NEAR_REST = 0.8
 """Share of the fall (rise) above which the bar is looked for at rest."""
-TURNED_MM = 15.0
+TURNED_MM = 20.0
 """If the bar rises this far above its last hold before it falls, it was not held but lifted off: the rack."""
 OVERSHOOT_MM = 30.0
 """Swing of the plates at lockout stays below this (20-30 mm at 3-5 Hz under a heavy bar); more is a turn."""
 AVERAGED_S = 1.0
 """The height of a hold is the median over the second next to the movement."""
-STICKS_S, STICKS_MM = 1.5, 20.0
-"""A shorter stillness from which the bar rises further by this within `STICKS_S` is sticking, not rest."""
+STICKS_S, STICKS_MM, STICKS_SHARE = 1.5, 20.0, 0.06
+"""A shorter stillness from which the bar rises further by this, and this share of the rep, within `STICKS_S` is
+sticking, not rest; less is a breath."""
 EDGE_S = 0.1
 """As near as this to the clip's edge, what came before (after) cannot be seen."""
 PLATEAU_MM, PLATEAU_S = 5.0, 0.6
@@ -81,7 +82,7 @@ def rest_after(h: Heights, dip: Dip, latest: int) -> Rest | None:
             continue
         first, past = max(hold.first, arrived), min(hold.past, latest + 1)
         height, sd = _averaged(h, first, min(past, first + _steps(AVERAGED_S)))
-        if height < level or _sticks(h, first, past, height, latest):
+        if height < level or _sticks(h, first, past, height + max(STICKS_MM, STICKS_SHARE * dip.rise_mm), latest):
             continue
         before = h.slow_mm[arrived : first + 1]
         if float(np.max(before)) - height > max(OVERSHOOT_MM, h.swing_mm):
@@ -100,10 +101,9 @@ def _only_breath(h: Heights, long: Stretch, brief: Stretch) -> bool:
     """Say whether a brief stillness beside a long one is the turn of a breath: up by a little and back."""
     return bool(
         (brief.past - brief.first) * GRID_S < BRIEF_S
-        and (long.past - long.first) * GRID_S > 2 * BRIEF_S
+        and long.past - long.first > 1.2 * (brief.past - brief.first)
         and (brief.first - long.past) * GRID_S < 1.0
-        and abs(np.median(h.x_mm[brief.first : brief.past]) - np.median(h.x_mm[long.first : long.past]))
-        < BREATH_MM
+        and abs(_height(h, brief, brief.past) - _height(h, long, long.past)) < BREATH_MM
     )
 
 
@@ -134,12 +134,12 @@ def _turned(h: Heights, turn: int) -> Rest:
     return Rest(float(h.x_mm[turn]), h.wander_mm, "turned", turn, turn + 1)
 
 
-def _sticks(h: Heights, first: int, past: int, height: float, latest: int) -> bool:
+def _sticks(h: Heights, first: int, past: int, level: float, latest: int) -> bool:
     """Say whether the bar rises on from a short stillness instead of resting there."""
     if (past - first) * GRID_S >= STICKS_S:
         return False
     ahead = h.slow_mm[past : min(past + _steps(STICKS_S), latest) + 1]
-    return bool(len(ahead) and float(np.max(ahead)) - height > max(STICKS_MM, h.swing_mm))
+    return bool(len(ahead) and float(np.max(ahead)) > max(level, float(h.slow_mm[past - 1]) + h.swing_mm))
 
 
 def _last_above(h: Heights, level: float, first: int, past: int) -> int:
