@@ -130,14 +130,18 @@ def _stature_px(body: BodyTrack, xy: FloatArray) -> tuple[float, float] | None:
 
 
 def _feet(body: BodyTrack, xy: FloatArray) -> FloatArray | None:
-    """Median place of heel and toes of the foot that is seen more often, px."""
-    best: tuple[int, FloatArray] | None = None
+    """Median place of heel and toes of the nearer foot (the lower one in the picture), px.
+
+    A foot seen in less than half as many frames as the other does not count.
+    """
+    found: list[tuple[int, FloatArray]] = []
     for side in ("left", "right"):
         place, _ = _pick(body, xy, (f"{side}_heel", f"{side}_foot_index"))
         n = int(np.isfinite(place[:, 0]).sum())
-        if n >= MIN_FRAMES and (best is None or n > best[0]):
-            best = n, np.nanmedian(place, axis=0)
-    return None if best is None else best[1]
+        if n >= MIN_FRAMES:
+            found.append((n, np.nanmedian(place, axis=0)))
+    most = max((n for n, _ in found), default=0)
+    return max((place for n, place in found if 2 * n >= most), key=lambda p: float(p[1]), default=None)
 
 
 def body_cues(body: BodyTrack, lift: str, shift_px: FloatArray | None = None) -> BodyCues:

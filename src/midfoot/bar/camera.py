@@ -14,6 +14,7 @@ needs to know it. That keeps the geometry the same for both facings: a mirrored 
 from __future__ import annotations
 
 import math
+from functools import cached_property
 
 import numpy as np
 from attrs import frozen
@@ -64,27 +65,30 @@ class Camera:
     plate_px: tuple[float, float]
     depth_m: float
 
-    @property
+    @cached_property
     def rotation(self) -> FloatArray:
         """Rows: the camera's right, down and viewing axes in the world's (ahead, away, up)."""
         s, c = math.sin(self.turn_rad), math.cos(self.turn_rad)
-        right = np.array([c, s, 0.0])
-        level = np.array([-s, c, 0.0])
         sp, cp = math.sin(self.pitch_rad), math.cos(self.pitch_rad)
-        up = np.array([0.0, 0.0, 1.0])
-        view = cp * level - sp * up
-        down = -cp * up - sp * level
         sr, cr = math.sin(self.roll_rad), math.cos(self.roll_rad)
-        return np.array([cr * right + sr * down, -sr * right + cr * down, view])
+        # level camera: right (c, s, 0), view (-s, c, 0); pitched: down = -cp up - sp view; rolled: both mixed
+        down = (sp * s, -sp * c, -cp)
+        return np.array(
+            [
+                [cr * c + sr * down[0], cr * s + sr * down[1], sr * down[2]],
+                [-sr * c + cr * down[0], -sr * s + cr * down[1], cr * down[2]],
+                [-cp * s, cp * c, -sp],
+            ]
+        )
 
-    @property
+    @cached_property
     def plate_camera_m(self) -> FloatArray:
         """The origin in the camera's axes (right, down, view), metres."""
         x = (self.plate_px[0] - self.centre_px[0]) / self.focal_px
         y = (self.plate_px[1] - self.centre_px[1]) / self.focal_px
         return np.array([x * self.depth_m, y * self.depth_m, self.depth_m])
 
-    @property
+    @cached_property
     def position_m(self) -> FloatArray:
         """The camera in the world's axes (ahead, away, up), metres from the near plate's reference place."""
         return np.asarray(-self.rotation.T @ self.plate_camera_m)
@@ -106,14 +110,8 @@ class Camera:
     def project(self, points_m: FloatArray) -> FloatArray:
         """Give the picture (..., 2) px of world points (..., 3) m; NaN behind the camera."""
         at = self.camera_m(points_m)
-        z = np.where(at[..., 2] > 1e-6, at[..., 2], np.nan)
-        return np.stack(
-            [
-                self.centre_px[0] + self.focal_px * at[..., 0] / z,
-                self.centre_px[1] + self.focal_px * at[..., 1] / z,
-            ],
-            axis=-1,
-        )
+        z = np.where(at[..., 2:] > 1e-6, at[..., 2:], np.nan)
+        return np.asarray(np.array(self.centre_px) + self.focal_px * at[..., :2] / z)
 
     def on_plane(self, xy_px: FloatArray, away_m: float = 0.0) -> FloatArray:
         """Carry pixels (..., 2) back onto the vertical plane at `away_m` behind the near plate.
@@ -123,21 +121,29 @@ class Camera:
         (..., 2) m
             `ahead`, `up`; NaN where the pixel is NaN or its ray does not meet the plane before the camera.
         """
-        rays = np.stack(
-            [
-                (xy_px[..., 0] - self.centre_px[0]) / self.focal_px,
-                (xy_px[..., 1] - self.centre_px[1]) / self.focal_px,
-                np.ones_like(xy_px[..., 0]),
-            ],
-            axis=-1,
-        )
+        rays = np.ones((*xy_px.shape[:-1], 3))
+        rays[..., :2] = (xy_px - np.array(self.centre_px)) / self.focal_px
         world = rays @ self.rotation
         start = self.position_m
-        along = world[..., 1]
         with np.errstate(divide="ignore", invalid="ignore"):
-            length = (away_m - start[1]) / along
-        length = np.where(length > 0.0, length, np.nan)
-        return np.stack([start[0] + length * world[..., 0], start[2] + length * world[..., 2]], axis=-1)
+            length = (away_m - start[1]) / world[..., 1]
+            length = np.where(length > 0.0, length, np.nan)
+        return np.asarray(start[::2] + length[..., None] * world[..., ::2])
+
+    def about_plane(self, xy_px: FloatArray, away_m: float = 0.0) -> FloatArray:
+        """Carry pixels (..., 2) back to world points (..., 3) on or near the vertical plane at `away_m`.
+
+        From the front the plane of motion is seen edge-on and a ray may miss it. Here the point then drifts to the
+        depth of the plane's own middle instead of running away; seen from the side it is `on_plane` within 2 % of
+        what depth changes. For fitting, where no view may be a dead end.
+        """
+        rays = np.ones((*xy_px.shape[:-1], 3))
+        rays[..., :2] = (xy_px - np.array(self.centre_px)) / self.focal_px
+        world = rays @ self.rotation
+        depth = self.depth_m + away_m * self.rotation[2, 1]
+        along = world[..., 1:2]
+        missing = away_m - self.position_m[1] - depth * along
+        return np.asarray(self.position_m + world * (depth + along * missing / (along**2 + 0.15**2)))
 
     def plate_on_plane(self, xy_px: FloatArray, radius_m: float) -> FloatArray:
         """Carry the centres of the near rim's *ellipses* back onto the plane of motion.
@@ -157,14 +163,16 @@ class Camera:
         """
         if radius_m <= 0.0:
             return self.on_plane(xy_px)
+        return self.on_plane(self.rim_to_centre(xy_px, radius_m))
+
+    def rim_to_centre(self, xy_px: FloatArray, radius_m: float) -> FloatArray:
+        """Give where the disc's centre appears when its ellipse's centre is seen at `xy_px` (n, 2)."""
         normal = self.rotation[:, 1]
-        first = self.on_plane(xy_px)
-        where = np.stack([first[..., 0], np.zeros_like(first[..., 0]), first[..., 1]], axis=-1)
-        z2 = self.camera_m(where)[..., 2:3] ** 2
+        z2 = self.camera_m(self.about_plane(xy_px))[..., 2:3] ** 2
         r2 = radius_m**2
         seen = (xy_px - np.array(self.centre_px)) / self.focal_px
         true = (seen * (z2 - r2 * (1.0 - normal[2] ** 2)) - r2 * normal[2] * normal[:2]) / z2
-        return self.on_plane(true * self.focal_px + np.array(self.centre_px))
+        return np.asarray(true * self.focal_px + np.array(self.centre_px))
 
     def ellipse(self, centre_m: FloatArray, radius_m: float) -> Ellipse:
         """Give the picture of a disc square to the bar, centred at `centre_m` (3,).

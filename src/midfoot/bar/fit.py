@@ -22,7 +22,8 @@ from midfoot.records.base import FloatArray, Value, float_field
 
 LN_F, TURN, PITCH, ROLL, LN_Z, SPAN, LN_R, TILT, FAR_U, FAR_V, LN_H, BODY_TURN = range(12)
 STARTS_DEG = (-62.0, -30.0, 0.0, 30.0, 62.0)
-STEEPEST_RAD = math.radians(89.0)
+STEEP_STARTS_DEG = (-84.0, 84.0)
+STEEPEST_RAD = math.radians(97.0)
 PAIR_WIDTH_SD = 0.12
 FAR_ROWS = 12
 
@@ -109,20 +110,20 @@ def camera_of(x: FloatArray, cues: Cues) -> Camera:
 
 def _step(camera: Camera, at_px: FloatArray, away_m: float, by_m: FloatArray) -> FloatArray:
     """How far (px) the picture of a point moves when it, seen at `at_px` on that plane, moves by `by_m`."""
-    ahead, up = camera.on_plane(at_px, away_m)
-    here = np.array([ahead, away_m, up])
-    return np.asarray(camera.project(here + by_m) - camera.project(here))
+    here = camera.about_plane(at_px, away_m)
+    ends = camera.project(np.stack([here - 0.5 * by_m, here + 0.5 * by_m]))
+    return np.asarray(ends[1] - ends[0])
 
 
 def floor_up_m(camera: Camera, x: FloatArray, cues: Cues) -> tuple[float, float]:
     """Height of the floor from the reference place, metres, and its sd; from the feet, else from the lift."""
     mid = cues.mid_away * 0.5 * x[SPAN]
     if cues.body.feet_px is not None:
-        # the foot seen more often is mostly the near one, 0.1 m nearer than the lifter's middle; landmarks of
+        # the lower foot in the picture is the near one, 0.1 m nearer than the lifter's middle; landmarks of
         # heel and toes lie about 20 mm above the floor
-        up = camera.on_plane(cues.body.feet_px, mid - 0.1)[1]
+        up = camera.about_plane(cues.body.feet_px, mid - 0.1)[2]
         return float(up) - 0.02, 0.05
-    up = camera.on_plane(cues.bar_height_px)[1]
+    up = camera.about_plane(cues.bar_height_px)[2]
     return float(up) - cues.bar_height_m.value, cues.bar_height_m.sd
 
 
@@ -135,15 +136,8 @@ def _bar_residuals(camera: Camera, x: FloatArray, cues: Cues) -> list[float]:
     radius = math.exp(x[LN_R])
     out: list[float] = []
     if cues.near_px.shape[0]:
-        near = camera.plate_on_plane(cues.near_px, radius)
-        far = np.stack(
-            [
-                near[:, 0],
-                np.full(near.shape[0], x[SPAN] * math.cos(x[TILT])),
-                near[:, 1] + x[SPAN] * math.sin(x[TILT]),
-            ],
-            axis=-1,
-        )
+        near = camera.about_plane(camera.rim_to_centre(cues.near_px, radius))
+        far = near + x[SPAN] * np.array([0.0, math.cos(x[TILT]), math.sin(x[TILT])])
         seen = camera.ellipse_centres(far, radius) + x[[FAR_U, FAR_V]]
         # frames of one clip err together (the bar swings, one template): a dozen count as four
         out.extend(((seen - cues.far_px) / (cues.far_sd_px * math.sqrt(near.shape[0] / 4.0))).ravel())
@@ -179,9 +173,7 @@ def _body_residuals(camera: Camera, x: FloatArray, cues: Cues, sigma: int) -> li
     ahead = sigma * np.array([math.cos(turn), -math.sin(turn), 0.0])
     for pair in body.pairs:
         width = pair.width_of_stature * stature
-        seen = _step(camera, pair.at_px, mid, 0.5 * width * left) - _step(
-            camera, pair.at_px, mid, -0.5 * width * left
-        )
+        seen = _step(camera, pair.at_px, mid, width * left)
         sd = math.hypot(pair.sd_px, PAIR_WIDTH_SD * width / camera.m_per_px)
         out.append(_soft((seen[0] - pair.left_minus_right_px) / sd))
     n = max(len(body.directions), 1)
@@ -221,12 +213,22 @@ def _told_side(body: BodyCues, sigma: int) -> float:
     return -math.log(right if sigma > 0 else 1.0 - right)
 
 
+def _maybe_steep(cues: Cues) -> bool:
+    """Whether the discs may be edge-on: a narrow ellipse, or a far end well beside the near one."""
+    if cues.diameter_px is None:
+        return True
+    if cues.aspect is not None and cues.aspect.value < 0.5:
+        return True
+    apart = np.abs(cues.far_px[:, 0] - cues.near_px[:, 0])
+    return bool(apart.size and np.median(apart) > 2.3 * cues.diameter_px.value)
+
+
 def answers(cues: Cues) -> tuple[Answer, ...]:
     """Find every answer that the cues allow, the likeliest first; weights add up to 1."""
     mean, sd = _prior(cues)
     rough: list[tuple[float, FloatArray]] = []
     sides = (1, -1)
-    for start in STARTS_DEG:
+    for start in STARTS_DEG + (STEEP_STARTS_DEG if _maybe_steep(cues) else ()):
         q0 = np.zeros(12)
         q0[TURN] = math.radians(start) / sd[TURN]
         got = least_squares(_residuals, q0, args=(cues, 0, mean, sd), method="lm", max_nfev=400)

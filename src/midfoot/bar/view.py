@@ -25,7 +25,8 @@ from midfoot.records.clip import Asked, ClipInfo
 SIDE_DEG, OBLIQUE_DEG = 10.0, 60.0
 SURE_SIDE = 0.9
 STEEP_PITCH_DEG = 20.0
-ROLL_DEFAULT, PITCH_DEFAULT = Value(0.0, 1.5), Value(2.0, 7.0)
+# Pitch is left nearly open: who holds the phone high looks down, so the prior of the camera's height says it all.
+ROLL_DEFAULT, PITCH_DEFAULT = Value(0.0, 1.5), Value(2.0, 15.0)
 
 
 def reference_px(track: BarTrack, body: BodyTrack, info: ClipInfo) -> FloatArray:
@@ -176,17 +177,17 @@ def view_and_scale(
     value, sd = _with_sd(best, found, cues, sigma if known else 0)
     if not known:
         sigma = 1
-    yaw = Value(sigma * value[0], sd[0])
+    yaw = Value(float(sigma * value[0]), float(sd[0]))
     warnings: list[Warned] = []
     view = View(
         near_side=("right" if sigma > 0 else "left") if known else None,
         facing=_facing(yaw.value, sigma) if known else "unknown",
         view_class=_view_class(yaw, known),
         yaw_deg=yaw,
-        roll_deg=Value(value[1], sd[1]),
-        pitch_deg=Value(value[2], sd[2]),
+        roll_deg=Value(float(value[1]), float(sd[1])),
+        pitch_deg=Value(float(value[2]), float(sd[2])),
         distance_m=_from_log(value[3], sd[3]),
-        height_m=Value(value[4], sd[4]),
+        height_m=Value(float(value[4]), float(sd[4])),
     )
     scale = _scale(track, cues, plate, value, sd)
     warnings += _warnings(track, view, scale, plate, best, cues)
@@ -207,7 +208,7 @@ def _with_sd(best: Answer, found: tuple[Answer, ...], cues: Cues, sigma: int) ->
 
 
 def _from_log(mean: float, sd: float) -> Value:
-    return Value(math.exp(mean), math.exp(mean) * sd)
+    return Value(math.exp(mean), math.exp(mean) * float(sd))
 
 
 def _facing(yaw_deg: float, sigma: int) -> str:

@@ -1,0 +1,117 @@
+"""What is assumed of plates, bars, lenses and people, and that it is said."""
+
+import attrs
+import pytest
+from pinhole import Noise, Shot, take
+
+from midfoot.bar.scale import (
+    BAR_M,
+    COLLARS_M,
+    FULL_SIZE_MM,
+    bar_height_prior,
+    focal_prior,
+    plate_prior,
+    span_prior,
+    stature_prior,
+)
+from midfoot.bar.view import view_and_scale
+from midfoot.records.clip import Asked
+
+
+def test_rulebook_dimensions():
+    # IPF Technical Rule Book (quoted): 1.31 m <= between collars <= 1.32 m, bar <= 2.2 m, discs <= 450 mm;
+    # IWF TCRR 2018-2020 3.3 (quoted): 450 mm +- 1 mm, 1310 mm between collars
+    assert 1.31 <= COLLARS_M <= 1.32
+    assert BAR_M <= 2.2
+    assert FULL_SIZE_MM == 450.0
+    # loaded from the floor the bar's axis lies 225 mm up
+    height, end = bar_height_prior(Asked(lift="deadlift"), FULL_SIZE_MM / 1000)
+    assert height.value == pytest.approx(0.225)
+    assert end == "lowest"
+
+
+def test_a_told_plate_is_believed_to_three_tenths_of_a_percent():
+    got = plate_prior(Asked(lift="squat", plate_mm=400.0))
+    assert got.mm.value == 400.0
+    assert got.mm.sd == pytest.approx(1.2)
+    assert got.warning is None
+
+
+@pytest.mark.parametrize("load", [None, 60.0, 140.0])
+def test_an_assumed_plate_is_said_to_be_one(load):
+    got = plate_prior(Asked(lift="squat", load_kg=load))
+    assert got.mm.value == 450.0
+    assert got.warning is not None
+    assert got.warning.id == "plate_diameter_assumed"
+    assert got.warning.remedy
+    # 400 mm is what it would be wrong by: within five of its sds
+    assert got.mm.value - 400.0 < 5 * got.mm.sd
+
+
+def test_a_disc_known_to_be_full_size_is_sure_to_seven_tenths():
+    got = plate_prior(Asked(lift="deadlift", variation="competition, bumpers", load_kg=140.0))
+    assert got.mm.sd == pytest.approx(0.007 * 450)
+    assert got.warning is not None
+
+
+@pytest.mark.parametrize("load", [20.0, 40.0, 59.9])
+def test_under_sixty_kilograms_nobody_assumes_full_size(load):
+    got = plate_prior(Asked(lift="bench", load_kg=load))
+    assert got.mm.value < 449
+    assert got.mm.sd >= 0.03 * got.mm.value
+    assert got.warning is not None
+
+
+def test_span_between_plates_fits_between_collars_and_bar_ends():
+    t = take(Shot())
+    for load in (None, 60.0, 100.0, 300.0):
+        span = span_prior(t.track, Asked(lift="squat", load_kg=load))
+        assert COLLARS_M < span.value < BAR_M
+        assert 0.03 < span.sd < 0.12
+    loose = attrs.evolve(t.track, far_diameter_px=None)
+    assert span_prior(loose, Asked(lift="squat")).sd > span_prior(t.track, Asked(lift="squat")).sd
+
+
+def test_stature_told_and_not():
+    assert stature_prior(Asked(lift="squat", stature_m=1.6)).value == 1.6
+    assert stature_prior(Asked(lift="squat")).sd > 0.05
+
+
+@pytest.mark.parametrize("angle", [50.0, 55.0, 65.0, 75.0])
+def test_lenses_of_phones_are_within_reach_of_the_prior(angle):
+    t = take(Shot(view_angle_deg=angle))
+    prior = focal_prior(t.info)
+    assert abs(prior.value - Shot(view_angle_deg=angle).focal_px) < 2 * prior.sd
+
+
+def test_millimetres_a_pixel_and_at_the_body():
+    t = take(Shot(yaw_deg=3.0), Noise())
+    _, scale, _ = view_and_scale(t.track, t.body, t.asked, t.info)
+    assert scale.mm_per_px.value == pytest.approx(t.truth["mm_per_px"], rel=0.004)
+    assert scale.body_mm_per_px.value == pytest.approx(t.truth["body_mm_per_px"], rel=0.03)
+    assert scale.body_mm_per_px.value > 1.15 * scale.mm_per_px.value
+    assert scale.plate_mm == 450.0
+    assert "told" in scale.basis
+
+
+def test_without_a_plate_the_body_gives_the_scale_and_says_so():
+    t = take(Shot(yaw_deg=3.0), Noise(landmark_px=5.0), told=False)
+    hands = attrs.evolve(t.track, source="hands", diameter_px=None, aspect=None, far_diameter_px=None)
+    _, scale, warnings = view_and_scale(hands, t.body, t.asked, t.info)
+    assert scale.plate_mm is None
+    assert "stature" in scale.basis
+    assert scale.mm_per_px.sd > 0.05 * scale.mm_per_px.value
+    assert "scale_from_body" in [w.id for w in warnings]
+    # what is followed is in the lifter's own plane
+    assert scale.mm_per_px.value == pytest.approx(scale.body_mm_per_px.value)
+    told = attrs.evolve(t.asked, stature_m=1.75)
+    _, better, _ = view_and_scale(hands, t.body, told, t.info)
+    assert better.mm_per_px.sd < scale.mm_per_px.sd
+    assert abs(better.body_mm_per_px.value - t.truth["body_mm_per_px"]) < 2.5 * better.body_mm_per_px.sd
+
+
+def test_with_nothing_to_measure_by_there_is_no_scale():
+    t = take(Shot(), body=False)
+    bare = attrs.evolve(t.track, source="shaft", diameter_px=None, aspect=None, far_diameter_px=None)
+    _, scale, _ = view_and_scale(bare, t.body, t.asked, t.info)
+    assert scale is None
