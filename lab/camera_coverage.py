@@ -65,9 +65,8 @@ def main() -> None:
         )
     for name, values in (("forward", forward), ("up", up)):
         if values:
-            print(
-                f"{name:8s} rms about the mean, mm: median {np.median(values):.1f}, 90th {np.percentile(values, 90):.1f}"
-            )
+            middle, ninety = np.median(values), np.percentile(values, 90)
+            print(f"{name:8s} rms about the mean, mm: median {middle:.1f}, 90th {ninety:.1f}")
 
 
 if __name__ == "__main__":

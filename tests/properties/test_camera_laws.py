@@ -122,7 +122,7 @@ def many():
 
 @pytest.mark.parametrize("what", ["yaw", "roll", "pitch", "distance", "height", "mm_per_px", "body_mm_per_px"])
 def test_stated_sds_keep_their_word(many, what):
-    """Of 300 such shots 95 to 99 % lie within two sds (lab/camera_coverage.py); these few, to what chance allows."""
+    """Of 300 such shots 95 to 99 % lie within two sds (lab/camera_coverage.py); these few as chance allows."""
     z = []
     for s, t, view, scale, _, _ in many:
         got = {
