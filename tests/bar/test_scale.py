@@ -102,8 +102,8 @@ def test_without_a_plate_the_body_gives_the_scale_and_says_so():
     assert "stature" in scale.basis
     assert scale.mm_per_px.sd > 0.05 * scale.mm_per_px.value
     assert "scale_from_body" in [w.id for w in warnings]
-    # what is followed is in the lifter's own plane
-    assert scale.mm_per_px.value == pytest.approx(scale.body_mm_per_px.value)
+    # what is followed is in the lifter's own plane, or one fist's width before it
+    assert 0.0 < scale.body_mm_per_px.value / scale.mm_per_px.value - 1.0 < 0.1
     told = attrs.evolve(t.asked, stature_m=1.75)
     _, better, _ = view_and_scale(hands, t.body, told, t.info)
     assert better.mm_per_px.sd < scale.mm_per_px.sd

@@ -35,8 +35,8 @@ class Cues:
     `near_px`, `far_px` (m, 2): some frames in which both ends of the bar were seen, with the sd of the far one's
     changing part; `at_px` the near plate's reference place. `radius_m`, `span_m`, `stature_m`, `focal_px`,
     `roll_rad`, `pitch_rad` are priors. `floor_up_m`, when given, is where the floor is known to be, from the
-    reference place; `mid_away` is 1 when the followed point is the near plate (the lifter's middle is half a span
-    behind it) and 0 when it is the bar between the hands.
+    reference place; `mid_away` is 1 when a part of the bar is followed (the lifter's middle is half a span behind)
+    and 0 when the lifter stands in for it.
     """
 
     size_px: tuple[int, int]

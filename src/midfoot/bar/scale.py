@@ -70,7 +70,10 @@ def plate_prior(asked: Asked) -> PlatePrior:
 
 def span_prior(track: BarTrack, asked: Asked) -> Value:
     """Give the distance in m between what is followed at the near end and at the far end of the bar."""
-    if track.far_diameter_px is None and track.diameter_px is not None:
+    if track.source != "plate":
+        # the middle of both fists, or the near fist alone: 0 to 0.3 m before the lifter's middle
+        return Value(0.3, 0.3)
+    if track.far_diameter_px is None:
         # the far point may be a plate or the bar's tip behind it
         return Value(1.50, 0.10)
     if asked.load_kg is None:

@@ -109,7 +109,7 @@ def _gather(
         stature_m=stature_prior(asked),
         bar_height_m=height,
         bar_height_px=height_px,
-        mid_away=1.0 if is_plate else 0.0,
+        mid_away=0.0 if track.source == "none" else 1.0,
         body=body_cues(body, asked.lift, steadying_px(track, body.t_s)),
     )
 
