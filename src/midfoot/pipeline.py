@@ -83,7 +83,8 @@ def measure_clip(
     )
     track, lifter = _second_look(request, info, files, look, tell, stop)
     if track.source == "none" and lifter.status == "seen":
-        track = bar.track_from_hands(lifter, request.asked.lift, look.sightings)
+        held = bar.track_from_hands(lifter, request.asked.lift, look.sightings)
+        track = evolve(held, candidates=track.candidates, reason=f"{track.reason} {held.reason}".strip())
     return _numbers(request, info, look, track, lifter)
 
 
@@ -202,7 +203,7 @@ def _steps(request: Request) -> tuple[Step, ...]:
             {"mirrored": reading.mirrored, "real_speed": reading.real_speed, "from_s": reading.from_s,
              "to_s": reading.to_s},
         ),
-        Step("bar", bar.VERSION, {"bar_at": _place(request.bar_at), **bar.parameters()}),
+        Step("bar", bar.VERSION, {"bar_at": _place(request.bar_at)}),
         Step("body", body.VERSION, {"lifter_at": _place(request.lifter_at), "network": request.network or "full"}),
         Step("reps", reps.VERSION, {"given": request.given is not None}),
         Step("measures", measures.VERSION, measures.parameters()),

@@ -75,7 +75,7 @@ def probe(path: Path | str, reading: Reading | None = None) -> ClipInfo:
         hdr=hdr,
         reduced=geometry.reduced,
         location_data=any(key.lower() in LOCATION_KEYS for key in metadata),
-        truncated=stated_s > 0 and times[-1] * reading.real_speed < 0.9 * stated_s,
+        truncated=bool(stated_s > 0 and times[-1] * reading.real_speed < 0.9 * stated_s),
         time_base_doubtful=_clock_doubt(metadata, gaps, reading),
     )
 

@@ -140,7 +140,7 @@ def _bar(track: BarTrack, path: BarPath | None) -> dict[str, Any]:
     far_seen = np.isfinite(track.far_xy_px).all(axis=1) if len(track.far_xy_px) else np.zeros(0, bool)
     far = [
         {"t_s": _number(t), "x_px": _number(xy[0], 3), "y_px": _number(xy[1], 3), "seen": True}
-        for t, xy, seen in zip(track.t_s, track.far_xy_px, far_seen, strict=True)
+        for t, xy, seen in zip(track.t_s, track.far_xy_px, list(far_seen), strict=True)
         if seen
     ]
     common = None
@@ -190,8 +190,8 @@ def _reps(reps: RepSet, measured: Measured) -> list[dict[str, Any]]:
         {
             "n": rep.n,
             "outcome": rep.outcome,
-            "start_seen": rep.start_seen,
-            "end_seen": rep.end_seen,
+            "start_seen": bool(rep.start_seen),
+            "end_seen": bool(rep.end_seen),
             **_moments(rep),
             "why": rep.why,
             "measures": {m.id: _measure(m) for m in row},
