@@ -73,8 +73,8 @@ def squat_five() -> Set:
         shoes=(0.72, 0.72, 0.70), long_legs=True, bun=True,
     )  # fmt: skip
     camera = Camera(
-        side="left", yaw_deg=3.0, distance_m=3.7, height_m=0.95, target_m=(0.0, -0.12, 0.0), aim_m=0.92,
-        roll_deg=0.4, fov_deg=64.0, width_px=1280, height_px=720,
+        side="left", yaw_deg=3.0, distance_m=3.25, height_m=0.95, target_m=(0.0, -0.14, 0.0), aim_m=0.90,
+        roll_deg=0.4, fov_deg=62.0, width_px=1280, height_px=720,
     )  # fmt: skip
     scene = film.Scene(
         dress(body, outfit), Squatting(pose, course, low),

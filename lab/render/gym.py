@@ -142,7 +142,7 @@ def _clutter(room: Room, rng: np.random.Generator) -> list[Mesh]:
         y = rng.uniform(-3.4, 3.4)
         w, h = rng.uniform(0.35, 0.9), rng.uniform(0.3, 0.7)
         z = rng.uniform(1.5, 2.4)
-        hue = 0.45 + 0.30 * rng.uniform(-1.0, 1.0, 3)
+        hue = 0.42 + 0.17 * rng.uniform(-1.0, 1.0, 3)
         colour: Colour = (float(hue[0]), float(hue[1]), float(hue[2]))
         parts.append(box((wall + s * (0.01 + 0.003 * k), y, z), (0.02, w, h), colour, GRAIN, 0.05))
         inner: Colour = (float(1 - hue[0]) * 0.8, float(1 - hue[1]) * 0.8, float(1 - hue[2]) * 0.8)
