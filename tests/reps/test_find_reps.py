@@ -205,6 +205,33 @@ def test_straight_from_the_rack_and_back() -> None:
 
     assert np.abs(errors_s(reps, made)).max() <= 0.035
     assert "without a hold" in reps.reps[0].start.why  # type: ignore[union-attr]
+    assert [p.kind for p in reps.phases][:3] == ["setup", "unrack", "descent"]
+    assert [p.kind for p in reps.phases][-3:] == ["hold", "rerack", "aside"]
+
+
+@pytest.mark.parametrize("size_mm", [15.0, 40.0, 150.0])
+def test_slips_of_single_frames_move_nothing(size_mm: float) -> None:
+    """A frame in which the tracking jumped and came back is left out, in holds and in movement."""
+    made = squats()
+    path, info = sampled(made, noise_mm=0.5)
+    up = np.array(path.up_mm)
+    for k, i in enumerate(range(7, len(up) - 7, 23)):
+        up[i] += size_mm * (-1) ** k
+
+    reps = find_reps(evolve(path, up_mm=up), nobody(), lift="squat", info=info)
+
+    assert np.abs(errors_s(reps, made)).max() <= 0.06
+
+
+@pytest.mark.parametrize("said_sd_mm", [0.2, 6.0])
+def test_track_that_is_wrong_about_its_own_noise(said_sd_mm: float) -> None:
+    """Counts and moments do not hang on the sd that the track states."""
+    for name in ("squat", "deadlift", "bench, touch and go"):
+        made, lift = SETS[name]
+
+        reps = found(made, lift, noise_mm=1.5, said_sd_mm=said_sd_mm, seed=2)
+
+        assert np.abs(errors_s(reps, made)).max() <= 0.09
 
 
 def test_bench_with_a_rack_as_low_as_its_short_range() -> None:

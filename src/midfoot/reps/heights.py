@@ -26,7 +26,7 @@ BRIDGED_SD_MM = 25.0
 """A bridged row is used while its own sd says it is still worth more than a straight line across the gap."""
 SPIKE_MM = 10.0
 SPIKE_MM_S2 = 12_000.0
-"""A single row this far (and 6 noise sds) off both neighbours' line is a slip of the tracking, unless turning
+"""A single row this far (and 6 noise sds) off its neighbours' curve is a slip of the tracking, unless turning
 round with somewhat more than gravity's acceleration would leave as much between frames this far apart."""
 JUMP_MM = 40.0
 """A cut in the picture over which the bar's height goes on within this is no cut in the bar's path."""
@@ -175,14 +175,31 @@ def _noise(t: FloatArray, up: FloatArray, sd: FloatArray) -> float:
 
 
 def _spikes(t: FloatArray, up: FloatArray, noise: float) -> BoolArray:
-    """Rows that leave both neighbours' line and come back at once."""
+    """Rows that leave the curve through their four neighbours, more than theirs do, and come back at once."""
     out = np.zeros(len(t), dtype=bool)
-    turning = 0.5 * SPIKE_MM_S2 * (0.5 * (t[2:] - t[:-2])) ** 2
-    lone = np.abs(_residual(t, up)) > np.maximum(max(SPIKE_MM, 6 * noise), turning)
-    close = np.minimum(np.abs(up[1:-1] - up[:-2]), np.abs(up[1:-1] - up[2:]))
-    apart = np.abs(up[2:] - up[:-2])
-    out[1:-1] = lone & (close > 2 * apart + 3 * noise)
+    if len(t) < 9:
+        return out
+    around = np.stack([np.arange(2, len(t) - 2) + k for k in (-2, -1, 1, 2)])
+    off = np.abs(up[2:-2] - _cubic(t[around], up[around], t[2:-2]))
+    turning = 0.5 * SPIKE_MM_S2 * (0.5 * (t[3:-1] - t[1:-3])) ** 2
+    back = np.minimum(np.abs(up[2:-2] - up[1:-3]), np.abs(up[2:-2] - up[3:-1])) > 0.5 * off
+    off = np.where(back & (off > np.maximum(max(SPIKE_MM, 6 * noise), turning)), off, 0.0)
+    near = np.pad(off, 2)
+    around_most = np.max([near[k : len(off) + k] for k in (0, 1, 3, 4)], axis=0)
+    out[2:-2] = (off > 0) & (off >= around_most)
     return out
+
+
+def _cubic(t: FloatArray, up: FloatArray, at: FloatArray) -> FloatArray:
+    """Value at `at` (n,) of the cubics through the four points of each column of `t` and `up` (4, n)."""
+    value = np.zeros(len(at))
+    for i in range(4):
+        weight = np.ones(len(at))
+        for k in range(4):
+            if k != i:
+                weight *= (at - t[k]) / (t[i] - t[k])
+        value += weight * up[i]
+    return value
 
 
 def _piece(t: FloatArray, up: FloatArray, fwd: FloatArray, noise: float, sign: int) -> Heights:

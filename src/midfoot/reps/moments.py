@@ -99,12 +99,11 @@ def reaches_extreme(h: Heights, first: int, at: int, what: str) -> Moment | None
     extreme = extreme_of(h, at)
     level = extreme + band
     part = h.x_mm[first : at + 1]
-    inside = np.flatnonzero(part <= max(extreme + WELL_INSIDE * band, float(h.x_mm[at])))
-    outside = np.flatnonzero(part[: inside[0]] > level) if len(inside) else inside
-    if not len(outside):
+    inside = np.flatnonzero(part <= level)
+    if not len(inside) or inside[0] == 0:
         return None
     why = f"comes within {band:.0f} mm of its {what}"
-    return _crossing(h, first + int(outside[-1]), level, band, h.wander_mm, late=1, why=why)
+    return _crossing(h, first + int(inside[0]) - 1, level, band, h.wander_mm, late=1, why=why)
 
 
 def quits_extreme(h: Heights, at: int, last: int, what: str) -> Moment | None:
@@ -113,13 +112,11 @@ def quits_extreme(h: Heights, at: int, last: int, what: str) -> Moment | None:
     extreme = extreme_of(h, at)
     level = extreme + band
     part = h.x_mm[at : last + 1]
-    inside = np.flatnonzero(part <= max(extreme + WELL_INSIDE * band, float(h.x_mm[at])))
-    outside = np.flatnonzero(part[inside[-1] :] > level) if len(inside) else inside
-    if not len(outside):
+    inside = np.flatnonzero(part <= level)
+    if not len(inside) or inside[-1] == len(part) - 1:
         return None
     why = f"leaves the {band:.0f} mm about its {what}"
-    at = at + int(inside[-1] + outside[0]) - 1
-    return _crossing(h, at, level, band, h.wander_mm, late=-1, why=why)
+    return _crossing(h, at + int(inside[-1]), level, band, h.wander_mm, late=-1, why=why)
 
 
 def _crossing(

@@ -94,6 +94,12 @@ def _before(parts: list[Heights], rep: Rep, lift: str, begin: float, start: floa
     first = h.still[0]
     racked = float(np.median(h.x_mm[first.first : first.past]))
     height = float(np.median(h.x_mm[held.first : min(held.past, at) or None]))
+    left = h.x_mm[held.first : at] < height - band
+    if level - height > 0.5 * LIFTED_MM and not left.any():
+        # Nothing was held between the rack and the first rep.
+        off = np.flatnonzero(h.x_mm[held.first : at] > height + band_of(h))
+        lifted = float(h.t_s[held.first + off[0]]) if len(off) else start
+        return _named([("setup", begin, lifted), ("unrack", lifted, start)])
     if first is held or settled - begin <= SHORTEST_S:
         return _named([("walkout", begin, settled), ("hold", settled, start)])
     if height - racked <= LIFTED_MM:

@@ -186,7 +186,7 @@ def _press(t: Try, all_tries: list[Try], k: int, range_mm: float) -> Try:
 
 
 def _bump(h: Heights, range_mm: float) -> float:
-    return max(float(np.clip(BUMP_SHARE * range_mm, *BUMP_MM)), 4 * h.wander_mm)
+    return max(float(np.clip(BUMP_SHARE * range_mm, *BUMP_MM)), 1.25 * h.swing_mm)
 
 
 def _failed(t: Try, range_mm: float, stop: int) -> Try | None:
