@@ -30,7 +30,8 @@ HOLD_OFF = 0.3
 (or, at the hands, from which the region stays)."""
 HOLD_PEAK = 0.5
 MOVING = 0.25
-"""Speed of the bar, in bodies a second, from which the lifter surely holds it."""
+"""Speed of the bar, in bodies a second, from which the lifter surely holds it. In the squat nothing of him is
+wanted while he is not under it."""
 GOES_ALONG = {"squat": 1.0, "deadlift": 0.6, "bench": 0.0}
 """How far a lost region is taken along with the bar: the hips' share of the bar's way."""
 
@@ -69,12 +70,14 @@ class Lock:
         return Region.from_row(row)
 
     def off_the_bar(self, pose: Pose, t_s: float) -> bool:
-        """Tell whether the pose's hold is elsewhere than the moving bar says."""
+        """Tell whether the pose's hold is elsewhere than the bar says."""
         if not np.isfinite(self.hold_px).all():
             return False
         around = self.bar.at(np.array([t_s - 0.15, t_s, t_s + 0.15]))
         body = self._usual_side() * BODY_PER_SIDE
-        if not np.isfinite(around).all() or abs(around[2, 1] - around[0, 1]) / 0.3 < MOVING * body:
+        if not np.isfinite(around).all():
+            return False
+        if self.lift != "squat" and np.hypot(*(around[2] - around[0])) / 0.3 < MOVING * body:
             return False
         hold = list(hold_joints(self.lift))
         if self.lift != "squat" and pose.peak[hold].min() < HOLD_PEAK:

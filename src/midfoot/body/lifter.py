@@ -343,20 +343,25 @@ def _together(track: PersonTrack, bar: Bar, lift: str) -> FloatArray:
 
 
 def _apart(xy: FloatArray, place: FloatArray, body: FloatArray, lift: str) -> FloatArray:
-    """Give how far the bar's end is from the line through the hands (squat: also the shoulders), in bodies."""
-    left, right = xy[:, HELD[0]], xy[:, HELD[1]]
+    """Give how far the bar's end is from the line through the hands (squat: or the shoulders), in bodies."""
+    apart = _off_line(xy[:, HELD[0]], xy[:, HELD[1]], place, body)
+    if lift == "squat":
+        left, right = xy[:, SHOULDERS[0]], xy[:, SHOULDERS[1]]
+        apart = np.minimum(apart, _off_line(left, right, place, body))
+        height = np.abs(place[:, 1] - (left[:, 1] + right[:, 1]) / 2) / body
+        apart = np.maximum(apart * 0.7, height - 0.1)
+    return apart
+
+
+def _off_line(left: FloatArray, right: FloatArray, place: FloatArray, body: FloatArray) -> FloatArray:
+    """Give how far a place (n, 2) is from the line through two joints, or from the nearer one, in bodies."""
     line = right - left
     span = np.hypot(line[:, 0], line[:, 1])
     unit = line / np.maximum(span, 1e-9)[:, None]
     offset = place - (left + right) / 2
     along = np.abs((offset * unit).sum(axis=1))
     across = np.abs(offset[:, 0] * unit[:, 1] - offset[:, 1] * unit[:, 0])
-    beyond = np.maximum(along - 2.0 * span, 0.0)
-    on_line = np.hypot(across, beyond)
-    to_hand = np.minimum(np.hypot(*(place - left).T), np.hypot(*(place - right).T))
-    apart = np.where(span < TOGETHER * body, to_hand, np.minimum(on_line, to_hand)) / body
-    if lift == "squat":
-        shoulder = xy[:, list(SHOULDERS)].mean(axis=1)
-        apart = np.maximum(apart * 0.7, np.abs(place[:, 1] - shoulder[:, 1]) / body - 0.1)
-    out: FloatArray = apart
+    on_line = np.hypot(across, np.maximum(along - 2.0 * span, 0.0))
+    to_joint = np.minimum(np.hypot(*(place - left).T), np.hypot(*(place - right).T))
+    out: FloatArray = np.where(span < TOGETHER * body, to_joint, np.minimum(on_line, to_joint)) / body
     return out

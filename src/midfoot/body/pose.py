@@ -22,6 +22,8 @@ STEP_S = 1 / 15
 BRIDGE_S = 0.2
 """Longest stretch of hidden frames over which a joint is carried by the curve through its neighbours in time."""
 LEAST_ROWS = 5
+SIDEWAYS = 0.5
+"""How clear the near side must be for the other side to be taken as covered by the body: not from the front."""
 NEAR_LEAST_M, NEAR_SURE_M, NEAR_PEAK = 0.06, 0.2, 0.4
 """Difference in depth of the two shoulders and hips from which the near side is told, and at which it is sure."""
 
@@ -111,7 +113,7 @@ class LifterPose:
         metre_px = metre_at_body_px(raw, peak, body_px)
         near, margin = near_side(peak, metres[:, :, 2])
         where = bar_of(bar, self._choice.bar)
-        state = states(raw, peak, where.at(t_s), where.radius_px, self.model, near)
+        state = states(raw, peak, where.at(t_s), where.radius_px, self.model, near if margin >= SIDEWAYS else None)
         sd = sd_px(peak, metre_px, self.model)
         xy, sd, state = smooth_joints(t_s, raw, sd, state, metre_px)
         xy, sd, state = infer(t_s, xy, sd, state, metre_px, near_side=near, lying=self._choice.lift == "bench")
