@@ -472,3 +472,26 @@ def test_nothing_seen_at_all() -> None:
 
     assert reps.reps == ()
     assert [w.id for w in reps.warnings] == ["no_reps"]
+
+
+def test_rack_below_the_reps_where_forward_is_not_known() -> None:
+    """From the front nothing tells toward which end the bar is racked: it stays there, and that is enough."""
+    made = Made(930).hold(1).move(70, 0.7).hold(1).rep(120, 0.9, 0.5, 0.8).hold(1).rep(120, 0.9, 0.5, 0.8).hold(1)
+    made.move(-70, 0.7).hold(1)
+
+    for seed in range(3):
+        path, info = sampled(made, noise_mm=0.7, seed=seed)
+        nowhere = evolve(path, forward_mm=np.full(len(path.t_s), np.nan))
+        reps = find_reps(nowhere, nobody(), lift="bench", info=info)
+
+        assert np.abs(errors_s(reps, made)).max() <= 0.04
+
+
+def test_lowered_and_lifted_while_walking_is_no_rep() -> None:
+    """Down and up by as much as a rep, but a metre and a half farther on: the bar is being carried."""
+    made = Made(1300).hold(1.5).rep().hold(1).rep().hold(1.5)
+    made.move(-500, 1.0, forward_by=900).move(500, 1.0, forward_by=900).hold(1)
+
+    reps = found(made, "squat", noise_mm=1.0)
+
+    assert outcomes(reps) == ["completed", "completed"]

@@ -97,7 +97,9 @@ def range_of_set(parts: list[tuple[Heights, list[Dip]]]) -> float | None:
     alike = (sizes[None, :] >= ALIKE[0] * sizes[:, None]) & (sizes[None, :] <= ALIKE[1] * sizes[:, None])
     support = alike @ (weights * sizes**2)
     best = int(np.argmax(support))
-    members = sizes[alike[best]]
+    members = sizes[alike[best] & (weights == 1.0)]
+    if not len(members):
+        members = sizes[alike[best]]
     return float(np.median(members))
 
 
