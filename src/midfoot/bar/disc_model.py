@@ -10,11 +10,14 @@ the clip.
 
 from __future__ import annotations
 
+from functools import cache
+
+import cv2
 import numpy as np
 from attrs import evolve, frozen
 from numpy.typing import NDArray
 
-from midfoot.bar.patches import Map, Picture, cut, edges, likeness, peak
+from midfoot.bar.patches import STRAIGHT, Map, Picture, Shape, cut, edges, likeness, peak
 from midfoot.records.base import FloatArray
 
 MAX_SAMPLES = 64
@@ -23,10 +26,19 @@ UNIT_MIN_PX, UNIT_MAX_PX = 24, 100
 FINE_UNIT = 40
 REACH = 2.1
 """Half-size of stored samples, coarse radii."""
-COARSE_UNIT = 16
+COARSE_UNIT, MIDDLE_UNIT = 16, 24
+ROUNDS = (
+    (COARSE_UNIT, 0.45, False),
+    (MIDDLE_UNIT, 0.20, True),
+    (MIDDLE_UNIT, 0.10, True),
+    (FINE_UNIT, 0.06, True),
+)
+"""Patch pixels per radius, reach of the search in radii, and whether sizes are looked at."""
 FITS = 0.62
 """Share of the ninth decile of likeness below which a sample is not this plate or not whole."""
-SCALES = (0.90, 0.95, 1.0, 1.05, 1.11)
+BENDS = tuple(float(b) for b in np.linspace(-0.18, 0.18, 7))
+"""Tried: change of shape over one radius of travel."""
+SCALES = (0.94, 1.0, 1.064)
 
 
 @frozen
@@ -34,18 +46,20 @@ class Sample:
     """One frame's patch around the coarse place.
 
     `x_px`, `y_px` the place it was cut around, `step_px` frame pixels per patch pixel; `off` (2,) patch pixels
-    from the patch's middle to the disc's, x and y; `scale` the disc's size against the average's.
+    from the patch's middle to the disc's, x and y; `scale` the disc's size and `shape` its outline against the
+    average's.
     """
 
     t_s: float
     x_px: float
     y_px: float
     step_px: float
-    unit: int
+    unit: float
     luma: NDArray[np.uint8]
     covered: NDArray[np.uint8]
     off: tuple[float, float] = (0.0, 0.0)
     scale: float = 1.0
+    shape: Shape = STRAIGHT
     fit: float = 0.0
 
     @property
@@ -56,12 +70,11 @@ class Sample:
 
 def sample(luma: Picture, t_s: float, x_px: float, y_px: float, radius_px: float) -> Sample:
     """Cut a sample out of a frame around a coarse place."""
-    unit = int(np.clip(round(radius_px), UNIT_MIN_PX, UNIT_MAX_PX))
+    unit = float(np.clip(round(radius_px), UNIT_MIN_PX, UNIT_MAX_PX))
     step = radius_px / unit
     patch, covered = cut(luma, x_px, y_px, step, round(REACH * unit))
-    return Sample(
-        t_s, x_px, y_px, step, unit, np.clip(np.round(patch), 0, 255).astype(np.uint8), (covered > 0.5).astype(np.uint8)
-    )
+    grey = np.clip(np.round(patch), 0, 255).astype(np.uint8)
+    return Sample(t_s, x_px, y_px, step, unit, grey, (covered > 0.5).astype(np.uint8))
 
 
 def again(item: Sample, unit: float, half: int) -> tuple[Map, Map]:
@@ -69,9 +82,9 @@ def again(item: Sample, unit: float, half: int) -> tuple[Map, Map]:
     middle = item.luma.shape[0] // 2
     step = item.unit * item.scale / unit
     x, y = middle + item.off[0], middle + item.off[1]
-    patch, inside = cut(item.luma, x, y, step, half)
+    patch, inside = cut(item.luma, x, y, step, half, item.shape)
     if item.covered.min() == 0:
-        shown, _ = cut(item.covered * 255, x, y, step, half)
+        shown, _ = cut(item.covered * 255, x, y, step, half, item.shape)
         inside = inside * (shown > 250)
     return patch, np.asarray(inside, np.float32)
 
@@ -88,6 +101,36 @@ class Average:
     def half(self) -> int:
         """Half-size in patch pixels."""
         return int(self.edges.shape[0]) // 2
+
+
+@frozen
+class Bend:
+    """How a plate of fixed direction changes its outline with its place: perspective, one number for the clip.
+
+    A plate turned away from the camera has one side nearer. Seen from `dy` px farther down its horizontal lines
+    slope by `per_px` dy, and `dx` px to the side they are longer by `per_px` dx: to first order of a pinhole,
+    `per_px` is the tangent of the turn over the focal length.
+    """
+
+    per_px: float = 0.0
+    x_px: float = 0.0
+    y_px: float = 0.0
+
+    def shape_at(self, x_px: float, y_px: float) -> Shape:
+        """Shape at a place in the picture."""
+        return (
+            float(np.clip(self.per_px * (x_px - self.x_px), -0.4, 0.4)),
+            float(np.clip(self.per_px * (y_px - self.y_px), -0.4, 0.4)),
+        )
+
+
+@frozen(eq=False)
+class Overlay:
+    """Samples that lie over each other, their average, and how shape goes with place."""
+
+    samples: list[Sample]
+    average: Average
+    bend: Bend
 
 
 def average(samples: list[Sample], unit: float, reach: float) -> Average:
@@ -109,57 +152,109 @@ def average(samples: list[Sample], unit: float, reach: float) -> Average:
     return Average(mean.astype(np.float32), agreement.astype(np.float32), unit)
 
 
-def lay_over(samples: list[Sample]) -> tuple[list[Sample], Average | None]:
-    """Find each sample's own place and size so that all lie over each other.
-
-    Returns
-    -------
-    The samples that fit, with their places, and their average; (samples, None) when too few fit.
-    """
+def lay_over(samples: list[Sample]) -> Overlay | None:
+    """Find each sample's own place, size and shape so that all lie over each other; None when too few fit."""
     if len(samples) < 3:
-        return samples, None
-    order = _start_with_medoid(samples)
+        return None
+    small = [shrunk(s, 2 * COARSE_UNIT) for s in samples]
+    order = _start_with_medoid(small)
     if order is None:
-        return samples, None
-    items, reference = order
-    current = reference
-    for unit, reach, search, sizes in (
-        (COARSE_UNIT, 1.25, 0.45, False),
-        (COARSE_UNIT, 1.25, 0.30, True),
-        (24, 1.25, 0.15, True),
-        (FINE_UNIT, 1.25, 0.06, True),
-    ):
+        return None
+    items, current = order
+    bend = Bend()
+    for unit, search, sizes in ROUNDS:
+        if unit == FINE_UNIT:
+            items = [_as_laid(s, i) for s, i in zip(samples, items, strict=True)]
         if current.unit != unit:
-            current = average(_fitting(items), unit, reach)
-        items = [_placed(s, current, search, sizes) for s in items]
-        items = _smooth_scales(items)
+            current = average(_fitting(items), unit, 1.25)
+        items = _smooth_scales([_placed(s, current, search, sizes) for s in items])
         good = _fitting(items)
         if len(good) < 3:
-            return samples, None
-        current = average(good, unit, reach)
-    return _fitting(items), current
+            return None
+        if unit == MIDDLE_UNIT:
+            bend = _best_bend(good)
+            items = [evolve(s, shape=bend.shape_at(*s.place_px)) for s in items]
+            good = [evolve(s, shape=bend.shape_at(*s.place_px)) for s in good]
+        current = average(good, unit, 1.25)
+    return Overlay(_fitting(items), current, bend)
+
+
+def shrunk(item: Sample, unit: float) -> Sample:
+    """Halve a sample's picture as often as it keeps `unit` pixels per radius."""
+    while item.unit / 2 >= unit:
+        grey, shown = cv2.pyrDown(item.luma), item.covered
+        half = item.luma.shape[0] // 2
+        # Halving keeps even pixels in place; the middle must stay one, so an odd half-size loses its border.
+        if half % 2:
+            grey, shown = cv2.pyrDown(item.luma[1:-1, 1:-1]), item.covered[1:-1, 1:-1]
+        item = evolve(
+            item,
+            luma=grey,
+            covered=shown[::2, ::2],
+            unit=item.unit / 2,
+            step_px=item.step_px * 2,
+            off=(item.off[0] / 2, item.off[1] / 2),
+        )
+    return item
+
+
+def _as_laid(full: Sample, small: Sample) -> Sample:
+    """Carry place, size, shape and fit of a shrunk sample over to the full one."""
+    ratio = full.unit / small.unit
+    off = (small.off[0] * ratio, small.off[1] * ratio)
+    return evolve(full, off=off, scale=small.scale, shape=small.shape, fit=small.fit)
+
+
+def _best_bend(items: list[Sample]) -> Bend:
+    """Try how strongly the shape goes with the place; take what makes the samples most alike."""
+    some = items[:: max(1, len(items) // 20)]
+    places = np.array([s.place_px for s in items])
+    middle = np.median(places, axis=0)
+    radius = float(np.median([s.scale * s.step_px * s.unit for s in items]))
+    travel = float(np.abs(places - middle).max()) / radius
+    if travel < 0.5:
+        return Bend(0.0, float(middle[0]), float(middle[1]))
+    scores = []
+    for share in BENDS:
+        bend = Bend(share / radius, float(middle[0]), float(middle[1]))
+        bent = [evolve(s, shape=bend.shape_at(*s.place_px)) for s in some]
+        for _ in range(2):
+            onto = average(bent, MIDDLE_UNIT, 1.25)
+            bent = [_placed(s, onto, 0.1, False) for s in bent]
+        scores.append(float(np.mean([s.fit for s in bent])))
+    at = int(np.argmax(scores))
+    best = BENDS[at]
+    if 0 < at < len(BENDS) - 1:
+        a, b, c = scores[at - 1 : at + 2]
+        best += (BENDS[1] - BENDS[0]) * float(np.clip(0.5 * (a - c) / min(a - 2 * b + c, -1e-9), -0.5, 0.5))
+    return Bend(best / radius, float(middle[0]), float(middle[1]))
 
 
 def _start_with_medoid(samples: list[Sample]) -> tuple[list[Sample], Average] | None:
     """Take the sample most like the others as the first average, and place the others on it."""
-    best: tuple[float, list[Sample], Average] | None = None
+    best: tuple[float, Average] | None = None
     equal = [evolve(s, fit=1.0) for s in samples]
     for at in np.linspace(0, len(equal) - 1, min(7, len(equal))).round().astype(int):
         reference = average([equal[at]], COARSE_UNIT, 1.25)
-        placed = [_placed(s, reference, 0.45, False) for s in equal]
-        score = float(np.median([s.fit for s in placed]))
+        some = [_placed(s, reference, 0.45, False) for s in equal[:: max(1, len(equal) // 20)]]
+        score = float(np.median([s.fit for s in some]))
         if best is None or score > best[0]:
-            good = _fitting(placed)
-            if len(good) >= 3:
-                best = (score, placed, average(good, COARSE_UNIT, 1.25))
-    return None if best is None else (best[1], best[2])
+            best = (score, reference)
+    if best is None:
+        return None
+    placed = [_placed(s, best[1], 0.45, False) for s in equal]
+    good = _fitting(placed)
+    return (placed, average(good, COARSE_UNIT, 1.25)) if len(good) >= 3 else None
 
 
+@cache
 def window(half: int, unit: float, inner: float = 1.02, outer: float = 1.25) -> Map:
     """Round weight: 1 to `inner` radii, falling to 0 at `outer`."""
     v, u = np.mgrid[-half : half + 1, -half : half + 1]
     r = np.hypot(u, v) / unit
-    return np.asarray(np.clip((outer - r) / (outer - inner), 0.0, 1.0), np.float32)
+    made = np.asarray(np.clip((outer - r) / (outer - inner), 0.0, 1.0), np.float32)
+    made.setflags(write=False)
+    return made
 
 
 def _placed(item: Sample, onto: Average, search: float, sizes: bool) -> Sample:
@@ -173,7 +268,7 @@ def _placed(item: Sample, onto: Average, search: float, sizes: bool) -> Sample:
         row, column = np.unravel_index(int(np.argmax(score)), score.shape)
         v, u, top, _, _ = peak(score, int(row), int(column))
         step = item.unit * scale / onto.unit
-        off = (item.off[0] + (u - extra) * step, item.off[1] + (v - extra) * step)
+        off = moved(item, (u - extra) * step, (v - extra) * step)
         found.append((top, evolve(item, off=off, scale=scale, fit=max(0.0, top))))
     tops = np.array([f[0] for f in found])
     best = int(np.argmax(tops))
@@ -184,6 +279,12 @@ def _placed(item: Sample, onto: Average, search: float, sizes: bool) -> Sample:
         ratio = SCALES[best] * (SCALES[best + 1] / SCALES[best]) ** float(np.clip(shift, -0.5, 0.5))
         chosen = evolve(chosen, scale=item.scale * ratio)
     return chosen
+
+
+def moved(item: Sample, across: float, down: float) -> tuple[float, float]:
+    """Where the middle goes when it moves by so much in the average's own frame, sample pixels."""
+    stretch, slope = item.shape
+    return item.off[0] + across * (1 + stretch), item.off[1] + down + slope * across
 
 
 def _smooth_scales(items: list[Sample]) -> list[Sample]:

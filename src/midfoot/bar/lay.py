@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from attrs import frozen
 
-from midfoot.bar.patches import cut, edges, likeness, peak
+from midfoot.bar.patches import Shape, cut, edges, likeness, peak
 from midfoot.bar.plate_look import PlateLook
 from midfoot.records.base import FloatArray
 from midfoot.records.clip import Frame
@@ -43,31 +43,38 @@ def search_for(
     template = look.search
     extra = max(2, int(np.ceil(reach * template.unit)))
     step = radius_px / template.unit
-    patch, inside = cut(frame.luma, float(around_px[0]), float(around_px[1]), step, template.half + extra)
+    x_px, y_px = float(around_px[0]), float(around_px[1])
+    shape = look.bend.shape_at(x_px, y_px)
+    patch, inside = cut(frame.luma, x_px, y_px, step, template.half + extra, shape)
     if inside.mean() < 0.3:
         return None
     score = likeness(edges(patch, inside), template.edges, template.weight)
     row, column = np.unravel_index(int(np.argmax(score)), score.shape)
     v, u, top, _, _ = peak(score, int(row), int(column))
-    return Laid(
-        frame.t_s, float(around_px[0]) + (u - extra) * step, float(around_px[1]) + (v - extra) * step, top
-    )
+    return Laid(frame.t_s, float(around_px[0]) + (u - extra) * step, float(around_px[1]) + (v - extra) * step, top)
 
 
 def lay_on(frame: Frame, look: PlateLook, near: Laid, radius_px: float) -> Laid:
     """Find the place to a fraction of a pixel, starting within a few pixels of it."""
     template = look.fine
     step = radius_px / template.unit
-    patch, inside = cut(frame.luma, near.x_px, near.y_px, step, template.half + REFINE_PX)
+    shape = look.bend.shape_at(near.x_px, near.y_px)
+    patch, inside = cut(frame.luma, near.x_px, near.y_px, step, template.half + REFINE_PX, shape)
     score = likeness(edges(patch, inside), template.edges, template.weight)
     row, column = np.unravel_index(int(np.argmax(score)), score.shape)
     v, u, _, sharp_v, sharp_u = peak(score, int(row), int(column))
+    x_px, y_px = _from_patch(near.x_px, near.y_px, (u - REFINE_PX) * step, (v - REFINE_PX) * step, shape)
     return Laid(
         frame.t_s,
-        near.x_px + (u - REFINE_PX) * step,
-        near.y_px + (v - REFINE_PX) * step,
+        x_px,
+        y_px,
         near.fit,
         sharp_u / step**2,
         sharp_v / step**2,
         float(inside.mean()),
     )
+
+
+def _from_patch(x_px: float, y_px: float, across: float, down: float, shape: Shape) -> tuple[float, float]:
+    """Carry a step within a patch into the frame."""
+    return x_px + across * (1 + shape[0]), y_px + down + across * shape[1]

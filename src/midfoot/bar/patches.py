@@ -20,7 +20,14 @@ Map = NDArray[np.float32]
 OUTSIDE_BLUR = 0.9
 
 
-def cut(luma: Picture, x_px: float, y_px: float, step_px: float, half: int) -> tuple[Map, Map]:
+Shape = tuple[float, float]
+"""How the plate's outline is bent against its mean by perspective: (stretch along x, slope of x lines)."""
+STRAIGHT: Shape = (0.0, 0.0)
+
+
+def cut(
+    luma: Picture, x_px: float, y_px: float, step_px: float, half: int, shape: Shape = STRAIGHT
+) -> tuple[Map, Map]:
     """Cut a patch around a place, anti-aliased.
 
     Parameters
@@ -29,13 +36,16 @@ def cut(luma: Picture, x_px: float, y_px: float, step_px: float, half: int) -> t
     x_px, y_px : place in the frame.
     step_px : frame pixels per patch pixel; may be below 1.
     half : half-size of the patch in its own pixels.
+    shape : (stretch, slope): one patch pixel to the right is `step_px` (1 + stretch) px to the right and
+        `step_px` slope px down in the frame.
 
     Returns
     -------
     (2 half + 1, 2 half + 1) float32 luma, and the same size 0..1: how far the frame covers each pixel.
     """
     height, width = luma.shape
-    reach = half * step_px + 4 * step_px + 4
+    stretch, slope = 1.0 + shape[0], shape[1]
+    reach = (half + 4) * step_px * (max(1.0, stretch) + abs(slope)) + 4
     x0, y0 = max(0, int(x_px - reach)), max(0, int(y_px - reach))
     x1, y1 = min(width, int(x_px + reach) + 2), min(height, int(y_px + reach) + 2)
     size = 2 * half + 1
@@ -48,16 +58,33 @@ def cut(luma: Picture, x_px: float, y_px: float, step_px: float, half: int) -> t
         shrink *= 2
     left, top = (x_px - x0) / shrink, (y_px - y0) / shrink
     step = step_px / shrink
-    matrix = np.array([[step, 0, left - half * step], [0, step, top - half * step]], np.float64)
+    matrix = np.array(
+        [
+            [step * stretch, 0, left - half * step * stretch],
+            [step * slope, step, top - half * step * (1 + slope)],
+        ],
+        np.float64,
+    )
     flags = cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP
     patch = cv2.warpAffine(
         part.astype(np.float32), matrix, (size, size), flags=flags, borderMode=cv2.BORDER_REPLICATE
     )
-    u = np.arange(size) * step + left - half * step
-    v = np.arange(size) * step + top - half * step
-    inside_x = ((u >= -0.5) & (u <= part.shape[1] - 0.5)).astype(np.float32)
-    inside_y = ((v >= -0.5) & (v <= part.shape[0] - 0.5)).astype(np.float32)
-    return np.asarray(patch, np.float32), np.asarray(inside_y[:, None] * inside_x[None, :], np.float32)
+    return np.asarray(patch, np.float32), _covered(matrix, size, part.shape)
+
+
+def _covered(matrix: NDArray[np.float64], size: int, shape: tuple[int, ...]) -> Map:
+    """Which patch pixels lie in the frame (0 or 1)."""
+    (a, _, left), (b, d, top) = matrix
+    corners = [(0, 0), (size - 1, 0), (0, size - 1), (size - 1, size - 1)]
+    x = [a * i + left for i, _ in corners]
+    y = [b * i + d * j + top for i, j in corners]
+    if min(x) >= -0.5 and max(x) <= shape[1] - 0.5 and min(y) >= -0.5 and max(y) <= shape[0] - 0.5:
+        return np.ones((size, size), np.float32)
+    steps = np.arange(size)
+    u = a * steps + left
+    v = (b * steps)[None, :] + (d * steps + top)[:, None]
+    inside = (v >= -0.5) & (v <= shape[0] - 0.5) & ((u >= -0.5) & (u <= shape[1] - 0.5))[None, :]
+    return np.asarray(inside, np.float32)
 
 
 def gradients(patch: Map) -> tuple[Map, Map]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from attrs import evolve, frozen
 
-from midfoot.bar.disc_model import UNIT_MAX_PX, Average, Sample, average, lay_over, places_of
+from midfoot.bar.disc_model import UNIT_MAX_PX, Average, Bend, Sample, average, lay_over, moved, places_of
 from midfoot.bar.patches import Map
 from midfoot.bar.rim import Ellipse, Ring, climb, outermost, rings
 from midfoot.records.base import FloatArray
@@ -62,6 +62,7 @@ class PlateLook:
     xy_px: FloatArray
     radius_px: FloatArray
     fit: float
+    bend: Bend
     samples: tuple[Sample, ...]
 
     def radius_at(self, t_s: float) -> float:
@@ -71,9 +72,10 @@ class PlateLook:
 
 def learn_look(samples: list[Sample]) -> PlateLook | str:
     """Learn a plate from samples cut along a coarse path; a sentence when there is none to be seen."""
-    laid, first = lay_over(samples)
-    if first is None:
+    overlay = lay_over(samples)
+    if overlay is None:
         return "The frames along the coarse path do not show one and the same thing."
+    laid, first = overlay.samples, overlay.average
     found = rings(first.edges, first.unit, largest=LARGEST_RING)
     chosen = outermost(found)
     if chosen is None or chosen.score < MIN_SCORE:
@@ -82,27 +84,26 @@ def learn_look(samples: list[Sample]) -> PlateLook | str:
     sharp = average(laid, unit, 1.3)
     ring = _sharpened(sharp, chosen)
     centred = [_recentred(s, ring.ellipse) for s in sorted(laid, key=lambda s: s.t_s)]
-    return _look(centred, ring)
+    return _look(centred, ring, overlay.bend)
 
 
 def _sharpened(sharp: Average, chosen: Ring) -> Ring:
-    """Find the chosen ring again in the full-size average, and prefer a close neighbour farther out."""
-    best = climb(sharp.edges, chosen.ellipse, sharp.unit)
-    for grow in (0.94, 0.97, 1.03, 1.06):
-        other = climb(sharp.edges, best.ellipse.grown(grow), sharp.unit)
-        if other.score > 0.9 * best.score and (other.ellipse.a > best.ellipse.a or other.score > 1.1 * best.score):
-            best = other
-    return best
+    """Find the chosen ring again in the full-size average: the clearest of the edges close to it.
+
+    Which of them is the outermost rim is asked later, with this ring's centre and shape held.
+    """
+    starts = [chosen.ellipse.grown(g) for g in (0.94, 0.97, 1.0, 1.03, 1.06)]
+    return max((climb(sharp.edges, s, sharp.unit) for s in starts), key=lambda r: r.score)
 
 
 def _recentred(item: Sample, e: Ellipse) -> Sample:
     """Move a sample's middle to the ring's centre and count its size in the ring's half-axis."""
     per_unit = item.unit * item.scale
-    off = (item.off[0] + e.x * per_unit, item.off[1] + e.y * per_unit)
+    off = moved(item, e.x * per_unit, e.y * per_unit)
     return evolve(item, off=off, scale=item.scale * e.a)
 
 
-def _look(items: list[Sample], ring: Ring) -> PlateLook:
+def _look(items: list[Sample], ring: Ring, bend: Bend) -> PlateLook:
     own = Ring(evolve(ring.ellipse, x=0.0, y=0.0, a=1.0), ring.score)
     times, places, radii = places_of(items)
     fine_unit = float(np.clip(np.median(radii), SEARCH_UNIT, FINE_UNIT_MAX))
@@ -115,6 +116,7 @@ def _look(items: list[Sample], ring: Ring) -> PlateLook:
         places,
         radii,
         float(np.quantile([s.fit for s in items], 0.9)),
+        bend,
         tuple(items),
     )
 
