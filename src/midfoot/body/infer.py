@@ -145,7 +145,8 @@ def middle_joint(
 
     Returns
     -------
-    place (2,), sd per axis; NaN where the ends are too far apart for the bones by more than their errors.
+    place (2,), sd per axis, never better than the ends are known; NaN where the ends are too far apart for the
+    bones by more than their errors.
     """
     apart = float(np.hypot(*(c - a)))
     reach = first[0] + second[0]
@@ -159,7 +160,7 @@ def middle_joint(
     changes += [_meet(a, c, first[0] + first[1], second[0], side) - place]
     changes += [_meet(a, c, first[0], second[0] + second[1], side) - place]
     variance = float((np.array(changes) ** 2).sum() / 2)
-    return place, float(np.sqrt(variance))
+    return place, max(float(np.sqrt(variance)), sd_a, sd_c)
 
 
 def _meet(a: FloatArray, c: FloatArray, r: float, s: float, side: float) -> FloatArray:

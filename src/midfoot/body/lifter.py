@@ -29,6 +29,8 @@ LEAST_HELD = 0.5
 """Least score where no bar was followed: in trials the lowest right one was 2.2, the highest wrong one 0.12."""
 FIRM_UPPER, FIRM_CLEAREST = 0.5, 0.57
 """Without a bar to check against: least mean peak of trunk and arms, or of the six clearest joints."""
+CLEAR_HANDS = 0.6
+"""Least peak of both wrists for them to speak in the squat, where the plate often covers them."""
 CLEAR_BY = 1.5
 """Factor by which the lifter must lead the next person."""
 BRIDGE_S = 0.3
@@ -333,7 +335,7 @@ def _together(track: PersonTrack, bar: Bar, lift: str) -> FloatArray:
     place = bar.at(track.t_s)
     down = np.diff(place[:, 1])
     body = track.region[:, 2] * BODY_PER_SIDE
-    near = np.clip((0.5 - _apart(track.xy_px, place, body, lift)) / 0.25, 0.0, 1.0)
+    near = np.clip((0.5 - _apart(track, place, body, lift)) / 0.25, 0.0, 1.0)
     hold = list(HELD) + (list(SHOULDERS) if lift == "squat" else [])
     moves = np.diff(_smooth(track.xy_px[:, hold, 1]), axis=0)
     firm = np.median(moves, axis=1) if lift == "squat" else moves.mean(axis=1)
@@ -342,15 +344,18 @@ def _together(track: PersonTrack, bar: Bar, lift: str) -> FloatArray:
     return out
 
 
-def _apart(xy: FloatArray, place: FloatArray, body: FloatArray, lift: str) -> FloatArray:
+def _apart(track: PersonTrack, place: FloatArray, body: FloatArray, lift: str) -> FloatArray:
     """Give how far the bar's end is from the line through the hands (squat: or the shoulders), in bodies."""
-    apart = _off_line(xy[:, HELD[0]], xy[:, HELD[1]], place, body)
-    if lift == "squat":
-        left, right = xy[:, SHOULDERS[0]], xy[:, SHOULDERS[1]]
-        apart = np.minimum(apart, _off_line(left, right, place, body))
-        height = np.abs(place[:, 1] - (left[:, 1] + right[:, 1]) / 2) / body
-        apart = np.maximum(apart * 0.7, height - 0.1)
-    return apart
+    xy = track.xy_px
+    hands = _off_line(xy[:, HELD[0]], xy[:, HELD[1]], place, body)
+    if lift != "squat":
+        return hands
+    left, right = xy[:, SHOULDERS[0]], xy[:, SHOULDERS[1]]
+    line = np.minimum(hands, _off_line(left, right, place, body))
+    height = np.abs(place[:, 1] - (left[:, 1] + right[:, 1]) / 2) / body
+    apart = np.maximum(line * 0.7, height - 0.1)
+    clear = track.peak[:, list(HELD)].min(axis=1) >= CLEAR_HANDS  # a side spotter's hang below the plates
+    return np.where(clear, np.maximum(apart, hands), apart)
 
 
 def _off_line(left: FloatArray, right: FloatArray, place: FloatArray, body: FloatArray) -> FloatArray:
