@@ -37,6 +37,18 @@ UPRIGHT_WAYS = (
 )
 LANDMARK_SIZE_SD = 0.05
 MIN_FRAMES = 8
+# Where the lifter is at the bar: metres ahead of it, fraction of stature aside of its middle, each with its spread
+# between people. Squats and deadlifts keep the bar over the middle of the foot, on the bench it moves between
+# chest and shoulders; common practice.
+ANCHORS = {
+    "squat": (
+        ("ankle", -0.04, 0.06, 0.11, 0.05),
+        ("shoulder", 0.04, 0.07, 0.10, 0.02),
+        ("wrist", 0.0, 0.05, 0.23, 0.05),
+    ),
+    "deadlift": (("ankle", -0.05, 0.06, 0.10, 0.05), ("wrist", 0.0, 0.04, 0.15, 0.03)),
+    "bench": (("shoulder", -0.08, 0.09, 0.10, 0.02), ("wrist", 0.0, 0.05, 0.19, 0.05)),
+}
 
 
 @frozen(kw_only=True)
@@ -62,6 +74,24 @@ class Direction:
     spread: float
 
 
+@frozen(kw_only=True)
+class Anchor:
+    """A landmark whose place along the bar is known from how the lift is done.
+
+    `at_px` is where it appears when the bar is at its reference place (their median distance), `left` its side;
+    it lies `ahead_m` ahead of the bar, `aside` of the stature to its side, each with its own spread.
+    """
+
+    name: str
+    at_px: FloatArray = float_field(2)
+    sd_px: float
+    left: bool
+    ahead_m: float
+    ahead_sd_m: float
+    aside: float
+    aside_sd: float
+
+
 @frozen
 class BodyCues:
     """Everything the view takes from the body. None or empty where not seen.
@@ -73,6 +103,7 @@ class BodyCues:
 
     pairs: tuple[Pair, ...] = ()
     directions: tuple[Direction, ...] = ()
+    anchors: tuple[Anchor, ...] = ()
     stature_px: float | None = None
     stature_rel_sd: float = 0.0
     feet_px: FloatArray | None = None
@@ -144,10 +175,50 @@ def _feet(body: BodyTrack, xy: FloatArray) -> FloatArray | None:
     return max((place for n, place in found if 2 * n >= most), key=lambda p: float(p[1]), default=None)
 
 
-def body_cues(body: BodyTrack, lift: str, shift_px: FloatArray | None = None) -> BodyCues:
+def _anchors(
+    body: BodyTrack, xy: FloatArray, lift: str, bar_px: FloatArray, reference_px: FloatArray
+) -> tuple[Anchor, ...]:
+    """Find where the landmarks of `ANCHORS` are beside the bar."""
+    out = []
+    for name, ahead, ahead_sd, aside, aside_sd in ANCHORS[lift]:
+        for side in ("left", "right"):
+            place, sd = _pick(body, xy, (f"{side}_{name}",))
+            both = np.isfinite(place[:, 0]) & np.isfinite(bar_px[:, 0])
+            if both.sum() < MIN_FRAMES:
+                continue
+            beside = float(np.median((place - bar_px)[both, 0]))
+            height = float(np.median(place[both, 1]))
+            out.append(
+                Anchor(
+                    name=f"{side} {name}",
+                    at_px=np.array([reference_px[0] + beside, height]),
+                    sd_px=float(np.median(sd[both])),
+                    left=side == "left",
+                    ahead_m=ahead,
+                    ahead_sd_m=ahead_sd,
+                    aside=aside,
+                    aside_sd=aside_sd,
+                )
+            )
+    return tuple(out)
+
+
+def body_cues(
+    body: BodyTrack,
+    lift: str,
+    shift_px: FloatArray | None = None,
+    bar_px: FloatArray | None = None,
+    reference_px: FloatArray | None = None,
+) -> BodyCues:
     """Gather what the body says about the view; empty where the lifter was not seen.
 
-    `shift_px` (n, 2) carries every frame's pixels into those of the first frame (the camera's own movement).
+    Parameters
+    ----------
+    shift_px : (n, 2), optional
+        Carries every frame's pixels into those of the first frame (the camera's own movement).
+    bar_px : (n, 2), optional
+        The near plate at the body's times, in the first frame's pixels, NaN where not seen; with its reference
+        place `reference_px` (2,).
     """
     if body.status != "seen" or body.t_s.size < MIN_FRAMES:
         return BodyCues()
@@ -197,6 +268,7 @@ def body_cues(body: BodyTrack, lift: str, shift_px: FloatArray | None = None) ->
     return BodyCues(
         pairs=tuple(pairs),
         directions=tuple(directions),
+        anchors=() if bar_px is None or reference_px is None else _anchors(body, xy, lift, bar_px, reference_px),
         stature_px=None if size is None else size[0],
         stature_rel_sd=0.0 if size is None else size[1],
         feet_px=_feet(body, xy),

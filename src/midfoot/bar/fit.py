@@ -25,6 +25,7 @@ STARTS_DEG = (-62.0, -30.0, 0.0, 30.0, 62.0)
 STEEP_STARTS_DEG = (-84.0, 84.0)
 STEEPEST_RAD = math.radians(97.0)
 PAIR_WIDTH_SD = 0.12
+TRUST_PARABOLA_RAD = math.radians(3.0)
 FAR_ROWS = 12
 
 
@@ -182,6 +183,14 @@ def _body_residuals(camera: Camera, x: FloatArray, cues: Cues, sigma: int) -> li
         sd = math.hypot(way.sd_px, way.spread * stature / camera.m_per_px)
         # they share their errors (one body, one network): together they count as two
         out.append(_soft((seen[0] - way.px) / sd) / math.sqrt(max(n / 2.0, 1.0)))
+    for anchor in body.anchors:
+        aside = anchor.aside * stature
+        away = mid + (aside if anchor.left == (sigma > 0) else -aside)
+        off = camera.about_plane(anchor.at_px, away)[0] - sigma * anchor.ahead_m
+        # what is not known of its place along the bar shows ahead by the tangent of the turn
+        slide = anchor.aside_sd * stature * min(abs(math.tan(camera.turn_rad)), 2.0)
+        sd = math.sqrt((anchor.sd_px * camera.m_per_px) ** 2 + anchor.ahead_sd_m**2 + slide**2)
+        out.append(_soft(off / sd) / math.sqrt(max(len(body.anchors) / 2.0, 1.0)))
     if body.right_minus_left_depth_m is not None:
         out.append((body.right_minus_left_depth_m + sigma * 0.25 * math.cos(x[TURN])) / 0.35)
     return out
@@ -249,14 +258,49 @@ def answers(cues: Cues) -> tuple[Answer, ...]:
             sign, logdet = np.linalg.slogdet(information)
             if sign <= 0 or abs(sd[TURN] * got.x[TURN]) >= STEEPEST_RAD:
                 continue
+            covariance = _widened(got.x, np.linalg.inv(information), cues, sigma, mean, sd)
+            # the turn's share of the volume is its true width, not the parabola's
+            logdet -= math.log(covariance[TURN, TURN]) - math.log(np.linalg.inv(information)[TURN, TURN])
             score = -float(got.cost) - 0.5 * float(logdet) - _told_side(cues.body, sigma)
-            found.append((score, sigma, mean + sd * got.x, np.linalg.inv(information) * np.outer(sd, sd)))
+            found.append((score, sigma, mean + sd * got.x, covariance * np.outer(sd, sd)))
     found.sort(key=lambda item: -item[0])
     weights = np.exp(np.array([item[0] for item in found]) - found[0][0])
     weights /= weights.sum()
     return tuple(
         Answer(sigma, float(w), x, c) for w, (_, sigma, x, c) in zip(weights, found, strict=True) if w > 1e-4
     )
+
+
+def _widened(
+    q: FloatArray, covariance: FloatArray, cues: Cues, sigma: int, mean: FloatArray, sd: FloatArray
+) -> FloatArray:
+    """Put the turn's true spread into the covariance where it is wide.
+
+    A round disc says that the turn is near 0, but the first derivative of its roundness is nought there and the
+    parabola at the best answer is far too flat. So the cost itself is walked along the turn, the other unknowns
+    following as they are tied to it, until it has risen by 8 or falls toward another answer.
+    """
+    own = float(covariance[TURN, TURN])
+    if math.sqrt(own) * sd[TURN] < TRUST_PARABOLA_RAD:
+        return covariance
+    tie = covariance[:, TURN] / own
+    step = min(max(math.sqrt(own) / 4.0, math.radians(0.7) / sd[TURN]), math.radians(2.5) / sd[TURN])
+    start = 0.5 * float(np.sum(_residuals(q, cues, sigma, mean, sd) ** 2))
+    total, moment = 1.0, 0.0
+    for way in (-1.0, 1.0):
+        highest = 0.0
+        for k in range(1, 40):
+            by = way * k * step
+            if abs(sd[TURN] * (q[TURN] + by)) >= STEEPEST_RAD:
+                break
+            rise = 0.5 * float(np.sum(_residuals(q + tie * by, cues, sigma, mean, sd) ** 2)) - start
+            if rise > 8.0 or rise < highest - 0.5:
+                break
+            highest = max(highest, rise)
+            total += math.exp(-rise)
+            moment += math.exp(-rise) * by**2
+    wide = max(moment / total, 1e-6)
+    return np.asarray(covariance + np.outer(tie, tie) * (wide - own))
 
 
 def spread(function: Callable[[FloatArray], FloatArray], x: FloatArray, covariance: FloatArray) -> FloatArray:

@@ -54,6 +54,20 @@ def steadying_px(track: BarTrack, t_s: FloatArray) -> FloatArray | None:
     return np.stack([np.interp(t_s, track.t_s[rows], shift[:, k]) for k in (0, 1)], axis=1)
 
 
+def _bar_at(track: BarTrack, t_s: FloatArray) -> FloatArray:
+    """Give the bar's place (n, 2) in the first frame's pixels at `t_s`; NaN where no seen frame is near."""
+    rows = track.seen & np.isfinite(track.steady_px).all(axis=1)
+    if rows.sum() < 2:
+        return np.full((t_s.size, 2), np.nan)
+    seen_s = track.t_s[rows]
+    place = np.stack([np.interp(t_s, seen_s, track.steady_px[rows, k]) for k in (0, 1)], axis=1)
+    after = np.clip(np.searchsorted(seen_s, t_s), 0, seen_s.size - 1)
+    before = np.maximum(after - 1, 0)
+    gap = np.minimum(np.abs(seen_s[after] - t_s), np.abs(seen_s[before] - t_s))
+    place[gap > 0.1] = np.nan
+    return place
+
+
 def _both_ends(track: BarTrack) -> tuple[FloatArray, FloatArray]:
     """Give a dozen frames, spread over the path's heights, in which both ends were seen (first frame's px)."""
     shift = track.steady_px - track.xy_px
@@ -110,7 +124,13 @@ def _gather(
         bar_height_m=height,
         bar_height_px=height_px,
         mid_away=0.0 if track.source == "none" else 1.0,
-        body=body_cues(body, asked.lift, steadying_px(track, body.t_s)),
+        body=body_cues(
+            body,
+            asked.lift,
+            steadying_px(track, body.t_s),
+            _bar_at(track, body.t_s) if is_plate else None,
+            at,
+        ),
     )
 
 
