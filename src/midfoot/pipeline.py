@@ -99,15 +99,16 @@ class _First:
         tell: Progress,
         stop: threading.Event | None,
     ) -> None:
-        scout, watch = bar.Scout(info), footage.Watch()
+        scout, tilt, watch = bar.Scout(info), bar.TiltScout(info), footage.Watch()
         people = body.PeopleScout(files, info, lift=request.asked.lift)
         footage.sweep(
             footage.frames(request.clip, request.reading, info=info),
-            [scout, people, watch],
+            [scout, people, tilt, watch],
             progress=_share(tell, "looking for the bar and the lifter", info, request.reading),
             stop=stop,
         )
         self.sightings = scout.result()
+        self.tilt = tilt.result(self.sightings)
         self.people: People = people.result()
         self.watched = watch.result()
         self.hypotheses = bar.link(
@@ -151,7 +152,7 @@ def _second_look(
 
 def _numbers(request: Request, info: ClipInfo, look: _First, track: BarTrack, lifter: BodyTrack) -> Measurement:
     asked = request.asked
-    view, scale, noticed = bar.view_and_scale(track, lifter, asked, info)
+    view, scale, noticed = bar.view_and_scale(track, lifter, asked, info, look.tilt)
     path = bar.bar_path(track, view, scale, lifter, asked, info)
     found = reps.find_reps(path, lifter, lift=asked.lift, info=info, track=track, given=request.given)
     path = _from_first_start(path, found)

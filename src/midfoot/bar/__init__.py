@@ -11,6 +11,7 @@ from midfoot.bar.link import link
 from midfoot.bar.nothing import nothing
 from midfoot.bar.path import bar_path
 from midfoot.bar.scout import Scout
+from midfoot.bar.tilt import Tilt, TiltScout
 from midfoot.bar.view import view_and_scale
 
 VERSION = "1"
@@ -21,6 +22,8 @@ __all__ = [
     "Coarse",
     "Follower",
     "Scout",
+    "Tilt",
+    "TiltScout",
     "bar_path",
     "link",
     "nothing",
