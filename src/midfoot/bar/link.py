@@ -15,14 +15,14 @@ import numpy as np
 from attrs import evolve, frozen
 
 from midfoot.bar.coarse import Coarse
-from midfoot.bar.link_hands import Hands, away_from_joints, hands_with
+from midfoot.bar.link_hands import Hands, away_from_joints, hands_with, main_carrier
 from midfoot.bar.link_motion import Thing, Together, thing, together
 from midfoot.bar.tracklets import Seen, gather, paths
 from midfoot.records.bar import Candidate, Sightings
 from midfoot.records.body import People
 from midfoot.records.clip import ClipInfo, Tap
 
-FOUND, UNSURE = 0.45, 0.10
+FOUND, UNSURE = 0.45, 0.25
 """Scores from which a path is taken, or offered."""
 CLEAR_BY = 1.7
 """Factor by which what is taken must lead every other object."""
@@ -30,6 +30,9 @@ ONE_BAR_CORRELATION = 0.85
 RING_RADII = 0.45
 """Paths nearer than this, in radii of the larger, that go together are rings of one disc."""
 NEARER_BY = 1.08
+FARTHER = 0.85
+FULL_FACE = 0.9
+"""Minor over major axis from which a disc counts as seen from the side."""
 MOST_CANDIDATES = 4
 TAP_RADII = 1.0
 
@@ -82,7 +85,8 @@ def judge(seen: Seen, people: People | None, *, lift: str) -> list[Judged]:
     """Follow and weigh everything, the best first; rings of one disc are one."""
     things = [thing(p, seen, lift) for p in paths(seen) if len(p.rows) >= 4]
     things = _merged(things)
-    out = [_weighed(a, people, lift) for a in things]
+    carrier = main_carrier(people, lift)
+    out = [_weighed(a, people, lift, carrier) for a in things]
     out = [evolve(j, partners=_partners(k, out)) for k, j in enumerate(out)]
     out = [evolve(j, parts=(*j.parts, ("support", _support(j, out)))) for j in out]
     order = sorted(range(len(out)), key=lambda k: -out[k].score)
@@ -97,11 +101,11 @@ def _ramp(x: float, low: float, high: float, floor: float = 0.0) -> float:
     return float(floor + (1.0 - floor) * np.clip((x - low) / (high - low), 0.0, 1.0))
 
 
-def _weighed(a: Thing, people: People | None, lift: str) -> Judged:
+def _weighed(a: Thing, people: People | None, lift: str, carrier: tuple[int, float] | None) -> Judged:
     swing = max(a.swing, 0.55 * a.one_way)
     hands = tuple(hands_with(a, people, lift))
     parts = [
-        ("disc", _ramp(a.moving_score if a.swing > 0 else a.score, 0.15, 0.55)),
+        ("disc", _ramp(a.moving_score if a.swing > 0 else a.score, 0.08, 0.25)),
         ("movement", _ramp(swing, 0.3, 0.8) * _ramp(swing, 10.0, 6.0)),
         ("on the way", _ramp(a.on_the_way, 2, 6) if a.swing > 0.3 else 0.6),
         ("on screen", _ramp(a.on_screen, 0.2, 0.5)),
@@ -110,6 +114,7 @@ def _weighed(a: Thing, people: People | None, lift: str) -> Judged:
         ("steady in view", _ramp(a.seen_share, 0.25, 0.6, 0.2) * _ramp(len(a.t_s), 5, 14)),
         ("size kept", _ramp(a.size_sd, 0.5, 0.25, 0.3)),
         ("size", _size_part(hands)),
+        ("whose bar", _whose_part(a, hands, carrier)),
         ("off the body", _ramp(away_from_joints(a, people), 0.3, 0.8, 0.2)),
     ]  # fmt: skip
     return Judged(a, tuple(parts), hands)
@@ -124,7 +129,7 @@ def _support(j: Judged, all_of: list[Judged]) -> float:
     if j.hands:
         best = j.hands[0]
         near = _ramp(best.off_line, 1.2, 0.5, 0.4)
-        hands = _ramp(best.went, 0.05, 0.5) * near * _ramp(best.share, 0.03, 0.25, 0.5)
+        hands = _ramp(best.went, 0.05, 0.5) * near * _ramp(best.share, 0.05, 0.35, 0.25)
     other = max((_pair(j, all_of[i], t) for i, t in j.partners), default=0.0)
     return 0.2 + 0.8 * (1.0 - (1.0 - hands) * (1.0 - 0.7 * other))
 
@@ -135,7 +140,7 @@ def _pair(j: Judged, other: Judged, t: Together) -> float:
     kept = _ramp(t.apart_sd / max(t.apart, 1e-6), 0.35, 0.12)
     sizes = other.thing.radius_px / j.thing.radius_px
     alike = _ramp(abs(np.log(sizes / t.ratio)), 0.6, 0.25)
-    disc = _ramp(other.thing.moving_score, 0.15, 0.4)
+    disc = _ramp(other.thing.moving_score, 0.08, 0.2)
     return step * kept * alike * disc
 
 
@@ -145,6 +150,17 @@ def _size_part(hands: tuple[Hands, ...]) -> float:
         return 0.9
     r = hands[0].radius_bodies
     return _ramp(r, 0.08, 0.14, 0.3) * _ramp(r, 0.8, 0.5, 0.3)
+
+
+def _whose_part(a: Thing, hands: tuple[Hands, ...], carrier: tuple[int, float] | None) -> float:
+    """Somebody else's bar, when the one who plainly carries most was seen not to go with this one."""
+    if carrier is None or carrier[1] < 3.0:
+        return 1.0
+    own = next((h for h in hands if h.person_id == carrier[0]), None)
+    seen_for = a.swing_at_s[2] - a.swing_at_s[0]
+    if own is None or own.shared_s < 0.7 * seen_for:
+        return 1.0
+    return _ramp(own.went, 0.1, 0.3, 0.1)
 
 
 def _merged(things: list[Thing]) -> list[Thing]:
@@ -197,20 +213,17 @@ def decide(judged: list[Judged]) -> list[Coarse]:
         return [_nothing(judged)]
     best = offered[0]
     ends = _ends(0, judged)
-    near = _nearer(ends, judged)
     rivals = [j for k, j in enumerate(judged) if k not in ends]
     rival = rivals[0].score if rivals else 0.0
-    clear = best.score >= CLEAR_BY * rival
-    top = judged[near] if near is not None else best
-    if best.score >= FOUND and clear and near is not None and top.score >= 0.6 * FOUND:
-        status, why = "found", _why_found(top, ends)
-    elif best.score < FOUND:
-        status = "unsure"
-        why = f"Something moves as a bar does, but its evidence is thin ({top.weakest()})."
-    elif not clear:
+    top, doubt = _nearer(ends, judged)
+    if best.score < FOUND or top.score < 0.6 * FOUND:
+        status, why = "unsure", f"Something moves as a bar does, but its evidence is thin ({best.weakest()})."
+    elif best.score < CLEAR_BY * rival:
         status, why = "unsure", "Two things move as a bar does."
+    elif doubt:
+        status, why = "unsure", doubt
     else:
-        status, why = "unsure", "Both ends of the bar are seen and it cannot be told which is nearer."
+        status, why = "found", _why_found(top, ends)
     order = [top, *(j for j in offered if j is not top)]
     candidates = _candidates(order) if status == "unsure" else ()
     first = _coarse(top, status, why, candidates)
@@ -224,22 +237,30 @@ def _ends(k: int, judged: list[Judged]) -> set[int]:
     return first | {i for m in first for i, _ in judged[m].partners}
 
 
-def _nearer(ends: set[int], judged: list[Judged]) -> int | None:
-    """Choose the nearer end: larger, and moving more in the picture. None when the two cues cannot tell."""
-    best = min(ends)
+def _nearer(ends: set[int], judged: list[Judged]) -> tuple[Judged, str]:
+    """Choose the nearer end, and say what makes it doubtful ("" when nothing does).
+
+    It is larger and moves more in the picture than the other end; seen alone, it moves more than the hands in the
+    bar's middle, or shows its full face: then it hides the other one.
+    """
+    best = judged[min(ends)]
     # what is far less of a disc (a head, a knee that goes along) is no end of the bar
-    real = [i for i in ends if judged[i].score >= 0.35 * judged[best].score]
-    largest = max(real, key=lambda i: judged[i].thing.radius_px)
-    for i in real:
-        if i == largest:
-            continue
-        size = judged[largest].thing.radius_px / judged[i].thing.radius_px
-        way = next((t.ratio for p, t in judged[i].partners if p == largest), 1.0)
-        if size < NEARER_BY and way < NEARER_BY:
-            return None
-        if size < 1.25 and way < 0.92:
-            return None
-    return largest
+    real = [judged[i] for i in sorted(ends) if judged[i].score >= 0.35 * best.score]
+    top = max(real, key=lambda j: j.thing.radius_px)
+    others = [j for j in real if j is not top]
+    if not others:
+        taller = next((h.taller for h in top.hands if h.taller is not None and h.share > 0.4), None)
+        if taller is not None and taller < FARTHER:
+            return top, "The end of the bar that is seen moves less than the hands: it may be the far one."
+        shown = top.thing.aspect >= FULL_FACE or (taller is not None and taller > NEARER_BY)
+        return top, "" if shown else "One end of the bar is seen and it cannot be told whether it is the nearer."
+    for j in others:
+        size = top.thing.radius_px / j.thing.radius_px
+        way = next((t.ratio for i, t in j.partners if judged[i] is top), 1.0)
+        alike = size < NEARER_BY and way < NEARER_BY
+        if alike or (size < 1.25 and way < 0.92):
+            return top, "Both ends of the bar are seen and it cannot be told which is nearer."
+    return top, ""
 
 
 def _why_found(j: Judged, ends: set[int]) -> str:
@@ -261,15 +282,32 @@ def _coarse(j: Judged, status: str, reason: str, candidates: tuple[Candidate, ..
 
 
 def _candidates(order: list[Judged]) -> tuple[Candidate, ...]:
-    """Offer each object once, at a moment when it is plain: amid a quiet stretch, not at the picture's edge."""
+    """Offer each object once, where it is plainest: a sure box, slow, and nothing else offered near it then."""
     out: list[Candidate] = []
-    for j in order[:MOST_CANDIDATES]:
-        a = j.thing
-        i = len(a.t_s) // 2
-        out.append(
-            Candidate(float(a.xy_px[i, 0]), float(a.xy_px[i, 1]), a.radius_px, float(a.t_s[i]), min(1.0, j.score))
-        )
+    for j in order:
+        if len(out) == MOST_CANDIDATES:
+            break
+        at = _plainest(j, [o for o in order if o is not j])
+        if at is not None:
+            x, y = j.thing.xy_px[at]
+            out.append(Candidate(float(x), float(y), j.thing.radius_px, float(j.thing.t_s[at]), min(1.0, j.score)))
     return tuple(out)
+
+
+def _plainest(j: Judged, others: list[Judged]) -> int | None:
+    """Choose the row at which a person would see best which thing is meant."""
+    a = j.thing
+    clear = a.box_score.copy()
+    # a bar on its way is blurred: rather where it is slow
+    speed = np.hypot(*np.gradient(a.xy_px, a.t_s, axis=0).T) / a.radius_px if len(a.t_s) > 1 else np.zeros(1)
+    clear *= 1.0 / (1.0 + speed)
+    for o in others:
+        b = o.thing
+        inside = (a.t_s >= b.t_s[0]) & (a.t_s <= b.t_s[-1])
+        there = np.stack([np.interp(a.t_s, b.t_s, b.xy_px[:, k]) for k in (0, 1)], axis=1)
+        apart = np.hypot(*(a.xy_px - there).T) / (a.radius_px + b.radius_px)
+        clear[inside & (apart < 0.5)] *= 0.2
+    return int(np.argmax(clear)) if len(clear) else None
 
 
 def _nothing(judged: list[Judged]) -> Coarse:

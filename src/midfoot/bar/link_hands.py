@@ -10,6 +10,8 @@ from midfoot.records.base import FloatArray
 from midfoot.records.body import INDEX, People, PersonTrack
 
 WRISTS = (INDEX["left_wrist"], INDEX["right_wrist"])
+ARMS = tuple(INDEX[f"{side}_{n}"] for side in ("left", "right") for n in ("shoulder", "elbow", "wrist", "hip"))
+LEAST_TRACK_S, LEAST_PEAK = 1.5, 0.5
 SHOULDERS = (INDEX["left_shoulder"], INDEX["right_shoulder"])
 NOT_HELD = tuple(
     INDEX[n] for n in ("nose", "left_hip", "right_hip", "left_knee", "right_knee", "left_ankle", "right_ankle")
@@ -18,10 +20,13 @@ CLEAR_PEAK = 0.5
 BODY_PER_SIDE = 1 / 2.5
 """Half a body's length over the side of a person's region: the unit of length here."""
 BRIDGE_S = 0.35
-STEP_S, SMOOTH_S = 0.1, 0.3
+STEP_S, SMOOTH_S, MOST_SMOOTH_S = 0.1, 0.3, 0.9
 STILL_RADII_S = 0.25
 """Slower than this, in radii per second, a bar counts as held."""
 LEAST_WAY_RADII = 0.3
+LEAST_AGREEMENT = 0.95
+LEAST_CARRIED = 0.06
+"""Body lengths that somebody's hands must have carried something to be taken for the lifter without a bar."""
 TOGETHER = 0.25
 """Hands nearer than this, in bodies, are one point in the picture: a side view."""
 
@@ -32,7 +37,9 @@ class Hands:
 
     `person_id`; `share` of the path's vertical way, over the whole clip, that his hold went with it (0..1);
     `went` the same over the time in which he was followed; `off_line` median distance of the path from the line
-    through his wrists, bodies; `radius_bodies` the disc's radius in his body lengths; `shared_s`.
+    through his wrists, bodies; `radius_bodies` the disc's radius in his body lengths; `shared_s`. `taller` is how
+    much more the path moves than the middle of his hands where both heights agree well, else None: the nearer
+    end of a bar moves more in the picture than its middle, the farther end less.
     """
 
     person_id: int
@@ -41,6 +48,7 @@ class Hands:
     off_line: float
     radius_bodies: float
     shared_s: float
+    taller: float | None
 
 
 def hands_with(a: Thing, people: People | None, lift: str) -> list[Hands]:
@@ -76,14 +84,14 @@ def _merit(h: Hands) -> float:
     return h.share * float(np.clip(1.5 - h.off_line / 0.5, 0.1, 1.0))
 
 
-def _even(t_s: FloatArray, y: FloatArray, at_s: FloatArray) -> FloatArray:
-    """Give `y` at `at_s`, smoothed over some 0.4 s; NaN further than `BRIDGE_S` from a known one."""
+def _even(t_s: FloatArray, y: FloatArray, at_s: FloatArray, half_s: float = SMOOTH_S) -> FloatArray:
+    """Give `y` at `at_s`, smoothed over `half_s` to both sides; NaN where fewer than two are known there."""
     out = np.full(len(at_s), np.nan)
     for i, t in enumerate(at_s):
-        first, last = np.searchsorted(t_s, (t - SMOOTH_S, t + SMOOTH_S))
-        if last - first < 2 or np.abs(t_s[first:last] - t).min() > BRIDGE_S:
+        first, last = np.searchsorted(t_s, (t - half_s, t + half_s))
+        if last - first < 2 or np.abs(t_s[first:last] - t).min() > 0.8 * half_s:
             continue
-        weight = 1.0 - (np.abs(t_s[first:last] - t) / (SMOOTH_S + 1e-3)) ** 2
+        weight = 1.0 - (np.abs(t_s[first:last] - t) / (half_s + 1e-3)) ** 2
         # a line, not a mean: a mean would lag at the ends
         x = t_s[first:last] - t
         total = weight.sum()
@@ -94,10 +102,12 @@ def _even(t_s: FloatArray, y: FloatArray, at_s: FloatArray) -> FloatArray:
     return out
 
 
-def _steps(t_s: FloatArray, y: FloatArray, radius_px: float) -> tuple[FloatArray, FloatArray]:
+def _steps(
+    t_s: FloatArray, y: FloatArray, radius_px: float, half_s: float = SMOOTH_S
+) -> tuple[FloatArray, FloatArray]:
     """Give even times and the vertical steps to the next, px; steps slower than a held bar's wobble are 0."""
     at = np.arange(t_s[0], t_s[-1] + 1e-9, STEP_S)
-    step = np.diff(_even(t_s, y, at))
+    step = np.diff(_even(t_s, y, at, half_s))
     step[np.abs(step) < STILL_RADII_S * radius_px * STEP_S] = 0.0
     return at[:-1], np.nan_to_num(step)
 
@@ -109,8 +119,10 @@ def _one(a: Thing, track: PersonTrack, whole: float, lift: str) -> Hands | None:
         return None
     hold = list(WRISTS) + (list(SHOULDERS) if lift == "squat" else [])
     firm = np.median(track.xy_px[:, hold, 1], axis=1)
-    at, down = _steps(a.t_s, a.xy_px[:, 1], a.radius_px)
-    hand = np.diff(_even(track.t_s, firm, np.append(at, at[-1] + STEP_S)))
+    # people who are looked at more seldom are compared more coarsely
+    half_s = float(np.clip(1.3 * np.median(np.diff(track.t_s)), SMOOTH_S, MOST_SMOOTH_S))
+    at, down = _steps(a.t_s, a.xy_px[:, 1], a.radius_px, half_s)
+    hand = np.diff(_even(track.t_s, firm, np.append(at, at[-1] + STEP_S), half_s))
     both = np.isfinite(hand)
     down, hand = down[both], hand[both]
     way = float(np.abs(down).sum())
@@ -127,7 +139,7 @@ def _one(a: Thing, track: PersonTrack, whole: float, lift: str) -> Hands | None:
     off = _off_line(track, place, body, known) if known.any() else np.inf
     return Hands(
         track.id, min(1.0, went * way / whole), min(1.0, went), off, a.radius_px / float(np.median(body)),
-        float(both.sum()) * STEP_S,
+        float(both.sum()) * STEP_S, _taller(a, track, at, half_s),
     )  # fmt: skip
 
 
@@ -150,3 +162,61 @@ def _off_line(track: PersonTrack, place: FloatArray, body: FloatArray, known: np
     to_hand = np.minimum(np.hypot(*(at - left).T), np.hypot(*(at - right).T))
     off = np.where(span < TOGETHER * unit, to_hand, np.minimum(across, to_hand)) / unit
     return float(np.median(off))
+
+
+def _taller(a: Thing, track: PersonTrack, at: FloatArray, half_s: float) -> float | None:
+    hands = _even(track.t_s, track.xy_px[:, WRISTS, 1].mean(axis=1), at, half_s)
+    bar = _even(a.t_s, a.xy_px[:, 1], at, half_s)
+    both = np.isfinite(hands) & np.isfinite(bar)
+    if both.sum() < 15 or np.ptp(bar[both]) < 0.5 * a.radius_px:
+        return None
+    x, y = hands[both] - hands[both].mean(), bar[both] - bar[both].mean()
+    xx, yy = float(x @ x), float(y @ y)
+    if xx <= 0 or float(x @ y) / np.sqrt(xx * yy) < LEAST_AGREEMENT:
+        return None
+    return float(np.sqrt(yy / xx))
+
+
+def main_carrier(people: People | None, lift: str) -> tuple[int, float] | None:
+    """Give who carries most, by his own hands alone, and how clearly he leads the next (a factor).
+
+    The way that both wrists, the picture at both and the picture further out on their line went together, in
+    body lengths, weighted by his size in the picture and by how clearly he is made out. None when nobody does.
+    """
+    claims = []
+    for track in people.tracks if people is not None else ():
+        enough = len(track.t_s) >= 8 and len(track.carried_px) == len(track.t_s)
+        if not enough or np.ptp(track.t_s) < LEAST_TRACK_S or track.peak[:, ARMS].mean() < LEAST_PEAK:
+            continue
+        body = track.region[:, 2] * BODY_PER_SIDE
+        wrists = np.diff(np.apply_along_axis(_smooth, 0, track.xy_px[:, WRISTS, 1]), axis=0)
+        moves = np.nan_to_num(np.concatenate([wrists, track.carried_px[1:]], axis=1))
+        agree = np.all(moves > 0, axis=1) | np.all(moves < 0, axis=1)
+        way = float((np.abs(moves).min(axis=1) * agree / body[1:]).sum())
+        clear = float((track.presence * (0.3 + track.peak.mean(axis=1))).mean())
+        if lift == "bench":  # a spotter's hands hang below his shoulders, a lying lifter's do not
+            below = (track.xy_px[:, WRISTS, 1].mean(axis=1) - track.xy_px[:, SHOULDERS, 1].mean(axis=1)) / body
+            way *= float(np.clip((0.05 - np.percentile(below, 30)) / 0.15, 0.05, 1.0))
+        claims.append((way * clear * float(np.median(body)), way, track))
+    claims.sort(key=lambda c: -c[0])
+    if not claims or claims[0][1] < LEAST_CARRIED:
+        return None
+    first = claims[0][2]
+    others = [c[0] for c in claims[1:] if not _same_person(first, c[2])]
+    return first.id, claims[0][0] / max(others) if others and max(others) > 0 else np.inf
+
+
+def _same_person(a: PersonTrack, b: PersonTrack) -> bool:
+    """Tell whether two tracks lie on one another, or one where the other left off."""
+    body = min(np.median(a.region[:, 2]), np.median(b.region[:, 2])) * BODY_PER_SIDE
+    at = b.t_s[(b.t_s >= a.t_s[0] - 1.0) & (b.t_s <= a.t_s[-1] + 1.0)]
+    if not len(at):
+        return False
+    apart = [np.interp(at, t.t_s, t.region[:, k]) for k in (0, 1) for t in (a, b)]
+    return bool(np.median(np.hypot(apart[0] - apart[1], apart[2] - apart[3])) < 0.5 * body)
+
+
+def _smooth(y: FloatArray) -> FloatArray:
+    out = y.copy()
+    out[1:-1] = (y[:-2] + 2 * y[1:-1] + y[2:]) / 4
+    return out

@@ -25,8 +25,10 @@ TURN_S = 8.0
 class Thing:
     """A path with what is known of it.
 
-    `grid_s` (g,), `up` (g,) radii upward and `right` (g,) radii to the right in the first frame's coordinates,
-    NaN in long gaps; `radius_px` in the frame (of the larger rings), `unit_px` the same in the first frame's
+    `t_s` (n,), `xy_px` (n, 2) in the frame, `place_px` (n, 2) in the first frame's coordinates and `box_score`
+    (n,) are its boxes. `grid_s` (g,), `up` (g,) radii upward and `right` (g,) radii to the right in the first
+    frame's coordinates, NaN in long gaps; `radius_px` in the frame (of the larger rings), `unit_px` the same in
+    the first frame's
     coordinates; `score` mean box score; `seen_share`
     share of the looks, over the path's own span, at which it was boxed. `swing` the largest up-and-down (radii),
     `turns` how many of at least half that; `one_way` the largest rise or fall without the way back; `on_screen`
@@ -42,6 +44,7 @@ class Thing:
     up: FloatArray = float_field(None)
     right: FloatArray = float_field(None)
     place_px: FloatArray = float_field(None, 2)
+    box_score: FloatArray = float_field(None)
     radius_px: float
     unit_px: float
     score: float
@@ -84,7 +87,7 @@ def thing(path: Path, seen: Seen, lift: str) -> Thing:
         width = float(np.nanmax(part) - np.nanmin(part)) if np.isfinite(part).any() else 0.0
     return Thing(
         path=path, t_s=t, xy_px=screen, grid_s=grid, up=up, right=right, place_px=steady, radius_px=radius,
-        unit_px=steady_radius,
+        unit_px=steady_radius, box_score=seen.score[rows],
         score=float(seen.score[rows].mean()),
         moving_score=float(seen.score[rows][moving].mean()) if moving.any() else 0.0,
         seen_share=float(len(rows) / max(1, looks.sum())), span_s=float(t[-1] - t[0]), swing=swing,

@@ -7,6 +7,7 @@ from typing import Protocol
 import numpy as np
 
 from midfoot.bar.scene import CameraMotion
+from midfoot.bar.tracklets import LEAST_SCORE
 from midfoot.records.bar import Box, Sightings
 from midfoot.records.clip import ClipInfo, Frame
 
@@ -34,7 +35,7 @@ class Scout:
         if proposer is None:
             from midfoot.bar.proposer import Proposer
 
-            proposer = Proposer()
+            proposer = Proposer(score=LEAST_SCORE)
         self._proposer = proposer
         self._camera = CameraMotion()
         self._looks_t_s: list[float] = []

@@ -21,8 +21,7 @@ from midfoot.records.bar import Box, Sightings
 from midfoot.records.base import FloatArray, bool_field, float_field
 
 LEAST_SCORE = 0.12
-"""Boxes under this score start nothing, but may carry on what goes there."""
-START_SCORE = 0.25
+"""Far under what the proposer is sure of: what moves over the clip decides, not the single frame."""
 PATIENCE_S = 0.45
 """A run ends when nothing was seen of it for this long."""
 REACH_RADII, REACH_GROWTH = 0.30, 13.0
@@ -44,7 +43,7 @@ JOIN_START, JOIN_SPEED = 0.5, 2.2
 """Reach of a join over a gap: radii at once, and radii per s^(1/2)... grown with the root of the gap."""
 JOIN_FEE, JOIN_FEE_S = 0.6, 0.35
 """What a join costs in box scores, and per second of its gap."""
-WORTH_OFFSET = 0.05
+WORTH_OFFSET = 0.02
 
 
 @frozen(kw_only=True)
@@ -180,7 +179,7 @@ def runs(seen: Seen) -> list[np.ndarray]:
                     live[i].add(int(here[j]), seen)
                     taken.add(int(here[j]))
         for row in here:
-            if int(row) not in taken and seen.score[row] >= START_SCORE:
+            if int(row) not in taken:
                 fresh = _Run([], [], [], math.log(seen.steady_radius_px[row]), float(seen.aspect[row]))
                 fresh.add(int(row), seen)
                 live.append(fresh)
