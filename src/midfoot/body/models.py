@@ -31,7 +31,7 @@ WHEEL = "mediapipe==0.10.14"
 NPM_PACKAGE = "@mediapipe/pose"
 FOLDER_VARIABLE = "MIDFOOT_MODELS"
 REMEDY = (
-    f"Run `midfoot models` once with a network, or put {DETECTOR} and {FULL} into a folder and name it in "
+    f"Run `midfoot models fetch` once with a network, or put {DETECTOR} and {FULL} into a folder and name it in "
     f"{FOLDER_VARIABLE}."
 )
 

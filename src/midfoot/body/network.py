@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -27,7 +30,8 @@ class Network:
         from ai_edge_litert.interpreter import Interpreter  # late: 0.3 s that programs without pose do not owe
 
         self._run: Any = Interpreter(model_path=str(path), num_threads=1)
-        self._run.allocate_tensors()
+        with _hushed():
+            self._run.allocate_tensors()
         self._input = self._run.get_input_details()[0]
         self._outputs = [o["index"] for o in self._run.get_output_details()]
         self.size: int = int(self._input["shape"][1])
@@ -43,3 +47,24 @@ class Network:
         self._run.set_tensor(self._input["index"], self._scaled)
         self._run.invoke()
         return [self._run.get_tensor(self._outputs[i]) for i in wanted]
+
+
+@contextmanager
+def _hushed() -> Iterator[None]:
+    """Keep file descriptor 2 quiet: LiteRT announces its delegate there, past Python, and has no switch for it.
+
+    What really fails is raised as an exception and is not lost.
+    """
+    try:
+        kept = os.dup(2)
+    except OSError:  # no standard error at all, as under some services
+        yield
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)

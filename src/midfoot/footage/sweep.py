@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import queue
 import threading
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from typing import Protocol
 
 from midfoot.records.clip import Frame
@@ -22,6 +22,14 @@ class Consumer(Protocol):
 
 class Stopped(Exception):
     """The sweep was stopped from outside before the clip's end."""
+
+
+def heeding(source: Iterable[Frame], stop: threading.Event | None) -> Iterator[Frame]:
+    """Give the frames of `source`, and end with `Stopped` before the next one once `stop` is set."""
+    for frame in source:
+        if stop is not None and stop.is_set():
+            raise Stopped
+        yield frame
 
 
 def sweep(
@@ -46,24 +54,26 @@ def sweep(
         Number of frames shown.
     """
     failed: list[BaseException] = []
+    ended = threading.Event()
     lanes: list[tuple[queue.Queue[Frame | None], threading.Thread]] = []
     for consumer in consumers:
         lane: queue.Queue[Frame | None] = queue.Queue(QUEUE_FRAMES)
-        thread = threading.Thread(target=_drain, args=(lane, consumer, failed), daemon=True)
+        thread = threading.Thread(target=_drain, args=(lane, consumer, failed, ended), daemon=True)
         thread.start()
         lanes.append((lane, thread))
     count = 0
     try:
-        for frame in source:
+        for frame in heeding(source, stop):
             if failed:
                 break
-            if stop is not None and stop.is_set():
-                raise Stopped
             for lane, _ in lanes:
                 lane.put(frame)
             count += 1
             if progress is not None:
                 progress(frame.t_s)
+    except BaseException:
+        ended.set()  # what waits in the lanes is dropped: who stops the work does not wait for it
+        raise
     finally:
         for lane, _ in lanes:
             lane.put(None)
@@ -74,9 +84,11 @@ def sweep(
     return count
 
 
-def _drain(lane: queue.Queue[Frame | None], consumer: Consumer, failed: list[BaseException]) -> None:
+def _drain(
+    lane: queue.Queue[Frame | None], consumer: Consumer, failed: list[BaseException], ended: threading.Event
+) -> None:
     while (frame := lane.get()) is not None:
-        if failed:
+        if failed or ended.is_set():
             continue  # keep emptying, so that whoever puts is never left waiting
         try:
             consumer.see(frame)
