@@ -15,13 +15,13 @@ from midfoot.measures.uncertain import Number, own
 from midfoot.records.bar import BarPath
 from midfoot.records.base import FloatArray
 
-LEAST_REACH_S, REACH_FRAMES = 0.03, 2.2
-"""Half the stretch that a reading is fitted to: two frames to each side, more where frames are dense. Wider fits
-flatten a short dip (a stretch of 0.14 s took a third off one of 11 mm)."""
+LEAST_REACH_S, REACH_FRAMES = 0.03, 2.6
+"""Half the stretch that a reading is fitted to: five or six frames, more where frames are dense. Wider fits
+flatten a short dip (0.14 s took a third off one of 11 mm), narrower ones cut corners at 30 frames a second."""
 GAP_S = 0.2
 """Longest stretch without a position that is read across."""
-PLATEAU_MM = 4.0
-"""A held bar lies within this of the middle of its plateau."""
+PLATEAU_MM = 1.5
+"""A held bar lies within this (or three times its frame noise) of the middle of its plateau."""
 NO_BAR = "the bar was not followed in this clip"
 NO_BAR_REMEDY = "give its place with --bar-at, or film from the side with the whole plate in the picture"
 

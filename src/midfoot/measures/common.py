@@ -113,6 +113,8 @@ def hold_sway(rep: RepScene) -> Answer:
     else:
         last = rep.t("start")
         first = max(last - HOLD_S, rep.before_s)
+        settled = [p.start_s for p in rep.scene.data.reps.phases if p.kind == "hold" and p.start_s < last]
+        first = max([first, *settled])
     rows = rep.bar.rows(first, last)
     if last - first < 0.4 or len(rows) < 6:
         raise DoesNotApply("the bar was held for less than 0.4 s")

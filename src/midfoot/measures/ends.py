@@ -75,7 +75,9 @@ def grip_width(rep: RepScene) -> Answer:
         x, y = np.median(body.xy_px[seen, k] + joints.shift_px[seen], axis=0)
         places.append(lens.along_bar((float(x), float(y))))
         sd = float(np.median(body.sd_px[seen, k]))
-        spread.append(abs(lens.along_bar((float(x) + sd, float(y))) - places[-1]))
+        spread.append(
+            abs(lens.along_bar((float(x) + sd, float(y))) - lens.along_bar((float(x) - sd, float(y)))) / 2
+        )
     width = abs(places[1] - places[0]) - 2 * WRIST_OUTSIDE_MM[0]
     if not math.isfinite(width) or width <= 0:
         raise Unseen("the wrists cannot be told apart along the bar", "film from the front or the rear")
