@@ -115,13 +115,13 @@ class Painter:
     """Holds photographs, lettering and pasted pictures on the device, and paints batches."""
 
     def __init__(self, photos: torch.Tensor, letters: torch.Tensor, sprites: torch.Tensor, *, fuse: bool) -> None:
-        self.photos = photos  # (n, 3, h, w) uint8
+        self.photos = photos  # (n, 4, h, w) uint8: red, green, blue, not judged
         self.letters = letters
         self.sprites = sprites
         self.paint = torch.compile(paint) if fuse else paint
 
     def crops(self, n: int, generator: torch.Generator, *, textures: bool = False) -> torch.Tensor:
-        """Cut `n` random, flipped, scaled pieces (n, 3, S, S) in 0..1 out of the photographs."""
+        """Cut `n` random, flipped, scaled pieces (n, 4, S, S) in 0..1 out of the photographs."""
         photos, size, device = self.photos, scene.SIZE, self.photos.device
         h, w = photos.shape[2:]
         which = torch.randint(len(photos), (n,), generator=generator, device=device)
@@ -160,7 +160,8 @@ class Painter:
         layers, pasted = scenes["layers"], scenes["sprites"]
         n, size, device = len(layers), scene.SIZE, layers.device
         ground = self.crops(n, generator)
-        texture = self.crops(n, generator, textures=True).permute(0, 2, 3, 1).contiguous()
+        unjudged, ground = ground[:, 3], ground[:, :3]
+        texture = self.crops(n, generator, textures=True)[:, :3].permute(0, 2, 3, 1).contiguous()
         coarse = F.avg_pool2d(ground, 32)
         cell = (layers[:, :, :2] / 32).long().clamp(0, coarse.shape[-1] - 1)
         near = coarse.permute(0, 2, 3, 1)[torch.arange(n, device=device)[:, None], cell[..., 1], cell[..., 0]]
@@ -198,6 +199,8 @@ class Painter:
         cut = size - _uniform(n, generator, -120, 40).clamp(min=0)[:, 0].long()  # padding, as at run time
         void = (line[None, :, None] >= cut) | (line[None, None, :] >= cut.roll(1, 0))
         goal = targets(scenes["targets"], torch.where(void, -1.0, canvas.top))
+        quiet = (F.avg_pool2d(unjudged[:, None], STRIDE)[:, 0] > 0.4) & (goal["heat"] < 1)
+        goal["judge"] = torch.where(quiet, 0.0, goal["judge"])
         return torch.where(void[:, None], torch.full_like(picture, GREY), picture), goal
 
 
@@ -287,42 +290,34 @@ def targets(rows: torch.Tensor, top: torch.Tensor) -> dict[str, torch.Tensor]:
     there. Maps are (B, S/4, S/4): heat, judge (0 = not judged), dx, dy (cells), log of the major half-axis / 32 px,
     aspect, and sure (weight of the regression).
     """
-    n, count = rows.shape[:2]
     size = top.shape[1]
-    device = rows.device
     cells = size // STRIDE
-    at = torch.arange(cells, device=device).float() * STRIDE + (STRIDE - 1) / 2
-    heat = torch.zeros(n, cells, cells, device=device)
-    judge = torch.ones_like(heat)
-    best = torch.zeros_like(heat)
-    maps = torch.zeros(4, n, cells, cells, device=device)
-    coarse = top[:, 1::STRIDE, 1::STRIDE]
-    for k in range(count):
-        x, y, a, aspect, axis, off, group, live = (r[:, None, None] for r in rows[:, k].unbind(1))
-        safe = a.clamp(min=1.0)
-        b = safe * aspect.clamp(min=0.08)
-        dx, dy = at[None, None, :] - x, at[None, :, None] - y
-        c, s = torch.cos(axis), torch.sin(axis)
-        m, t = dx * c + dy * s, dy * c - dx * s
-        along = (m * off / (off * off + 1e-6)).clamp(0, 1)
-        inside = (((m - along * off) / b) ** 2 + (t / safe) ** 2 <= 1) & (live > 0)
-        area = math.pi * safe * b + 2 * safe * off.abs()
-        seen = (inside & (coarse == group)).float().sum((1, 2), keepdim=True) * STRIDE**2 / area
-        edge = (x > -2) & (y > -2) & (x < size + 1) & (y < size + 1)
-        good = (seen > 0.4) & edge & (live > 0)
-        maybe = (~good) & (seen > 0.12) & (live > 0)
-        sigma = (0.09 * torch.sqrt(safe * b)).clamp(min=3.2)
-        bump = torch.exp(-0.5 * (dx * dx + dy * dy) / sigma**2)
-        nearest = ((dx.abs() <= STRIDE / 2) & (dy.abs() <= STRIDE / 2)).float()
-        bump = torch.maximum(bump * 0.98, nearest) * good
-        judge = torch.where(maybe & (((m / (0.7 * b + 3)) ** 2 + (t / (0.7 * safe)) ** 2) <= 1), 0.0, judge)
-        here = bump > best
-        best = torch.maximum(best, bump)
-        heat = torch.maximum(heat, bump)
-        values = (-dx / STRIDE).expand_as(heat), (-dy / STRIDE).expand_as(heat), \
-            torch.log(safe / 32).expand_as(heat), aspect.expand_as(heat)  # fmt: skip
-        for j, value in enumerate(values):
-            maps[j] = torch.where(here, value, maps[j])
-    judge = torch.maximum(judge, (heat >= 1).float())
-    sure = (best - 0.5).clamp(min=0) * 2
-    return {"heat": heat, "judge": judge, "sure": sure, "maps": maps.permute(1, 0, 2, 3)}
+    at = torch.arange(cells, device=rows.device).float() * STRIDE + (STRIDE - 1) / 2
+    x, y, a, aspect, axis, off, group, live = (r[..., None, None] for r in rows.unbind(2))
+    safe = a.clamp(min=1.0)
+    b = safe * aspect.clamp(min=0.08)
+    dx, dy = at - x, at[:, None] - y  # (B, T, 1, cells) and (B, T, cells, 1)
+    c, s = torch.cos(axis), torch.sin(axis)
+    m, t = dx * c + dy * s, dy * c - dx * s
+    along = (m * off / (off * off + 1e-6)).clamp(0, 1)
+    inside = (((m - along * off) / b) ** 2 + (t / safe) ** 2 <= 1) & (live > 0)
+    area = math.pi * safe * b + 2 * safe * off.abs()
+    mine = inside & (top[:, None, 1::STRIDE, 1::STRIDE] == group)
+    seen = mine.sum((2, 3), keepdim=True) * float(STRIDE**2) / area
+    edge = (x > -2) & (y > -2) & (x < size + 1) & (y < size + 1)
+    clear = (safe * aspect >= 3.0) & (safe >= 12.0)  # smaller ones are not asked for
+    good = (seen > 0.4) & edge & clear & (live > 0)
+    maybe = (~good) & (seen > 0.12) & (live > 0)
+    sigma = (0.09 * torch.sqrt(safe * b)).clamp(min=3.2)
+    bump = torch.exp(-0.5 * (dx * dx + dy * dy) / sigma**2)
+    nearest = ((dx.abs() <= STRIDE / 2) & (dy.abs() <= STRIDE / 2)).float()
+    bump = torch.maximum(bump * 0.98, nearest) * good
+    heat, which = bump.max(1)
+    doubt = maybe & (((m / (0.7 * b + 3)) ** 2 + (t / (0.7 * safe)) ** 2) <= 1)
+    judge = torch.where(doubt.any(1) & (heat < 1), 0.0, 1.0)
+    values = torch.stack(
+        [v.expand_as(bump) for v in (-dx / STRIDE, -dy / STRIDE, torch.log(safe / 32), aspect)], 1
+    )  # (B, 4, T, cells, cells)
+    maps = torch.gather(values, 2, which[:, None, None].expand(-1, 4, 1, -1, -1))[:, :, 0]
+    maps = maps * (heat > 0)[:, None]
+    return {"heat": heat, "judge": judge, "sure": (heat - 0.5).clamp(min=0) * 2, "maps": maps}

@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 SIZE = 384
-STATIC, MOVING, FRONT = 8, 24, 5
-TARGETS = 12
+STATIC, MOVING, FRONT = 7, 26, 5
+TARGETS = 8
 TABLE = 64
 LETTERINGS = 192
 SPRITES = 224
@@ -222,7 +222,8 @@ def add_bar(rng: np.random.Generator, scene: Scene, a: float) -> None:
     moving, size = scene.moving, SIZE
     tilt = _tilt(rng)
     aspect, side = max(np.cos(tilt), 0.1), np.sin(tilt)
-    axis = np.radians(np.clip(rng.normal(0, 11), -26, 26)) + (np.pi if rng.random() < 0.5 else 0.0)
+    lean = np.clip(rng.normal(0, 11), -26, 26) if rng.random() < 0.75 else np.clip(rng.normal(0, 30), -60, 60)
+    axis = np.radians(lean) + (np.pi if rng.random() < 0.5 else 0.0)
     m = np.array([np.cos(axis), np.sin(axis)])
     margin = 0.35 * a if rng.random() < 0.3 else -0.6 * a
     lo, hi = min(-margin, size * 0.4), max(size + margin, size * 0.6)
@@ -235,7 +236,7 @@ def add_bar(rng: np.random.Generator, scene: Scene, a: float) -> None:
     radii, thick = _stack(rng)
 
     def look(i: int) -> tuple[np.ndarray, dict[str, float]]:
-        table, extra = looks[0] if rng.random() < 0.6 else looks[i % 3]
+        table, extra = looks[0] if rng.random() < 0.45 else looks[i % 3]
         return table, extra | {"rot": rng.uniform(0, 6.28)}
 
     shrink = rng.uniform(0.55, 1.0)
@@ -284,6 +285,10 @@ def add_bar(rng: np.random.Generator, scene: Scene, a: float) -> None:
         table, extra = face_table(rng)
         moving.append(_layer(table, cx=x, cy=y, a=r, b=r * aspect, axis=axis, om=-0.2 * a * side, face=1.0,
                              group=group, **extra, **_wall(rng, table)))  # fmt: skip
+        for _ in range(int(rng.integers(0, 3))):  # its lever or screw
+            turn, reach = rng.uniform(0, 6.28), rng.uniform(0.15, 0.4) * a
+            moving.append(_layer(cx=x, cy=y, a=0.025 * a + 0.3, b=0.025 * a + 0.3, om=reach * np.cos(turn),
+                                 on=reach * np.sin(turn), group=group, **_plain_wall(rng, _metal(rng))))  # fmt: skip
     length = rng.uniform(0.05, max(0.1, 1.8 - z))
     x, y = base + (z + length) * a * side * m
     table = np.tile(np.r_[steel, 0], (TABLE, 1)).astype(np.float32)

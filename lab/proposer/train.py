@@ -1,13 +1,15 @@
 """Train the proposer for a given time on drawn scenes: `python -m proposer.train PHOTOS OUT --seconds 500`.
 
-PHOTOS is a folder of open photographs of one size without loaded bars (docs/proposer.md says which); every ninth is
-held out for the figures printed at the end. Writes OUT/proposer.pt and OUT/sheet.jpg.
+PHOTOS is a folder with the open photographs that photographs.json names, all 640x427; every ninth is held out for the
+figures printed at the end. Writes OUT/proposer.pt and OUT/sheet.jpg.
 """
 
 from __future__ import annotations
 
 import argparse
 import copy
+import hashlib
+import json
 import math
 import time
 from collections.abc import Iterator
@@ -39,12 +41,20 @@ class Scenes(IterableDataset):  # type: ignore[type-arg]
 
 
 def photographs(folder: Path) -> tuple[torch.Tensor, torch.Tensor]:
-    """Read the folder: (n, 3, h, w) bytes to train on and to hold out."""
-    files = sorted(folder.glob("*.jpg"))
-    shape = cv2.imread(str(files[0])).shape[1::-1]
-    pictures = [cv2.resize(cv2.cvtColor(cv2.imread(str(f)), cv2.COLOR_BGR2RGB), shape) for f in files]
-    stack = torch.from_numpy(np.stack(pictures).transpose(0, 3, 1, 2).copy())
-    held = torch.arange(len(files)) % 9 == 0
+    """Read the folder: (n, 4, h, w) bytes to train on and to hold out; the fourth plane marks what is not judged.
+
+    photographs.json names the pictures and, for each, discs (x, y, half-axis, aspect) that may be stored plates.
+    """
+    listed = json.loads((Path(__file__).parent / "photographs.json").read_text())
+    planes = []
+    for name, discs in sorted(listed.items()):
+        rgb = cv2.cvtColor(cv2.imread(str(folder / name)), cv2.COLOR_BGR2RGB)
+        unjudged = np.zeros(rgb.shape[:2], np.uint8)
+        for x, y, a, aspect in discs:
+            cv2.ellipse(unjudged, (x, y), (int(a * max(aspect, 0.3) * 1.2), int(a * 1.2)), 0, 0, 360, 255, -1)
+        planes.append(np.dstack([rgb, unjudged]).transpose(2, 0, 1))
+    stack = torch.from_numpy(np.stack(planes))
+    held = torch.arange(len(planes)) % 9 == 0
     return stack[~held], stack[held]
 
 
@@ -117,6 +127,9 @@ def main() -> None:
     parser.add_argument("--rate", type=float, default=4e-3)
     parser.add_argument("--device", default="cuda")
     parser.add_argument("--fuse", action="store_true", help="compile the painting of a layer")
+    parser.add_argument("--begin", type=Path, help="weights to begin with")
+    parser.add_argument("--compiled", action="store_true", help="compile the network too")
+    parser.add_argument("--planes", action="store_true", help="colour planes one after the other in memory")
     args = parser.parse_args()
     start = time.monotonic()
     cv2.setNumThreads(1)
@@ -129,7 +142,11 @@ def main() -> None:
     letters = torch.from_numpy(atlas.lettering(scene.LETTERINGS, 11)).to(device)
     pasted = torch.from_numpy(atlas.sprites(scene.SPRITES, 12)).to(device)
     painter = Painter(photos.to(device), letters, pasted, fuse=args.fuse)
-    net = Net().to(device, memory_format=torch.channels_last)
+    layout = torch.contiguous_format if args.planes else torch.channels_last
+    net = Net().to(device, memory_format=layout)
+    forward = torch.compile(net) if args.compiled else net
+    if args.begin:
+        net.load_state_dict(torch.load(args.begin, map_location=device, weights_only=True)["net"])
     average = copy.deepcopy(net)
     decayed = [p for p in net.parameters() if p.dim() > 1]
     others = [p for p in net.parameters() if p.dim() <= 1]
@@ -146,7 +163,7 @@ def main() -> None:
         with torch.no_grad():
             moved = {k: v.to(device, non_blocking=True) for k, v in batch.items()}
             x, goal = painter(moved, generator)
-            return x.contiguous(memory_format=torch.channels_last), goal
+            return x.contiguous(memory_format=layout), goal
 
     for batch in scenes:
         spent = (time.monotonic() - start) / args.seconds
@@ -157,7 +174,7 @@ def main() -> None:
         for group in optimiser.param_groups:
             group["lr"] = args.rate * warm * (0.01 + 0.99 * 0.5 * (1 + math.cos(math.pi * min(spent, 1))))
         with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
-            out = net(x)
+            out = forward(x)
         total, parts = loss(out, goal)
         optimiser.zero_grad(set_to_none=True)
         total.backward()
@@ -180,7 +197,8 @@ def main() -> None:
     from .export import recipe
 
     facts = {"recipe_sha256": recipe(args.seed), "seed": args.seed, "steps": step, "batch": args.batch,
-             "seconds": round(time.monotonic() - start)}  # fmt: skip
+             "seconds": round(time.monotonic() - start),
+             "begun_with": hashlib.sha256(args.begin.read_bytes()).hexdigest() if args.begin else ""}  # fmt: skip
     torch.save({"net": {k: v.cpu() for k, v in average.state_dict().items()}, "facts": facts}, args.out / "proposer.pt")
     average.eval()
     painter.photos = held.to(device)
