@@ -243,7 +243,7 @@ def test_a_drop_in_the_swing_of_the_plates_counts_only_with_the_wrists() -> None
     # Down shortly before the lockout: plates swing there. With the wrist going down as well it is the bar.
     data, _ = figure((Plan(up_s=2.0),), "deadlift", joints=puller(), fps=60.0)
     top = data.reps.reps[0].top_start.t_s
-    dip = 40 * np.exp(-(((data.path.t_s - (top - 0.18)) / 0.09) ** 2))
+    dip = 100 * np.exp(-(((data.path.t_s - (top - 0.2)) / 0.1) ** 2))
     swung = evolve(data, path=evolve(data.path, up_mm=data.path.up_mm - dip))
     alone = got(measure(swung), 0, "downward_movement_mm")
     assert alone.value < 2
