@@ -134,11 +134,11 @@ def _camera(found: dict[str, Any], truth: dict[str, Any]) -> dict[str, Any]:
     out = {
         "yaw": (view["yaw_deg"]["value"] or 0) - yaw,
         "yaw_sd": view["yaw_deg"]["sd"],
-        "roll": (view["roll_deg"]["value"] or 0) - camera["roll"],
+        "roll": (view["roll_deg"]["value"] or 0) + camera["roll"],  # the renderer's sign is the other way round
         "roll_sd": view["roll_deg"]["sd"],
     }
-    if found["scale"] and truth.get("px_per_m_at_plate"):
-        mm_px = 1000.0 / truth["px_per_m_at_plate"]
+    if found["scale"]:
+        mm_px = mm_per_px_of(truth)
         out["scale_pct"] = 100 * (found["scale"]["mm_per_px"]["value"] / mm_px - 1)
         out["scale_sd_pct"] = 100 * found["scale"]["mm_per_px"]["sd"] / mm_px
     distance = view["camera_distance_m"]
@@ -148,6 +148,24 @@ def _camera(found: dict[str, Any], truth: dict[str, Any]) -> dict[str, Any]:
         out["distance_m"] = distance["value"] - true_distance
         out["distance_sd_m"] = distance["sd"]
     return out
+
+
+def mm_per_px_of(truth: dict[str, Any]) -> float:
+    """Give the true millimetres per px at the near plate's face, upright there: by the renderer's own camera.
+
+    The file's `px_per_m_at_plate` is the far plate's where the camera stands on the lifter's right.
+    """
+    camera = truth["camera"]
+    azimuth, distance = np.radians(camera["azimuth"]), camera["distance"]
+    target = np.array(camera["target"])
+    eye = np.array(
+        [target[0] + distance * np.cos(azimuth), target[1] - distance * np.sin(azimuth), camera["height"]]
+    )
+    look = (target - eye) / np.linalg.norm(target - eye)
+    face = truth["plate_face_x_m"] * (1 if abs(camera["azimuth"]) <= 90 else -1)
+    middle = np.array([face, -np.median(np.array(truth["bar"])[:, 0]), np.median(np.array(truth["bar"])[:, 1])])
+    focal_px = truth["size"][1] / 2 / np.tan(np.radians(camera["vfov"]) / 2)
+    return float(1000.0 * ((middle - eye) @ look) / focal_px)
 
 
 def yaw_of(azimuth_deg: float) -> float:
