@@ -30,8 +30,11 @@ ONE_BAR_CORRELATION = 0.85
 RING_RADII = 0.45
 """Paths nearer than this, in radii of the larger, that go together are rings of one disc."""
 NEARER_BY = 1.08
+WEAK_END, STRONG_END = 0.2, 0.5
+"""Shares of the best end's score from which another thing that goes with it may be the other end: when it was
+seen through the largest swing, and when not."""
 FARTHER = 0.85
-FULL_FACE = 0.9
+FULL_FACE = 0.93
 """Minor over major axis from which a disc counts as seen from the side."""
 MOST_CANDIDATES = 4
 TAP_RADII = 1.0
@@ -107,9 +110,9 @@ def _weighed(a: Thing, people: People | None, lift: str, carrier: tuple[int, flo
     parts = [
         ("disc", _ramp(a.moving_score if a.swing > 0 else a.score, 0.08, 0.25)),
         ("movement", _ramp(swing, 0.3, 0.8) * _ramp(swing, 10.0, 6.0)),
-        ("on the way", _ramp(a.on_the_way, 2, 6) if a.swing > 0.3 else 0.6),
+        ("on the way", _ramp(a.on_the_way, 2, 6) if a.swing > 0.3 else 0.8),
         ("on screen", _ramp(a.on_screen, 0.2, 0.5)),
-        ("upright", _ramp(a.sideways / max(a.swing, 1e-6), 2.0, 0.9, 0.1) if a.swing > 0.3 else 0.6),
+        ("upright", _ramp(a.sideways / max(a.swing, 1e-6), 2.0, 0.9, 0.1) if a.swing > 0.3 else 0.8),
         ("smooth", _ramp(a.rough, 0.45, 0.18, 0.1)),
         ("steady in view", _ramp(a.seen_share, 0.25, 0.6, 0.2) * _ramp(len(a.t_s), 5, 14)),
         ("size kept", _ramp(a.size_sd, 0.5, 0.25, 0.3)),
@@ -141,7 +144,10 @@ def _pair(j: Judged, other: Judged, t: Together) -> float:
     sizes = other.thing.radius_px / j.thing.radius_px
     alike = _ramp(abs(np.log(sizes / t.ratio)), 0.6, 0.25)
     disc = _ramp(other.thing.moving_score, 0.08, 0.2)
-    return step * kept * alike * disc
+    start, _, end = j.thing.swing_at_s
+    shared = min(end, other.thing.t_s[-1]) - max(start, other.thing.t_s[0])
+    lasting = _ramp(shared / max(end - start, 1e-6), 0.3, 0.7) if end > start else 0.5
+    return step * kept * alike * disc * lasting
 
 
 def _size_part(hands: tuple[Hands, ...]) -> float:
@@ -224,7 +230,10 @@ def decide(judged: list[Judged]) -> list[Coarse]:
         status, why = "unsure", doubt
     else:
         status, why = "found", _why_found(top, ends)
-    order = [top, *(j for j in offered if j is not top)]
+    also = [
+        judged[i] for i in sorted(ends) if judged[i].score >= WEAK_END * best.score and judged[i] not in offered
+    ]
+    order = [top, *(j for j in [*offered, *also] if j is not top)]
     candidates = _candidates(order) if status == "unsure" else ()
     first = _coarse(top, status, why, candidates)
     others = [_coarse(j, "unsure", "Another thing that may be the bar.", ()) for j in order[1:MOST_CANDIDATES]]
@@ -237,30 +246,47 @@ def _ends(k: int, judged: list[Judged]) -> set[int]:
     return first | {i for m in first for i, _ in judged[m].partners}
 
 
+def _real_ends(ends: set[int], judged: list[Judged]) -> list[Judged]:
+    """Leave out what goes along but is far less of a disc or only now and then one: a head, an elbow."""
+    best = judged[min(ends)]
+    start, _, end = best.thing.swing_at_s
+    out = []
+    for i in sorted(ends):
+        a = judged[i].thing
+        shared = min(end, a.t_s[-1]) - max(start, a.t_s[0])
+        lasting = shared >= 0.6 * (end - start)
+        if judged[i].score >= (WEAK_END if lasting else STRONG_END) * best.score:
+            out.append(judged[i])
+    return out
+
+
 def _nearer(ends: set[int], judged: list[Judged]) -> tuple[Judged, str]:
     """Choose the nearer end, and say what makes it doubtful ("" when nothing does).
 
     It is larger and moves more in the picture than the other end; seen alone, it moves more than the hands in the
     bar's middle, or shows its full face: then it hides the other one.
     """
-    best = judged[min(ends)]
-    # what is far less of a disc (a head, a knee that goes along) is no end of the bar
-    real = [judged[i] for i in sorted(ends) if judged[i].score >= 0.35 * best.score]
-    top = max(real, key=lambda j: j.thing.radius_px)
+    real = _real_ends(ends, judged)
+    top = max(real, key=lambda j: min((_lead(j, o, judged) for o in real if o is not j), default=0.0))
     others = [j for j in real if j is not top]
-    if not others:
+    if others and min(_lead(top, j, judged) for j in others) < np.log(NEARER_BY):
+        return top, "Both ends of the bar are seen and it cannot be told which is nearer."
+    if not any(j.score >= STRONG_END * top.score for j in others):
         taller = next((h.taller for h in top.hands if h.taller is not None and h.share > 0.4), None)
         if taller is not None and taller < FARTHER:
             return top, "The end of the bar that is seen moves less than the hands: it may be the far one."
-        shown = top.thing.aspect >= FULL_FACE or (taller is not None and taller > NEARER_BY)
+        shown = (bool(top.hands) and top.thing.aspect >= FULL_FACE) or (taller is not None and taller > NEARER_BY)
         return top, "" if shown else "One end of the bar is seen and it cannot be told whether it is the nearer."
-    for j in others:
-        size = top.thing.radius_px / j.thing.radius_px
-        way = next((t.ratio for i, t in j.partners if judged[i] is top), 1.0)
-        alike = size < NEARER_BY and way < NEARER_BY
-        if alike or (size < 1.25 and way < 0.92):
-            return top, "Both ends of the bar are seen and it cannot be told which is nearer."
     return top, ""
+
+
+def _lead(a: Judged, b: Judged, judged: list[Judged]) -> float:
+    """How much nearer `a` looks than `b`, as a logarithm: by its size, and twice by its way, which blurs less."""
+    size = float(np.log(a.thing.radius_px / b.thing.radius_px))
+    way = next((float(np.log(t.ratio)) for i, t in b.partners if judged[i] is a), size)
+    if size * way < 0 and min(abs(size), abs(way)) > 0.06:
+        return 0.0  # the two contradict each other
+    return (size + 2.0 * way) / 3.0
 
 
 def _why_found(j: Judged, ends: set[int]) -> str:
