@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 import cv2
@@ -14,7 +15,7 @@ from attrs import frozen
 from midfoot import footage, publish
 from midfoot.records.clip import Reading
 from midfoot.records.measures import Measurement
-from midfoot.store import StoreError, to_json, write_whole
+from midfoot.store import StoreError, output_folder, to_json, write_whole
 
 NUMBERS, BODY, REPORT, VIDEO, STILLS = "measurement.json", "body.npz", "report.html", "annotated.mp4", "stills"
 
@@ -27,8 +28,33 @@ class Written:
     files: tuple[str, ...]
 
 
+@contextmanager
+def results_folder(path: Path, clip: Path) -> Iterator[Path]:
+    """Make the folder for one clip's results; when the block fails, folders made for it that are empty go again.
+
+    Raises
+    ------
+    StoreError
+        When it cannot be written to, or the clip itself stands where a result would be written.
+    """
+    for name in (NUMBERS, BODY, REPORT, VIDEO):
+        if clip.resolve() == (path / name).resolve():
+            raise StoreError(
+                f"The clip {clip} would be overwritten by its own results; give another folder with --out."
+            )
+    made = [p for p in (path, *path.parents) if not p.exists()]
+    folder = output_folder(path)
+    try:
+        yield folder
+    except BaseException:
+        for new in made:
+            with suppress(OSError):  # not empty: results that are whole stay
+                new.rmdir()
+        raise
+
+
 def write_numbers(measurement: Measurement, folder: Path) -> Written:
-    """Write measurement.json and body.npz, each whole or not at all.
+    """Write measurement.json and body.npz, both whole or neither; pictures of an earlier measurement go.
 
     Raises
     ------
@@ -36,17 +62,24 @@ def write_numbers(measurement: Measurement, folder: Path) -> Written:
         When the disk is full or the folder cannot be written to.
     """
     body = measurement.data.body
-    with write_whole(folder / BODY) as beside, beside.open("wb") as file:
-        np.savez_compressed(
-            file,
-            t_s=body.t_s,
-            xy_px=body.xy_px,
-            sd_px=body.sd_px,
-            status=np.array(["hidden", "inferred", "seen"])[body.state],
-        )
-    with write_whole(folder / NUMBERS) as beside:
+    with write_whole(folder / BODY) as beside_body, write_whole(folder / NUMBERS) as beside:
+        with beside_body.open("wb") as file:
+            np.savez_compressed(
+                file,
+                t_s=body.t_s,
+                xy_px=body.xy_px,
+                sd_px=body.sd_px,
+                status=np.array(["hidden", "inferred", "seen"])[body.state],
+            )
         beside.write_text(json.dumps(to_json(measurement), indent=1, allow_nan=False) + "\n", "utf-8")
+    _forget_earlier(folder)
     return Written(folder, (NUMBERS, BODY))
+
+
+def _forget_earlier(folder: Path) -> None:
+    """Take away what an earlier measurement drew: old pictures beside new numbers would lie."""
+    for old in (folder / REPORT, folder / VIDEO, *(folder / STILLS).glob("rep*-*.jpg")):
+        old.unlink(missing_ok=True)
 
 
 def write_pictures(
@@ -70,7 +103,7 @@ def write_pictures(
     """
     tell = progress or (lambda _step, _share: None)
     files: list[str] = []
-    pictures = _stills(measurement, clip, reading, folder, tell)
+    pictures = _stills(measurement, clip, reading, folder, tell, stop)
     files += [f"{STILLS}/{still.file}" for still in pictures]
     _report(measurement, pictures, folder, video=False)
     files.append(REPORT)
@@ -82,12 +115,18 @@ def write_pictures(
 
 
 def _stills(
-    measurement: Measurement, clip: Path, reading: Reading, folder: Path, tell: Callable[[str, float], None]
+    measurement: Measurement,
+    clip: Path,
+    reading: Reading,
+    folder: Path,
+    tell: Callable[[str, float], None],
+    stop: threading.Event | None,
 ) -> dict[publish.Still, publish.Picture]:
     moments = publish.key_moments(measurement)
-    (folder / STILLS).mkdir(exist_ok=True)
+    if moments:
+        output_folder(folder / STILLS)
     pictures: dict[publish.Still, publish.Picture] = {}
-    frames = footage.frames_at(clip, [m.at_s for m in moments], reading)
+    frames = footage.heeding(footage.frames_at(clip, [m.at_s for m in moments], reading), stop)
     for still, frame in zip(moments, frames, strict=False):
         picture = publish.still_picture(measurement, still, frame)
         pictures[still] = picture
@@ -127,6 +166,6 @@ def _video(
         tell("encoding the video", min(1.0, max(0.0, (t_s - start) / max(info.duration_s, 1e-9))))
 
     with write_whole(folder / VIDEO) as beside:
-        publish.write_video(measurement, footage.frames(clip, reading), beside, progress=told, stop=stop)
-        if stop is not None and stop.is_set():
-            raise footage.Stopped
+        publish.write_video(
+            measurement, footage.heeding(footage.frames(clip, reading), stop), beside, progress=told
+        )

@@ -72,8 +72,11 @@ def measure_clip(
         When the pose network's files are missing and cannot be fetched.
     """
     tell = progress or (lambda _step, _share: None)
-    files = body.ensure_models(request.models, heavy=request.network == "heavy")
     info = footage.probe(request.clip, request.reading)
+    files = body.ensure_models(
+        request.models, heavy=request.network == "heavy", say=lambda words: tell(words, 0.0)
+    )
+    _heed(stop)
     look = _First(request, info, files, tell, stop)
     info = evolve(
         info,
@@ -81,7 +84,9 @@ def measure_clip(
         median_luma=look.watched.median_luma,
         time_base_doubtful=info.time_base_doubtful or look.watched.repeat_doubt,
     )
+    _heed(stop)
     track, lifter = _second_look(request, info, files, look, tell, stop)
+    _heed(stop)
     if track.source == "none" and lifter.status == "seen":
         held = bar.track_from_hands(lifter, request.asked.lift, look.sightings)
         track = evolve(held, candidates=track.candidates, reason=f"{track.reason} {held.reason}".strip())
@@ -131,7 +136,8 @@ def _second_look(
     if coarse is not None and coarse.status != "not_found":
         follower = bar.Follower(info, coarse, look.sightings)
         tell("learning the plate", 0.0)
-        follower.learn(footage.frames_at(request.clip, follower.sample_times_s, request.reading))
+        chosen = footage.frames_at(request.clip, follower.sample_times_s, request.reading)
+        follower.learn(footage.heeding(chosen, stop))
         consumers.append(follower)
     pose = None
     if not isinstance(choice, NotMeasured):
@@ -184,6 +190,11 @@ def _from_first_start(path: BarPath | None, found: reps.RepSet) -> BarPath | Non
 
 def _once_each(warnings: tuple[Warned, ...]) -> tuple[Warned, ...]:
     return tuple({w.id: w for w in reversed(warnings)}.values())[::-1]
+
+
+def _heed(stop: threading.Event | None) -> None:
+    if stop is not None and stop.is_set():
+        raise footage.Stopped
 
 
 def _share(tell: Progress, step: str, info: ClipInfo, reading: Reading) -> Callable[[float], None]:

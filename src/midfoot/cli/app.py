@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import re
 import sys
 
 from cyclopts import App, CycloptsError
@@ -15,6 +17,8 @@ EPILOGUE = (
     "A heavy bar can hurt: lift with safeties or spotters, stop on pain, and let the referee and the "
     "clinician decide what is theirs to decide."
 )
+VERBS = ("measure", "demo", "check", "models")
+STOPPED = "Stopped; files that were whole are kept and nothing is half-written."
 
 
 def build() -> App:
@@ -42,9 +46,14 @@ def run(argv: list[str]) -> int:
     try:
         result = build()(argv, exit_on_error=False, print_error=False, result_action="return_value")
     except CycloptsError as error:
-        return _say(errors, f"{_one_line(str(error))} See midfoot --help.", WRONG_USE)
+        verb = next((a for a in argv[:1] if a in VERBS), "")
+        return _say(errors, f"{_one_line(str(error))} See {f'midfoot {verb}'.strip()} --help.", WRONG_USE)
     except KeyboardInterrupt:
-        return _say(errors, "Stopped. What was whole is kept; nothing is half-written.", COULD_NOT)
+        return _say(errors, STOPPED, COULD_NOT)
+    except BrokenPipeError:
+        # Who read our output has gone: nothing can be said to them, and Python must not try again at its end.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return COULD_NOT
     except SystemExit as leave:
         return leave.code if isinstance(leave.code, int) else COULD_NOT
     except Exception as error:
@@ -53,22 +62,31 @@ def run(argv: list[str]) -> int:
 
 
 def _failed(errors: Console, error: Exception) -> int:
-    from midfoot.cli.failures import could_not, wrong_use
+    from midfoot.cli.failures import is_could_not, is_stopped, is_wrong_use
 
-    if isinstance(error, wrong_use()):
+    if is_wrong_use(error):
         return _say(errors, str(error), WRONG_USE)
-    if isinstance(error, could_not()):
+    if is_stopped(error):
+        return _say(errors, STOPPED, COULD_NOT)
+    if is_could_not(error):
         return _say(errors, str(error), COULD_NOT)
     text = f"Something in midfoot went wrong ({type(error).__name__}: {_one_line(str(error))})."
-    if "--debug" in sys.argv:
+    if os.environ.get("MIDFOOT_DEBUG"):
         errors.print_exception()
-    return _say(errors, f"{text} Please report it with the command you ran; --debug shows where.", COULD_NOT)
+    return _say(
+        errors, f"{text} Please report it with the command you ran; MIDFOOT_DEBUG=1 shows where.", COULD_NOT
+    )
 
 
 def _say(errors: Console, text: str, status: int) -> int:
-    errors.print(f"midfoot: {text}", markup=False, soft_wrap=True)
+    errors.print(f"midfoot: {_one_sentence(text)}", markup=False, soft_wrap=True)
     return status
 
 
 def _one_line(text: str) -> str:
-    return " ".join(text.replace("╭", " ").split())
+    return " ".join(text.split())
+
+
+def _one_sentence(text: str) -> str:
+    """Join sentences by semicolons, so that what stands in the way and the remedy are one."""
+    return re.sub(r"\. ([A-Z`])(?=[a-z `])", lambda m: f"; {m[1].lower()}", _one_line(text))

@@ -10,10 +10,12 @@ from typing import Any
 
 from midfoot.cli.failures import UseError
 from midfoot.records.base import LIFTS
-from midfoot.records.clip import Asked, Tap
+from midfoot.records.clip import Asked, Reading, Tap
 from midfoot.units import length_mm, load_kg
 
 PLATE_LOW_MM, PLATE_HIGH_MM = 150.0, 520.0
+SLOWEST, FASTEST = 0.05, 64.0
+"""What --real-speed may be: film that was sped up twenty times, and slow motion of 1920 frames a second at 30."""
 
 
 def read_context(path: Path | None) -> tuple[dict[str, Any], str | None]:
@@ -75,6 +77,27 @@ def asked_from(
         context_sha256=sha256,
         stature_m=length_mm(stature, low_mm=1000, high_mm=2400, what="a stature") / 1000 if stature else None,
     )
+
+
+def reading_from(from_s: float | None, to_s: float | None, *, mirrored: bool, real_speed: float) -> Reading:
+    """Join the options that say how the clip is to be read.
+
+    Raises
+    ------
+    UseError
+        When they contradict each other or cannot be.
+    """
+    for option, value in (("--from", from_s), ("--to", to_s)):
+        if value is not None and not (math.isfinite(value) and value >= 0):
+            raise UseError(f"{option} is a second of the clip, counted from its first frame; got {value:g}.")
+    if from_s is not None and to_s is not None and to_s <= from_s:
+        raise UseError(f"--to must come after --from; got --from {from_s:g} and --to {to_s:g}.")
+    if not SLOWEST <= real_speed <= FASTEST:
+        raise UseError(
+            f"--real-speed is how many times slower than life the clip plays, from {SLOWEST:g} to {FASTEST:g}; "
+            f"got {real_speed:g}."
+        )
+    return Reading(from_s, to_s, mirrored, real_speed)
 
 
 def tap_from(text: str | None, option: str) -> Tap | None:

@@ -20,14 +20,17 @@ def demo(*, out: Path = Path("demo"), video: bool = True) -> int:
     """
     from midfoot.cli.context import asked_from, read_context
     from midfoot.cli.show import Show
-    from midfoot.outputs import write_numbers, write_pictures
+    from midfoot.cli.stopping import stoppable
+    from midfoot.outputs import results_folder, write_numbers, write_pictures
     from midfoot.pipeline import Request, measure_clip
     from midfoot.records.clip import Reading
-    from midfoot.store import output_folder
 
-    folder = output_folder(out)
     pages = []
-    with resources.as_file(resources.files("midfoot").joinpath("demo")) as bundled, Show() as show:
+    with (
+        resources.as_file(resources.files("midfoot").joinpath("demo")) as bundled,
+        stoppable() as stop,
+        Show() as show,
+    ):
         for context in sorted(bundled.glob("*.toml")):
             clip = context.with_suffix(".mp4")
             table, sha256 = read_context(context)
@@ -35,14 +38,16 @@ def demo(*, out: Path = Path("demo"), video: bool = True) -> int:
                 table, sha256, lift=None, variation=None, load=None, plate=None, from_s=None, to_s=None
             )
             show.say(f"\n{table.get('title', clip.stem)}")
-            measurement = measure_clip(Request(clip=clip, asked=asked), progress=show.progress)
-            into = output_folder(folder / clip.stem)
-            write_numbers(measurement, into)
-            show.clear()
-            show.table(measurement)
-            write_pictures(measurement, clip, Reading(), into, video=video, progress=show.progress)
-            show.clear()
-            pages.append(into / "report.html")
+            with results_folder(out / clip.stem, clip) as folder:
+                measurement = measure_clip(Request(clip=clip, asked=asked), progress=show.progress, stop=stop)
+                write_numbers(measurement, folder)
+                show.clear()
+                show.table(measurement)
+                write_pictures(
+                    measurement, clip, Reading(), folder, video=video, progress=show.progress, stop=stop
+                )
+                show.clear()
+            pages.append(folder / "report.html")
         show.say("\nLook at:")
         for page in pages:
             show.say(f"  {page}")

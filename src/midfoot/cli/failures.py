@@ -1,24 +1,34 @@
-"""Which errors mean "could not do it" (exit 1) and which "wrong use" (exit 2)."""
+"""Which errors mean "could not do it" (exit 1), which "wrong use" (exit 2), and which that work was stopped."""
 
 from __future__ import annotations
+
+from midfoot.units import UnitError
 
 
 class UseError(ValueError):
     """An option or a side file makes no sense. The text says what would."""
 
 
-def wrong_use() -> tuple[type[Exception], ...]:
-    """Give the errors that mean the command was used wrongly."""
+def is_wrong_use(error: Exception) -> bool:
+    """Tell whether the command was used wrongly."""
+    if isinstance(error, (UseError, UnitError)):
+        return True  # before the import below, which costs a second
     from midfoot.reps import GivenError
-    from midfoot.units import UnitError
 
-    return (UseError, UnitError, GivenError)
+    return isinstance(error, GivenError)
 
 
-def could_not() -> tuple[type[Exception], ...]:
-    """Give the errors that mean the clip, the disk or the installation stands in the way."""
+def is_could_not(error: Exception) -> bool:
+    """Tell whether the clip, the disk or the installation stands in the way."""
     from midfoot.body import ModelsError
-    from midfoot.footage import FootageError, Stopped
+    from midfoot.footage import FootageError
     from midfoot.store import StoreError
 
-    return (FootageError, StoreError, ModelsError, Stopped)
+    return isinstance(error, (FootageError, StoreError, ModelsError))
+
+
+def is_stopped(error: Exception) -> bool:
+    """Tell whether somebody asked the work to end."""
+    from midfoot.footage import Stopped
+
+    return isinstance(error, Stopped)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json as json_module
-import threading
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -32,7 +31,6 @@ def measure(
     network: Literal["full", "heavy"] | None = None,
     video: bool = True,
     json: Annotated[bool, Parameter(negative=())] = False,
-    debug: Annotated[bool, Parameter(negative=(), show=False)] = False,
 ) -> int:
     """Measure a set from one clip: numbers with their uncertainty, then a report, stills and a video.
 
@@ -75,40 +73,37 @@ def measure(
     json
         Print measurement.json instead of the table.
     """
-    from midfoot.cli.context import asked_from, read_context, tap_from
-    from midfoot.cli.show import Show
-    from midfoot.outputs import write_numbers, write_pictures
-    from midfoot.pipeline import Request, measure_clip
-    from midfoot.records.clip import Reading
-    from midfoot.reps import read_given
-    from midfoot.store import output_folder, to_json
+    from midfoot.cli.context import asked_from, read_context, reading_from, tap_from
 
     table, sha256 = read_context(context)
     asked = asked_from(
         table, sha256, lift=lift, variation=variation, load=load, plate=plate, from_s=from_s, to_s=to_s
     )
-    reading = Reading(from_s, to_s, mirrored, real_speed)
+    reading = reading_from(from_s, to_s, mirrored=mirrored, real_speed=real_speed)
+    bar_tap, lifter_tap = tap_from(bar_at, "--bar-at"), tap_from(lifter_at, "--lifter-at")
+
+    from midfoot.cli.show import Show
+    from midfoot.cli.stopping import stoppable
+    from midfoot.outputs import results_folder, write_numbers, write_pictures
+    from midfoot.pipeline import Request, measure_clip
+    from midfoot.reps import read_given
+    from midfoot.store import to_json
+
     request = Request(
         clip=clip,
         asked=asked,
         reading=reading,
-        bar_at=tap_from(bar_at, "--bar-at"),
-        lifter_at=tap_from(lifter_at, "--lifter-at"),
+        bar_at=bar_tap,
+        lifter_at=lifter_tap,
         given=read_given(reps) if reps is not None else None,
         network=network,
     )
-    stop = threading.Event()
-    with Show(quiet=json) as show:
-        if not clip.exists():
-            from midfoot.footage import FootageError
-
-            raise FootageError(f"There is no file {clip}; check the path.")
-        folder = output_folder(out)
+    with stoppable() as stop, results_folder(out, clip) as folder, Show(quiet=json) as show:
         measurement = measure_clip(request, progress=show.progress, stop=stop)
         write_numbers(measurement, folder)
         show.clear()
         if json:
-            print(json_module.dumps(to_json(measurement), indent=1, allow_nan=False))
+            print(json_module.dumps(to_json(measurement), indent=1, allow_nan=False), flush=True)
         else:
             show.table(measurement)
         written = write_pictures(

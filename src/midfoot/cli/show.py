@@ -8,24 +8,17 @@ from typing import Self
 
 from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeElapsedColumn
-from rich.table import Table
+from rich.text import Text
 
-from midfoot.publish.moments import said
-from midfoot.publish.tables import plain_name
+from midfoot.cli.table import short_table, wrapped
 from midfoot.records.measures import Measurement
 
-SHORT = {
-    "squat": ("range_of_motion_mm", "ascent_time_s", "ascent_mean_velocity_m_s", "path_departure_mm",
-              "trunk_angle_low_deg", "low_height_change_mm"),
-    "bench": ("range_of_motion_mm", "ascent_time_s", "ascent_mean_velocity_m_s", "path_departure_mm",
-              "pause_time_s", "touch_point_mm"),
-    "deadlift": ("range_of_motion_mm", "ascent_time_s", "ascent_mean_velocity_m_s", "path_departure_mm",
-                 "lockout_shortfall_mm", "downward_movement_mm"),
-}  # fmt: skip
+WIDEST = 120
+"""Longer lines are not read more easily."""
 
 
 class Show:
-    """The terminal during one run; progress goes to stderr, results to stdout."""
+    """The terminal during one run: progress goes to stderr, where that is a terminal; results go to stdout."""
 
     def __init__(self, *, quiet: bool = False) -> None:
         self._quiet = quiet
@@ -43,15 +36,18 @@ class Show:
         self.clear()
 
     def progress(self, step: str, share: float) -> None:
-        """Show that a step has come as far as `share`."""
+        """Show that a step has come as far as `share`, 0..1; says nothing when nobody looks."""
+        if not self._err.is_terminal:
+            return
         if self._progress is None:
             self._progress = Progress(
                 TextColumn("{task.description}"),
-                BarColumn(40),
+                BarColumn(24),
                 TextColumn("{task.percentage:>3.0f} %"),
                 TimeElapsedColumn(),
                 console=self._err,
                 transient=True,
+                refresh_per_second=4,
             )
             self._progress.start()
         if step not in self._tasks:
@@ -66,32 +62,24 @@ class Show:
 
     def table(self, measurement: Measurement) -> None:
         """Print the short table of reps and the warnings."""
-        data = measurement.data
-        wanted = SHORT[data.asked.lift]
-        if not data.reps.reps:
-            self._out.print(f"{data.asked.lift}: no rep was found in this clip.")
-        else:
-            table = Table(box=None, pad_edge=False, header_style="bold", padding=(0, 2, 0, 0))
-            table.add_column("rep")
-            for measure_id in wanted:
-                table.add_column(plain_name(measure_id), justify="right")
-            for place, rep in enumerate(data.reps.reps):
-                name = str(rep.n) if rep.outcome == "completed" else f"{rep.n} {rep.outcome.replace('_', ' ')}"
-                cells = [said(measurement.measured.of(place, m)) or "–" for m in wanted]
-                table.add_row(name, *cells)
-            self._out.print(table)
-        best = measurement.measured.best_rep
-        if best is not None:
-            self._out.print(f"best rep: {best}")
+        width = min(self._out.width, WIDEST)
+        for line in short_table(measurement, width):
+            self._line(line.text, strong=line.strong)
+        if measurement.warnings:
+            self._line("")
         for warned in measurement.warnings:
-            self._out.print(f"! {warned.text} {warned.remedy}".rstrip(), markup=False, soft_wrap=True)
+            for part in wrapped(f"{warned.text} {warned.remedy}".strip(), width, first="! ", then="  "):
+                self._line(part)
 
     def say(self, words: str) -> None:
         """Print a line of plain words."""
-        self._out.print(words, markup=False, soft_wrap=True)
+        self._line(words)
 
     def where(self, folder: Path, *, video: bool) -> None:
         """Say where to look."""
         if not self._quiet:
             also = ", annotated.mp4" if video else ""
-            self._out.print(f"{folder}/report.html{also}, measurement.json", soft_wrap=True)
+            self._line(f"{folder}/report.html{also}, measurement.json")
+
+    def _line(self, words: str, *, strong: bool = False) -> None:
+        self._out.print(Text(words, style="bold" if strong else ""), soft_wrap=True)

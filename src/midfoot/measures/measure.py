@@ -97,7 +97,7 @@ def _answer(definition: RepMeasure | SetMeasure, scene: RepScene | Scene) -> Mea
     try:
         answer = definition.compute(scene)  # type: ignore[arg-type]
     except Unseen as unseen:
-        reason = unseen.reason if not unseen.remedy else f"{unseen.reason}; {unseen.remedy}"
+        reason = unseen.reason if not unseen.remedy else f"{unseen.reason.rstrip('.')}; {unseen.remedy}"
         return _none(definition, "not_seen", reason)
     except DoesNotApply as reason:
         return _none(definition, "not_applicable", reason.reason)
