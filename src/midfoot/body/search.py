@@ -13,7 +13,8 @@ THRESHOLD = 0.25
 """Least detector score: a lifter on the bench often scores less than what is usual; the landmarks decide."""
 TILE_SIZES = (1.0, 0.65)
 """Sides of the square tiles as fractions of the picture's short edge."""
-TILE_STEP = 0.4
+TILE_STEP = 0.5
+"""About how far neighbouring tiles are apart, in their sides."""
 TURNS = (0.0, np.pi / 2, -np.pi / 2, np.pi)
 SAME_PERSON = 0.075
 """Median distance of trunk and arm joints, as a share of the region's side, under which two poses are one."""
@@ -55,7 +56,7 @@ def _centres(length: int, side: float, step: float) -> list[float]:
     room = length - side
     if room <= 0.05 * side:
         return [length / 2]
-    count = int(np.ceil(room / step)) + 1
+    count = max(1, round(room / step)) + 1
     return [float(c) for c in side / 2 + np.linspace(0, room, count)]
 
 
