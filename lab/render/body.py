@@ -51,7 +51,7 @@ class Body:
 
     def head(self, bone: str) -> Array:
         """Where `bone` starts at rest (3,), m."""
-        return self.heads_m[self.index(bone)]
+        return np.asarray(self.heads_m[self.index(bone)])
 
     def length(self, start: str, end: str) -> float:
         """Distance between the starts of two bones, m."""
@@ -76,12 +76,12 @@ class Posed:
     starts_m: Array = field(eq=False)
 
     def start(self, bone: str) -> Array:
-        return self.starts_m[self.body.index(bone)]
+        return np.asarray(self.starts_m[self.body.index(bone)])
 
     def point(self, bone: str, rest_m: Array) -> Array:
         """Where a point given at rest goes when it rides on `bone`."""
         i = self.body.index(bone)
-        return self.turns[i] @ (rest_m - self.body.heads_m[i]) + self.starts_m[i]
+        return np.asarray(self.turns[i] @ (rest_m - self.body.heads_m[i]) + self.starts_m[i])
 
     def vertices(self) -> Array:
         """The skinned mesh (vertices, 3), m."""

@@ -53,12 +53,18 @@ def squat_five() -> Set:
         RepPlan(down_s=1.35, up_s=1.05, hold_s=1.0, stick=0.25),
         RepPlan(down_s=1.35, up_s=1.10, hold_s=1.0, stick=0.30),
         RepPlan(down_s=1.35, up_s=1.22, hold_s=1.1, stick=0.42),
-        RepPlan(down_s=1.35, up_s=1.45, hold_s=1.3, stick=0.55, drift_m=0.024, lead_deg=4.5),
-        RepPlan(down_s=1.30, up_s=1.75, hold_s=0.9, stick=0.68, drift_m=0.041, lead_deg=8.0),
+        RepPlan(down_s=1.35, up_s=1.45, hold_s=1.3, stick=0.55, drift_m=0.034, lead_deg=5.0),
+        RepPlan(down_s=1.30, up_s=1.75, hold_s=0.9, stick=0.68, drift_m=0.050, lead_deg=8.0),
     ]
     rack = 0.42
     course = motion.squat(
-        plans, over_m=pose.bar_over_m, top_m=pose.top_m, low_m=low, variation=Variation(), rng=rng, rack_m=rack
+        plans,
+        over_m=pose.bar_over_m,
+        top_m=pose.top_m,
+        low_m=low,
+        variation=Variation(path_m=0.003),
+        rng=rng,
+        rack_m=rack,
     )
     bumper = Plate(0.45, 0.058, BLACK, RED, letters=WHITE)
     change = Plate(0.23, 0.022, GREY, GREY)
@@ -83,7 +89,7 @@ def squat_five() -> Set:
     )  # fmt: skip
     return Set(
         "squat", "squat", scene, film.Phone(noise=2.2),
-        ("reps 4 and 5: the hips lead out of the low and the bar runs 24 and 41 mm forward before it comes back",
+        ("reps 4 and 5: the hips lead out of the low and the bar runs 34 and 50 mm forward before it comes back",
          "reps 3 to 5 are slower and stick"), seed,
     )  # fmt: skip
 

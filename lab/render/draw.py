@@ -113,7 +113,7 @@ def grain(rng: np.random.Generator, size: int = 512) -> NDArray[np.uint8]:
     wave = np.fft.fft2(rng.normal(size=(size, size))) * hz**-0.75
     wave[0, 0] = 0.0
     field = np.real(np.fft.ifft2(wave))
-    return np.clip(127.5 + 50.0 * field / field.std(), 0, 255).astype(np.uint8)
+    return np.asarray(np.clip(127.5 + 50.0 * field / field.std(), 0, 255), dtype=np.uint8)
 
 
 @frozen

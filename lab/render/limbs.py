@@ -37,7 +37,7 @@ def middle_joint(start: Array, end: Array, first_m: float, second_m: float, pole
         raise OutOfReach(f"limb of {first_m:.3f} and {second_m:.3f} m cannot span {distance:.3f} m")
     along = (first_m**2 - second_m**2 + distance**2) / (2.0 * distance)
     off = np.sqrt(max(first_m**2 - along**2, 0.0))
-    return start + line / distance * along + across(pole, line) * off
+    return np.asarray(start + line / distance * along + across(pole, line) * off)
 
 
 def span_at(first_m: float, second_m: float, bend_deg: float) -> float:

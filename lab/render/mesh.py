@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 from attrs import field, frozen
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 Array = NDArray[np.float64]
 Colour = tuple[float, float, float]
@@ -29,7 +29,7 @@ class Mesh:
         """Rows of 11 float32 as the drawing wants them."""
         return np.concatenate([self.corners, self.normals, self.colours, self.finish], axis=1).astype("f4")
 
-    def moved(self, shift: Array, turn: Array | None = None) -> Mesh:
+    def moved(self, shift: ArrayLike, turn: Array | None = None) -> Mesh:
         """Turn about the origin, then shift."""
         t = np.eye(3) if turn is None else turn
         return Mesh(self.corners @ t.T + np.asarray(shift), self.normals @ t.T, self.colours, self.finish)

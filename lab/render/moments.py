@@ -91,8 +91,7 @@ def figures(
         a, b = (e["start_s"], e["top_start_s"]) if deadlift else (e["low_end_s"], e["end_s"])
         rising = (t_s >= a) & (t_s <= b)
         whole = (t_s >= e["start_s"]) & (t_s <= e["end_s"])
-        at = lambda s, v=forward_m: float(np.interp(s, t_s, v))  # noqa: E731
-        pivot = at(a if deadlift else e["turn_s"])
+        pivot = float(np.interp(a if deadlift else e["turn_s"], t_s, forward_m))
         off = forward_m[rising] - pivot
         height = np.interp([a, b], t_s, up_m)
         inner = (t_s >= e[f"{word}_start_s"]) & (t_s <= e[f"{word}_end_s"])
@@ -110,7 +109,8 @@ def figures(
             "downward_movement_mm": 1000.0 * _sunk(up_m[rising]),
         }
         if not deadlift:
-            row["path_at_low_mm"] = 1000.0 * (at(e["turn_s"]) - at(e["start_s"]))
+            begun = float(np.interp(e["start_s"], t_s, forward_m))
+            row["path_at_low_mm"] = 1000.0 * (pivot - begun)
             row["low_height_change_mm"] = 1000.0 * (low - min(lows))
         row.update(_sticking(t_s[rising], up_m[rising], speed[rising], low))
         out.append(row)

@@ -6,7 +6,8 @@ measured on a clip's truth is measured on that path.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import Any
 
 import numpy as np
 from attrs import Factory, evolve, field, frozen
@@ -14,6 +15,9 @@ from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter1d
 
 Array = NDArray[np.float64]
+Path = Callable[[Array], Array]
+Track = Callable[[Any], Any] | float
+"""A track over a piece of the set: a function of the share of its time, or one value."""
 STEP_S = 0.002
 SMOOTH_S = 0.022
 
@@ -128,7 +132,7 @@ class _Writer:
         self.parts: dict[str, list[Array]] = {}
         self.time_s = 0.0
 
-    def add(self, duration_s: float, **tracks: Array | float) -> tuple[float, float]:
+    def add(self, duration_s: float, **tracks: Track) -> tuple[float, float]:
         count = max(round(duration_s / STEP_S), 1)
         share = (np.arange(count) + 1) / count
         for name, track in tracks.items():
@@ -141,7 +145,7 @@ class _Writer:
     def done(self) -> tuple[Array, dict[str, Array]]:
         tracks = {name: np.concatenate(parts) for name, parts in self.parts.items()}
         count = len(next(iter(tracks.values())))
-        return np.arange(count) * STEP_S, tracks
+        return np.arange(count, dtype=np.float64) * np.float64(STEP_S), tracks
 
 
 def varied(plans: Sequence[RepPlan], variation: Variation, rng: np.random.Generator) -> list[RepPlan]:
@@ -166,7 +170,7 @@ def squat(
     """A squat set; with `rack_m` the bar starts on hooks so far forward, is walked out and walked back."""
     w = _Writer()
     marks: list[dict[str, float]] = []
-    none: dict[str, float] = {"off": 0.0, "lead": 0.0, "stepL": 0.0, "stepR": 0.0, "liftL": 0.0, "liftR": 0.0}
+    none: dict[str, Track] = {"off": 0.0, "lead": 0.0, "stepL": 0.0, "stepR": 0.0, "liftL": 0.0, "liftR": 0.0}
 
     def walk(sign: float, start: float) -> None:
         """Two steps; the feet swap places with the rest of the body between them (sign -1: backward)."""
@@ -182,13 +186,13 @@ def squat(
             def body(s: Array, a: float = a, b: float = b) -> Array:
                 return a + (b - a) * ease(s)
 
-            def stepping(s: Array, body=body, lo=spot_from, hi=spot_to) -> Array:  # type: ignore[no-untyped-def]
-                return start + lo + (hi - lo) * ease(s) - body(s)
+            def stepping(s: Array, body: Path = body, lo: float = spot_from, hi: float = spot_to) -> Array:
+                return np.asarray(start + lo + (hi - lo) * ease(s) - body(s))
 
-            def standing(s: Array, body=body, still=still) -> Array:  # type: ignore[no-untyped-def]
-                return start + still - body(s)
+            def standing(s: Array, body: Path = body, still: float = still) -> Array:
+                return np.asarray(start + still - body(s))
 
-            tracks = {f"step{foot}": stepping, f"step{other}": standing}
+            tracks: dict[str, Track] = {f"step{foot}": stepping, f"step{other}": standing}
             tracks[f"lift{foot}"] = lambda s: 0.045 * np.sin(np.pi * s)
             dip = lambda s, k=k: top_m - 0.036 - 0.008 * np.sin(np.pi * s) ** 2  # noqa: E731
             w.add(0.75, **{**none, **tracks, "up": dip, "walk": body, "risen": 1.0})
@@ -276,7 +280,7 @@ def bench(
     """
     w = _Writer()
     marks: list[dict[str, float]] = []
-    still = {"lead": 0.0}
+    still: dict[str, Track] = {"lead": 0.0}
     over_hooks = hooks[1] + 0.045
     w.add(lead_in_s, **still, up=hooks[1], forward=hooks[0], risen=1.0)
     w.add(0.6, **still, up=lambda s: hooks[1] + (over_hooks - hooks[1]) * ease(s), forward=hooks[0], risen=1.0)
@@ -338,7 +342,7 @@ def deadlift(
     w = _Writer()
     marks: list[dict[str, float]] = []
     height, way = top[1] - floor_m, top[0] - over_m
-    rest: dict[str, float] = {"lead": 0.0}
+    rest: dict[str, Track] = {"lead": 0.0}
     w.add(lead_in_s, **rest, up=floor_m, off=0.0, risen=0.0, ready=0.0)
     reps = varied(plans, variation, rng)
     for plan in reps:
@@ -359,10 +363,10 @@ def deadlift(
             )
             return np.asarray(first - sink + last)
 
-        def up(s: Array, share=share, full: float = full) -> Array:  # type: ignore[no-untyped-def]
+        def up(s: Array, share: Path = share, full: float = full) -> Array:
             return np.asarray(floor_m + full * share(s))
 
-        def off(s: Array, share=share, close: float = close, plan: RepPlan = plan) -> Array:  # type: ignore[no-untyped-def]
+        def off(s: Array, share: Path = share, close: float = close, plan: RepPlan = plan) -> Array:
             u = np.clip(share(s), 0, 1)
             bow = close * np.sin(np.pi * u**0.8) ** 2
             return np.asarray(way * u + bow + plan.drift_m * np.sin(np.pi * u**0.5) ** 2)
@@ -372,13 +376,20 @@ def deadlift(
             return np.asarray(way * u + open_ * np.sin(np.pi * u))
 
         cut = full / height
-        start, turn = w.add(
-            plan.up_s, **rest, up=up, off=off, risen=lambda s, share=share, cut=cut: cut * share(s), ready=1.0
-        )
+
+        def risen_up(s: Array, share: Path = share, cut: float = cut) -> Array:
+            return cut * share(s)
+
+        def lower(s: Array, full: float = full) -> Array:
+            return floor_m + full * (1 - fall(s))
+
+        def risen_down(s: Array, cut: float = cut) -> Array:
+            return cut * (1 - fall(s))
+
+        start, turn = w.add(plan.up_s, **rest, up=up, off=off, risen=risen_up, ready=1.0)
         w.add(plan.pause_s, **rest, up=floor_m + full, off=way, risen=cut, ready=1.0)
         _, end = w.add(
-            plan.down_s, **rest, up=lambda s, full=full: floor_m + full * (1 - fall(s)), off=off_down,
-            risen=lambda s, cut=cut: cut * (1 - fall(s)), ready=1.0,
+            plan.down_s, **rest, up=lower, off=off_down, risen=risen_down, ready=1.0,
         )  # fmt: skip
         w.add(plan.hold_s, **rest, up=floor_m, off=0.0, risen=0.0, ready=lambda s: 1 - ease(s * 1.5))
         marks.append({"start": start, "turn": turn, "end": end})

@@ -17,13 +17,13 @@ def unit(v: Array) -> Array:
     length = float(np.linalg.norm(v))
     if length < 1e-12:
         raise ValueError("v: expected a vector with a direction, got zero length")
-    return v / length
+    return np.asarray(v / length)
 
 
 def across(v: Array, axis: Array) -> Array:
     """Give the part of `v` at right angles to `axis`, scaled to length 1."""
     axis = unit(axis)
-    return unit(v - axis * float(v @ axis))
+    return unit(np.asarray(v - axis * float(v @ axis)))
 
 
 def about(axis: Array, angle_deg: float) -> Array:
@@ -31,7 +31,7 @@ def about(axis: Array, angle_deg: float) -> Array:
     a = unit(np.asarray(axis, dtype=float))
     k = np.array([[0.0, -a[2], a[1]], [a[2], 0.0, -a[0]], [-a[1], a[0], 0.0]])
     w = np.radians(angle_deg)
-    return np.eye(3) + np.sin(w) * k + (1.0 - np.cos(w)) * (k @ k)
+    return np.asarray(np.eye(3) + np.sin(w) * k + (1.0 - np.cos(w)) * (k @ k))
 
 
 def frame(along: Array, side: Array) -> Array:
@@ -55,7 +55,7 @@ def log(rotation: Array) -> Array:
     )
     if angle < 1e-9:
         return v / 2.0
-    return v * (angle / (2.0 * np.sin(angle)))
+    return np.asarray(v * (angle / (2.0 * np.sin(angle))))
 
 
 def part(start: Array, end: Array, share: float) -> Array:
