@@ -300,7 +300,7 @@ def _why_found(j: Judged, ends: set[int]) -> str:
 
 def _coarse(j: Judged, status: str, reason: str, candidates: tuple[Candidate, ...]) -> Coarse:
     a = j.thing
-    ids = tuple(h.person_id for h in j.hands if h.went > 0.35)
+    ids = tuple(h.person_id for h in j.hands if h.went > 0.35 and h.off_line < 1.0)
     return Coarse(
         status, a.t_s, a.xy_px, np.full(len(a.t_s), a.radius_px), score=float(min(1.0, j.score)),
         candidates=candidates, person_ids=ids, reason=reason,

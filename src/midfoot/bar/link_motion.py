@@ -91,7 +91,7 @@ def thing(path: Path, seen: Seen, lift: str) -> Thing:
         score=float(seen.score[rows].mean()),
         moving_score=float(seen.score[rows][moving].mean()) if moving.any() else 0.0,
         seen_share=float(len(rows) / max(1, looks.sum())), span_s=float(t[-1] - t[0]), swing=swing,
-        swing_at_s=at, turns=turns, one_way=_one_way(grid, up), on_screen=_one_way(grid, up_screen),
+        swing_at_s=at, turns=turns, one_way=_one_way(_cut(grid, up, seen)), on_screen=_one_way(up_screen),
         sideways=width, rough=_rough(t, steady / steady_radius),
         size_sd=float(np.std(np.log(seen.radius_px[rows]))), aspect=float(np.median(seen.aspect[rows])),
         aspect_sd=float(np.std(seen.aspect[rows])),
@@ -145,17 +145,24 @@ def _count(high: FloatArray, least: float) -> int:
     return count
 
 
-def _one_way(grid: FloatArray, up: FloatArray) -> float:
-    """Largest difference in height within `TURN_S`."""
+def _cut(grid: FloatArray, up: FloatArray, seen: Seen) -> FloatArray:
+    """Take out what lies where the camera's movement was not told: the two sides are not comparable."""
+    out = up.copy()
+    for lost in seen.looks_t_s[seen.shaken]:
+        out[np.abs(grid - lost) <= 0.6 * STEP_S] = np.nan
+    return out
+
+
+def _one_way(up: FloatArray) -> float:
+    """Largest difference in height within `TURN_S` and without a gap."""
     n = round(TURN_S / STEP_S)
     known = np.isfinite(up)
-    if not known.any():
-        return 0.0
-    filled = up[known]
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], known, [False]]).astype(int)))
     best = 0.0
-    for i in range(0, len(filled), max(1, n // 2)):
-        part = filled[i : i + n]
-        best = max(best, float(part.max() - part.min()))
+    for start, end in zip(edges[::2], edges[1::2], strict=True):
+        for i in range(start, end, max(1, n // 2)):
+            part = up[i : min(i + n, end)]
+            best = max(best, float(part.max() - part.min()))
     return best
 
 

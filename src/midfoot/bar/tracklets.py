@@ -28,6 +28,8 @@ REACH_RADII, REACH_GROWTH = 0.30, 13.0
 """How far from where it was going a box may be: radii, and radii per s^2 times the time squared. Half of
 26 radii/s^2 is 5.8 m/s^2 for a disc of 450 mm; a bar that is dropped lands within the reach of its last place."""
 SHAKEN_RADII = 0.5
+LOST_AROUND_S = 0.08
+"""Where the camera's movement was not told within this time, places before and after may not be compared."""
 RADIUS_LOG_SD = 0.30
 """Scatter of the proposer's radius: inner rings and lips are taken for the rim at times."""
 ASPECT_SD = 0.30
@@ -96,7 +98,11 @@ def gather(sightings: Sightings) -> Seen:
             look.append(i)
             rows.append(box)
     looks_t_s = np.asarray(sightings.boxes_t_s, float)
-    camera, ok = camera_at(sightings, looks_t_s)
+    camera, _ = camera_at(sightings, looks_t_s)
+    lost_s = sightings.camera_t_s[~sightings.camera_ok]
+    around = np.searchsorted(lost_s, looks_t_s + LOST_AROUND_S) - np.searchsorted(
+        lost_s, looks_t_s - LOST_AROUND_S
+    )
     index = np.array(look, int)
     xy = np.array([(b.x_px, b.y_px) for b in rows], float).reshape(-1, 2)
     radius = np.array([b.radius_px for b in rows], float)
@@ -106,7 +112,7 @@ def gather(sightings: Sightings) -> Seen:
     return Seen(
         look=index, t_s=looks_t_s[index] if len(index) else np.zeros(0), xy_px=xy, steady_px=steady,
         radius_px=radius, steady_radius_px=radius * grown, aspect=np.array([b.aspect for b in rows], float),
-        score=np.array([b.score for b in rows], float), looks_t_s=looks_t_s, shaken=~ok,
+        score=np.array([b.score for b in rows], float), looks_t_s=looks_t_s, shaken=around > 0,
     )  # fmt: skip
 
 
