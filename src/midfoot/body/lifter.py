@@ -161,12 +161,11 @@ def choose_lifter(
     if by_bar and by_bar[0][0] >= LEAST_CLAIM and _clear(by_bar):
         return _choice(by_bar, lift, where, "hands that went with the bar")
     long_side = float(max(info.width_px, info.height_px)) if info is not None else _reach(people)
-    by_hands = _ranked([(max(held_path(t, lift, long_side) for t in p.tracks), p) for p in persons])
-    firm = by_hands and _firm(by_hands[0][1])
-    if firm and by_hands[0][0] >= LEAST_HELD and _clear(by_hands) and not _gainsaid(by_hands[0][1], by_bar):
+    by_hands = _ranked([(max(held_path(t, lift, long_side) for t in p.tracks), p) for p in persons if _firm(p)])
+    if by_hands and by_hands[0][0] >= LEAST_HELD and _clear(by_hands) and not _gainsaid(by_hands[0][1], by_bar):
         return _choice(by_hands, lift, where, "hands that carried something")
     shown = by_bar or by_hands
-    claims = " and ".join(f"{score:.2f}" for score, _ in shown[:2])
+    claims = " and ".join(f"{score:.2f}" for score, _ in shown[:2]) or "none clear enough"
     what = "went with the bar" if by_bar else "carried something"
     return NotMeasured(
         f"No one's hands clearly {what} (claims {claims}; {len(persons)} people followed).",
@@ -181,7 +180,7 @@ def _usable(track: PersonTrack) -> bool:
 
 
 def _firm(person: Person) -> bool:
-    """Tell whether a person's hands can be believed enough to choose him with no bar to check against."""
+    """Tell whether a person's hands can be believed enough to stand for choice with no bar to check against."""
     track = max(person.tracks, key=lambda t: len(t.t_s))
     clearest = np.sort(track.peak[:, list(JOINTS)], axis=1)[:, -CLEAREST:]
     return bool(track.peak[:, list(UPPER)].mean() >= FIRM_UPPER or clearest.mean() >= FIRM_CLEAREST)

@@ -14,7 +14,7 @@ SAME_PLACE = 0.35
 """Trunk centres nearer than this, in bodies, at common times are one person's."""
 PAUSE_S, PAUSE_PLACE = 1.2, 0.6
 """Of tracks that follow each other: longest pause, and how far the trunk may have gone in it, in bodies."""
-LONG_PAUSE_S = 3.0
+LONG_PAUSE_S, PAUSE_PLACE_LONG = 3.0, 0.45
 """Longest pause after which somebody of the same size at the same place is the same person."""
 SIZES = (0.6, 1.7)
 COMMON_S = 0.06
@@ -87,4 +87,5 @@ def _one(a: PersonTrack, b: PersonTrack) -> bool:
     size = np.median(b.region[:5, 2]) / np.median(a.region[-5:, 2])
     if not (-0.5 < pause < LONG_PAUSE_S and SIZES[0] < size < SIZES[1]):
         return False
-    return bool(np.hypot(*(cb[0] - ca[-1])) < (PAUSE_PLACE if pause < PAUSE_S else SAME_PLACE) * body)
+    left, came = np.median(ca[-5:], axis=0), np.median(cb[:5], axis=0)  # a pose about to be lost is off by itself
+    return bool(np.hypot(*(came - left)) < (PAUSE_PLACE if pause < PAUSE_S else PAUSE_PLACE_LONG) * body)
