@@ -1,3 +1,4 @@
+# ruff: noqa: E501 - the text is part of the recipe's fingerprint: no change without training again
 """Small pictures drawn once with OpenCV: lettering bent around plates, and things that are pasted on the picture."""
 
 from __future__ import annotations

@@ -1,3 +1,4 @@
+# ruff: noqa: E501, RUF059 - the text is part of the recipe's fingerprint: no change without training again
 """Paint composed scenes over photographs on the GPU, and make the training targets that go with the picture."""
 
 from __future__ import annotations

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import hashlib
 from pathlib import Path
 
 import onnx
@@ -11,17 +10,7 @@ import torch
 from onnx import TensorProto, helper, numpy_helper
 
 from .net import Net, Packaged
-
-SOURCES = ("scene.py", "atlas.py", "draw.py", "net.py", "train.py")
-
-
-def recipe(seed: int) -> str:
-    """SHA-256 over the sources that make the network and its seed."""
-    digest = hashlib.sha256()
-    for name in SOURCES:
-        digest.update((Path(__file__).parent / name).read_bytes())
-    digest.update(f"seed={seed}".encode())
-    return digest.hexdigest()
+from .recipe import recipe as recipe  # train.py asks here
 
 
 def halve(model: onnx.ModelProto) -> None:
@@ -47,7 +36,8 @@ def export(net: Net, path: Path, facts: dict[str, str]) -> None:
     example = torch.zeros(1, 352, 640, 3, dtype=torch.uint8)
     torch.onnx.export(
         packaged, (example,), str(path), dynamo=False, opset_version=17, input_names=["picture"],
-        output_names=["maps"], dynamic_axes={"picture": {1: "height", 2: "width"}, "maps": {2: "rows", 3: "columns"}},
+        output_names=["maps"],
+        dynamic_axes={"picture": {1: "height", 2: "width"}, "maps": {2: "rows", 3: "columns"}},
     )  # fmt: skip
     model = onnx.load(str(path))
     halve(model)

@@ -1,3 +1,4 @@
+# ruff: noqa: E501 - the text is part of the recipe's fingerprint: no change without training again
 """Compose one training scene: which discs, sleeves, limbs and look-alikes stand where (numbers only, no pixels).
 
 A scene is three lists of layers, painted in order: what stands still behind, what moves (the loaded bar), what

@@ -1,3 +1,4 @@
+# ruff: noqa: E501 - the text is part of the recipe's fingerprint: no change without training again
 """Train the proposer for a given time on drawn scenes: `python -m proposer.train PHOTOS OUT --seconds 500`.
 
 PHOTOS is a folder with the open photographs that photographs.json names, all 640x427; every ninth is held out for the
