@@ -29,6 +29,8 @@ CLEAR_BY = 1.7
 ONE_BAR_CORRELATION = 0.85
 RING_RADII = 0.45
 """Paths nearer than this, in radii of the larger, that go together are rings of one disc."""
+SAME_END_RADII = 1.7
+"""Two ends of a bar are farther apart than this, in radii of the larger disc, unless one hides the other."""
 NEARER_BY = 1.08
 WEAK_END, STRONG_END = 0.2, 0.5
 """Shares of the best end's score from which another thing that goes with it may be the other end: when it was
@@ -257,7 +259,14 @@ def _real_ends(ends: set[int], judged: list[Judged]) -> list[Judged]:
         lasting = shared >= 0.6 * (end - start)
         if judged[i].score >= (WEAK_END if lasting else STRONG_END) * best.score:
             out.append(judged[i])
-    return out
+    return [j for j in out if not any(_part_of(j, o, judged) for o in out)]
+
+
+def _part_of(j: Judged, whole: Judged, judged: list[Judged]) -> bool:
+    """Tell whether `j` is a lesser disc at the same end of the bar as `whole`: a sleeve's end, a small plate."""
+    if j.thing.radius_px > 0.75 * whole.thing.radius_px:
+        return False
+    return any(judged[i] is whole and t.apart < SAME_END_RADII for i, t in j.partners)
 
 
 def _nearer(ends: set[int], judged: list[Judged]) -> tuple[Judged, str]:

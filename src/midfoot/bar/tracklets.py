@@ -45,6 +45,9 @@ JOIN_START, JOIN_SPEED = 0.5, 2.2
 """Reach of a join over a gap: radii at once, and radii per s^(1/2)... grown with the root of the gap."""
 JOIN_FEE, JOIN_FEE_S = 0.6, 0.35
 """What a join costs in box scores, and per second of its gap."""
+FASTEST_RADII_S = 7.0
+IN_GAPS = 0.75
+"""Share of a path's rows that must fall where another has none for both to be the same thing."""
 WORTH_OFFSET = 0.02
 
 
@@ -323,7 +326,42 @@ def paths(seen: Seen, *, most: int = 24, least_worth: float = 1.2) -> list[Path]
             chain.append(int(before[chain[-1]]))
         used[chain] = True
         out.append(Path(_rows(seen, [pieces[i] for i in chain[::-1]]), worth))
+    return _filled(seen, out)
+
+
+def _filled(seen: Seen, found: list[Path]) -> list[Path]:
+    """Put paths that lie in the gaps of a better one, where it must have been, into it."""
+    left = list(found)
+    out: list[Path] = []
+    while left:
+        best = left.pop(0)
+        rest: list[Path] = []
+        for other in left:
+            rows = _in_gaps(seen, best.rows, other.rows)
+            if rows is None:
+                rest.append(other)
+            else:
+                order = np.concatenate([best.rows, rows])
+                best = Path(order[np.argsort(seen.t_s[order], kind="stable")], best.worth + other.worth)
+        left = rest
+        out.append(best)
     return out
+
+
+def _in_gaps(seen: Seen, rows: np.ndarray, other: np.ndarray) -> np.ndarray | None:
+    """Give those of `other` that `rows` lack and may lie between, when that is nearly all; None otherwise."""
+    new = other[~np.isin(seen.look[other], seen.look[rows])]
+    sizes = [float(np.median(seen.steady_radius_px[r])) for r in (rows, other)]
+    if len(new) < IN_GAPS * len(other) or max(sizes) > 1.6 * min(sizes):
+        return None
+    t_s, t = seen.t_s[rows], seen.t_s[new]
+    after = np.searchsorted(t_s, t)
+    fits = (after > 0) & (after < len(t_s))
+    for neighbour in (np.clip(after - 1, 0, None), np.clip(after, None, len(t_s) - 1)):
+        step = np.abs(t_s[neighbour] - t)
+        away = np.hypot(*(seen.steady_px[new] - seen.steady_px[rows[neighbour]]).T) / min(sizes)
+        fits &= away < JOIN_START + FASTEST_RADII_S * step
+    return new[fits] if fits.sum() >= IN_GAPS * len(other) else None
 
 
 def _rows(seen: Seen, chain: list[_Piece]) -> np.ndarray:
