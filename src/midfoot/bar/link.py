@@ -94,6 +94,8 @@ def judge(seen: Seen, people: People | None, *, lift: str) -> list[Judged]:
     out = [_weighed(a, people, lift, carrier) for a in things]
     out = [evolve(j, partners=_partners(k, out)) for k, j in enumerate(out)]
     out = [evolve(j, parts=(*j.parts, ("support", _support(j, out)))) for j in out]
+    surest = max((j.thing.moving_score for j in out if j.score >= FOUND), default=0.0)
+    out = [evolve(j, parts=(*j.parts, ("surer disc", _surer_part(j, surest)))) for j in out]
     order = sorted(range(len(out)), key=lambda k: -out[k].score)
     place = {k: i for i, k in enumerate(order)}
     return [evolve(out[k], partners=tuple((place[i], t) for i, t in out[k].partners)) for k in order]
@@ -158,6 +160,11 @@ def _size_part(hands: tuple[Hands, ...]) -> float:
         return 0.9
     r = hands[0].radius_bodies
     return _ramp(r, 0.08, 0.14, 0.3) * _ramp(r, 0.8, 0.5, 0.3)
+
+
+def _surer_part(j: Judged, surest: float) -> float:
+    """Hold a path against the surest disc that moves as a bar: shoulders and knees go along, barely discs."""
+    return _ramp(j.thing.moving_score / surest, 0.15, 0.5, 0.25) if surest > 0 else 1.0
 
 
 def _whose_part(a: Thing, hands: tuple[Hands, ...], carrier: tuple[int, float] | None) -> float:
@@ -263,10 +270,13 @@ def _real_ends(ends: set[int], judged: list[Judged]) -> list[Judged]:
 
 
 def _part_of(j: Judged, whole: Judged, judged: list[Judged]) -> bool:
-    """Tell whether `j` is a lesser disc at the same end of the bar as `whole`: a sleeve's end, a small plate."""
+    """Tell whether `j` is a lesser disc at the same end of the bar as `whole`: a sleeve's end, a small plate.
+
+    It moves as much or more; the far plate beside the near one moves less.
+    """
     if j.thing.radius_px > 0.75 * whole.thing.radius_px:
         return False
-    return any(judged[i] is whole and t.apart < SAME_END_RADII for i, t in j.partners)
+    return any(judged[i] is whole and t.apart < SAME_END_RADII and t.ratio < 1.04 for i, t in j.partners)
 
 
 def _nearer(ends: set[int], judged: list[Judged]) -> tuple[Judged, str]:
@@ -284,7 +294,8 @@ def _nearer(ends: set[int], judged: list[Judged]) -> tuple[Judged, str]:
         taller = next((h.taller for h in top.hands if h.taller is not None and h.share > 0.4), None)
         if taller is not None and taller < FARTHER:
             return top, "The end of the bar that is seen moves less than the hands: it may be the far one."
-        shown = (bool(top.hands) and top.thing.aspect >= FULL_FACE) or (taller is not None and taller > NEARER_BY)
+        held = bool(top.hands) and top.hands[0].share >= 0.3
+        shown = (held and top.thing.aspect >= FULL_FACE) or (taller is not None and taller > NEARER_BY)
         return top, "" if shown else "One end of the bar is seen and it cannot be told whether it is the nearer."
     return top, ""
 
