@@ -10,6 +10,7 @@ the clip.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 
 import cv2
@@ -36,8 +37,6 @@ ROUNDS = (
 """Patch pixels per radius, reach of the search in radii, and whether sizes are looked at."""
 FITS = 0.62
 """Share of the ninth decile of likeness below which a sample is not this plate or not whole."""
-BENDS = tuple(float(b) for b in np.linspace(-0.18, 0.18, 7))
-"""Tried: change of shape over one radius of travel."""
 SCALES = (0.94, 1.0, 1.064)
 
 
@@ -153,7 +152,7 @@ def average(samples: list[Sample], unit: float, reach: float) -> Average:
 
 
 def lay_over(samples: list[Sample]) -> Overlay | None:
-    """Find each sample's own place, size and shape so that all lie over each other; None when too few fit."""
+    """Find each sample's own place and size so that all lie over each other; None when too few fit."""
     if len(samples) < 3:
         return None
     small = [shrunk(s, 2 * COARSE_UNIT) for s in samples]
@@ -161,7 +160,6 @@ def lay_over(samples: list[Sample]) -> Overlay | None:
     if order is None:
         return None
     items, current = order
-    bend = Bend()
     for unit, search, sizes in ROUNDS:
         if unit == FINE_UNIT:
             items = [_as_laid(s, i) for s, i in zip(samples, items, strict=True)]
@@ -171,12 +169,8 @@ def lay_over(samples: list[Sample]) -> Overlay | None:
         good = _fitting(items)
         if len(good) < 3:
             return None
-        if unit == MIDDLE_UNIT:
-            bend = _best_bend(good)
-            items = [evolve(s, shape=bend.shape_at(*s.place_px)) for s in items]
-            good = [evolve(s, shape=bend.shape_at(*s.place_px)) for s in good]
         current = average(good, unit, 1.25)
-    return Overlay(_fitting(items), current, bend)
+    return Overlay(_fitting(items), current, Bend())
 
 
 def shrunk(item: Sample, unit: float) -> Sample:
@@ -205,29 +199,39 @@ def _as_laid(full: Sample, small: Sample) -> Sample:
     return evolve(full, off=off, scale=small.scale, shape=small.shape, fit=small.fit)
 
 
-def _best_bend(items: list[Sample]) -> Bend:
-    """Try how strongly the shape goes with the place; take what makes the samples most alike."""
-    some = items[:: max(1, len(items) // 20)]
-    places = np.array([s.place_px for s in items])
-    middle = np.median(places, axis=0)
-    radius = float(np.median([s.scale * s.step_px * s.unit for s in items]))
-    travel = float(np.abs(places - middle).max()) / radius
-    if travel < 0.5:
-        return Bend(0.0, float(middle[0]), float(middle[1]))
-    scores = []
-    for share in BENDS:
-        bend = Bend(share / radius, float(middle[0]), float(middle[1]))
+def relay(items: list[Sample], bends: tuple[Bend, ...], weigh: Callable[[int, float], Map]) -> Overlay | None:
+    """Lay samples over each other again, by what `weigh` (half, unit) says is the plate; None when too few fit.
+
+    Samples must be centred on the plate already, and their sizes counted in its radius. Of several `bends` the
+    one that makes the samples most alike is taken.
+    """
+    bend = _likeliest(items, bends, weigh)
+    items = [evolve(s, shape=bend.shape_at(*s.place_px)) for s in items]
+    for unit, search in ((MIDDLE_UNIT, 0.12), (FINE_UNIT, 0.06), (FINE_UNIT, 0.05)):
+        current = average(_fitting(items), unit, 1.25)
+        weight = weigh(current.half, unit)
+        items = _smooth_scales([_placed(s, current, search, True, weight) for s in items])
+        good = _fitting(items)
+        if len(good) < 3:
+            return None
+    return Overlay(good, average(good, FINE_UNIT, 1.25), bend)
+
+
+def _likeliest(items: list[Sample], bends: tuple[Bend, ...], weigh: Callable[[int, float], Map]) -> Bend:
+    if len(bends) == 1:
+        return bends[0]
+    some = [shrunk(s, MIDDLE_UNIT) for s in items[:: max(1, len(items) // 24)]]
+    best: tuple[float, Bend] | None = None
+    for bend in bends:
         bent = [evolve(s, shape=bend.shape_at(*s.place_px)) for s in some]
-        for _ in range(2):
+        for _ in range(3):
             onto = average(bent, MIDDLE_UNIT, 1.25)
-            bent = [_placed(s, onto, 0.1, False) for s in bent]
-        scores.append(float(np.mean([s.fit for s in bent])))
-    at = int(np.argmax(scores))
-    best = BENDS[at]
-    if 0 < at < len(BENDS) - 1:
-        a, b, c = scores[at - 1 : at + 2]
-        best += (BENDS[1] - BENDS[0]) * float(np.clip(0.5 * (a - c) / min(a - 2 * b + c, -1e-9), -0.5, 0.5))
-    return Bend(best / radius, float(middle[0]), float(middle[1]))
+            bent = [_placed(s, onto, 0.1, False, weigh(onto.half, MIDDLE_UNIT)) for s in bent]
+        score = float(np.mean([s.fit for s in bent]))
+        if best is None or score > best[0]:
+            best = (score, bend)
+    assert best is not None
+    return best[1]
 
 
 def _start_with_medoid(samples: list[Sample]) -> tuple[list[Sample], Average] | None:
@@ -257,9 +261,9 @@ def window(half: int, unit: float, inner: float = 1.02, outer: float = 1.25) -> 
     return made
 
 
-def _placed(item: Sample, onto: Average, search: float, sizes: bool) -> Sample:
+def _placed(item: Sample, onto: Average, search: float, sizes: bool, where: Map | None = None) -> Sample:
     extra = max(2, round(search * onto.unit))
-    weight = window(onto.half, onto.unit) * (0.1 + onto.agreement)
+    weight = (window(onto.half, onto.unit) if where is None else where) * (0.1 + onto.agreement)
     tries = [s * item.scale for s in SCALES] if sizes else [item.scale]
     found: list[tuple[float, Sample]] = []
     for scale in tries:

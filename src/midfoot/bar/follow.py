@@ -66,7 +66,7 @@ class Follower:
             seen.add(frame.t_s)
             samples.append(sample(frame.luma, frame.t_s, float(place[0]), float(place[1]), radius))
         self._times = ()
-        look = learn_look(samples)
+        look = learn_look(samples, max(self._info.width_px, self._info.height_px))
         if isinstance(look, str):
             self._why = look
         else:
@@ -143,5 +143,3 @@ def _coarse_at(coarse: Coarse, t_s: float, bridge_s: float = 0.35) -> FloatArray
     if min(abs(coarse.t_s[before] - t_s), abs(coarse.t_s[after] - t_s)) > bridge_s:
         return None
     return np.array([np.interp(t_s, coarse.t_s, coarse.xy_px[:, i]) for i in (0, 1)])
-
-

@@ -6,17 +6,22 @@ ring, so that a template's middle is the point the track reports.
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 from attrs import evolve, frozen
 
-from midfoot.bar.disc_model import UNIT_MAX_PX, Average, Bend, Sample, average, lay_over, moved, places_of
+from midfoot.bar.disc_model import UNIT_MAX_PX, Bend, Sample, average, lay_over, moved, places_of, relay
 from midfoot.bar.patches import Map
-from midfoot.bar.rim import Ellipse, Ring, climb, outermost, rings
+from midfoot.bar.rim import Ellipse, Ring, concentric, rings
 from midfoot.records.base import FloatArray
 
 SEARCH_UNIT, FINE_UNIT_MAX = 18, 48
 WINDOW = 1.10
 """Templates reach this far beyond the rim, so that the rim itself is in."""
+FOCAL_OF_LONG_SIDE = 0.9
+HUB, SLEEVE = 0.33, 0.15
+"""What is left out of the face: the hub, and half the width of the sleeve's way along the minor axis, radii."""
 LARGEST_RING = 1.2
 MIN_SCORE = 0.30
 """Mean edge across the outline below which there is no ring to speak of."""
@@ -70,30 +75,68 @@ class PlateLook:
         return float(np.interp(t_s, self.t_s, self.radius_px))
 
 
-def learn_look(samples: list[Sample]) -> PlateLook | str:
+def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
     """Learn a plate from samples cut along a coarse path; a sentence when there is none to be seen."""
     overlay = lay_over(samples)
     if overlay is None:
         return "The frames along the coarse path do not show one and the same thing."
-    laid, first = overlay.samples, overlay.average
-    found = rings(first.edges, first.unit, largest=LARGEST_RING)
-    chosen = outermost(found)
+    first = overlay.average
+    chosen = concentric(first.edges, rings(first.edges, first.unit, largest=LARGEST_RING), first.unit)
     if chosen is None or chosen.score < MIN_SCORE:
         return "What moves along the coarse path has no round outline."
-    unit = float(min(laid[0].unit, UNIT_MAX_PX))
-    sharp = average(laid, unit, 1.3)
-    ring = _sharpened(sharp, chosen)
-    centred = [_recentred(s, ring.ellipse) for s in sorted(laid, key=lambda s: s.t_s)]
-    return _look(centred, ring, overlay.bend)
+    # Again, by the plate alone: the sleeve stands nearer to the lens and walks against the plate.
+    items, ring = overlay.samples, chosen
+    for _ in range(3):
+        items = [_recentred(s, ring.ellipse) for s in items]
+        shape = evolve(ring.ellipse, x=0.0, y=0.0, a=1.0)
+        again = relay(items, turns(items, shape.aspect, long_side_px), partial(_face, shape=shape))
+        if again is None:
+            return "What moves along the coarse path keeps no shape."
+        sharp = average(again.samples, float(min(again.samples[0].unit, UNIT_MAX_PX)), 1.5)
+        found = rings(again.average.edges, again.average.unit, largest=LARGEST_RING, near=0.2)
+        settled = concentric(sharp.edges, found, sharp.unit)
+        if settled is None:
+            return "What moves along the coarse path has no round outline."
+        items, ring = again.samples, settled
+        if abs(ring.ellipse.a - 1.0) < 0.04 and abs(ring.ellipse.aspect - shape.aspect) < 0.04:
+            break
+    return _look([_recentred(s, ring.ellipse) for s in items], ring, again.bend)
 
 
-def _sharpened(sharp: Average, chosen: Ring) -> Ring:
-    """Find the chosen ring again in the full-size average: the clearest of the edges close to it.
+def turns(items: list[Sample], aspect: float, long_side_px: float) -> tuple[Bend, ...]:
+    """How shape may go with place, from the plate's own aspect: not at all, or either side nearer.
 
-    Which of them is the outermost rim is asked later, with this ring's centre and shape held.
+    The tangent of the turn over the focal length. The rings show hardly more than its sign (they slide along
+    themselves); a phone's focal length is close to the picture's long side.
     """
-    starts = [chosen.ellipse.grown(g) for g in (0.94, 0.97, 1.0, 1.03, 1.06)]
-    return max((climb(sharp.edges, s, sharp.unit) for s in starts), key=lambda r: r.score)
+    places = np.array([s.place_px for s in items])
+    x, y = (float(v) for v in np.median(places, axis=0))
+    radius = float(np.median([s.scale * s.step_px * s.unit for s in items]))
+    tangent = float(np.sqrt(max(0.0, 1.0 / max(aspect, 0.3) ** 2 - 1.0)))
+    per_px = tangent / (FOCAL_OF_LONG_SIDE * long_side_px)
+    if per_px * float(np.abs(places - (x, y)).max()) < 0.02 or per_px * radius < 0.01:
+        return (Bend(0.0, x, y),)
+    return Bend(0.0, x, y), Bend(per_px, x, y), Bend(-per_px, x, y)
+
+
+def _face(half: int, unit: float, shape: Ellipse) -> Map:
+    return face_weight(half, unit, shape)
+
+
+def face_weight(half: int, unit: float, e: Ellipse) -> Map:
+    """Weight of a patch's pixels: the face with its rim, without the hub and the way of the sleeve across it."""
+    across, along = _in_face(half, unit, e)
+    r = np.hypot(across, along)
+    inside = np.clip((WINDOW - r) / 0.05, 0.0, 1.0) * np.clip((r - HUB) / 0.05, 0.0, 1.0)
+    return np.asarray(inside * np.clip((np.abs(along) - SLEEVE) / 0.05, 0.05, 1.0), np.float32)
+
+
+def _in_face(half: int, unit: float, e: Ellipse) -> tuple[FloatArray, FloatArray]:
+    """Every patch pixel in the plate's own plane, radii: across the major axis and along it."""
+    v, u = np.mgrid[-half : half + 1, -half : half + 1] / unit
+    lean = np.radians(e.lean_deg)
+    across = (u * np.cos(lean) + v * np.sin(lean)) / max(e.aspect, 0.2)
+    return across, -u * np.sin(lean) + v * np.cos(lean)
 
 
 def _recentred(item: Sample, e: Ellipse) -> Sample:
@@ -123,12 +166,5 @@ def _look(items: list[Sample], ring: Ring, bend: Bend) -> PlateLook:
 
 def _template(items: list[Sample], e: Ellipse, unit: float) -> Template:
     shown = average(items, unit, WINDOW + 0.02)
-    half = shown.half
-    v, u = np.mgrid[-half : half + 1, -half : half + 1] / unit
-    lean = np.radians(e.lean_deg)
-    across = (u * np.cos(lean) + v * np.sin(lean)) / max(e.aspect, 0.2)
-    along = -u * np.sin(lean) + v * np.cos(lean)
-    r = np.hypot(across, along)
-    inside = np.clip((WINDOW - r) / 0.05, 0.0, 1.0)
-    weight = (inside * (0.05 + shown.agreement)).astype(np.float32)
-    return Template(shown.edges, weight, unit)
+    weight = face_weight(shown.half, unit, e) * (0.05 + shown.agreement)
+    return Template(shown.edges, weight.astype(np.float32), unit)

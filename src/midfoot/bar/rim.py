@@ -1,7 +1,7 @@
 """Rings in an averaged disc: ellipses along which edges stand across the outline.
 
-A plate is a set of concentric rings (hub, painted ring, lip, rim). They are found together, then the outermost
-that is as good as the best; the silhouette beyond it is looked at by `midfoot.bar.silhouette`.
+A plate is a set of concentric rings (hub, painted ring, lip, rim). They are found together, then the outermost of
+them; which edge of the silhouette the rim is, is asked by `midfoot.bar.silhouette`.
 
 Rule for the next author: keep the optimiser in its bounds; an unbounded one runs into degenerate ellipses with
 splendid scores.
@@ -10,19 +10,20 @@ splendid scores.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import cache
 
 import cv2
 import numpy as np
 from attrs import evolve, frozen
-from numpy.typing import NDArray
 
 from midfoot.bar.patches import Map
 from midfoot.records.base import FloatArray
 
 OUTLINE = 72
-AS_GOOD = 0.8
-"""A ring farther out is taken when its score is at least this share of the best."""
+MOST_STARTS = 8
+OUTER_SHARE = 0.5
+"""The outermost ring of one centre and shape is taken when its score is at least this share of the best."""
 MAX_TILT_DEG = 32.0
 """How far the long axis may lean from vertical: the bar lies across the picture, more or less level."""
 MIN_ASPECT = 0.25
@@ -144,19 +145,97 @@ def _grid(smallest: float, largest: float, near: float) -> FloatArray:
 
 
 def climb(edge_map: Map, start: Ellipse, unit: float) -> Ring:
-    """Climb from `start` to the nearest top of the score; steps in every parameter, halved when none helps."""
-    turn = _circle(OUTLINE)
-    low, high = (
-        np.array([-0.6, -0.6, 0.2, MIN_ASPECT, -MAX_TILT_DEG]),
-        np.array([0.6, 0.6, 1.9, 1.0, MAX_TILT_DEG]),
-    )
-    steps = np.array([0.04, 0.04, 0.03, 0.05, 6.0])
-    here = np.clip([start.x, start.y, start.a, start.aspect, start.lean_deg], low, high)
-    best = float(across(edge_map, here[None], unit, turn).mean())
+    """Climb from `start` to the nearest top of the score: mean edge across the outline."""
+
+    def score(ellipses: FloatArray) -> FloatArray:
+        return np.asarray(across(edge_map, ellipses, unit, _circle(OUTLINE)).mean(axis=1))
+
+    here, best = _ascend(score, _as_row(start))
+    return Ring(Ellipse(*(float(v) for v in here)), best)
+
+
+def concentric(edge_map: Map, starts: list[Ring], unit: float) -> Ring | None:
+    """Find centre and shape from all edges of the face at once, then the outermost of its rings.
+
+    Lip, paint and rim stand a few hundredths of a radius apart; one ring alone settles across two of them, and
+    the rim of the plate behind is a ring as well. The energy of the profile over all sizes has its top where
+    every ring of one face is sharp at once. Where the sleeve comes out over the rim, along the minor axis,
+    nothing is looked at.
+    """
+    best: tuple[float, FloatArray] | None = None
+    for start in starts[:MOST_STARTS]:
+        here = _sharpest(edge_map, _as_row(start.ellipse), unit, (0.05, 0.02))
+        sizes = _sizes(here, edge_map, unit, 0.45)
+        shown = np.maximum(_profile(here[None], edge_map, unit, sizes)[0], 0.0)
+        energy = float((shown**2 * sizes).sum() * here[2])
+        if best is None or energy > best[0]:
+            best = energy, here
+    if best is None:
+        return None
+    here = best[1]
+    sizes = _sizes(here, edge_map, unit, 0.8)
+    shown = _profile(here[None], edge_map, unit, sizes)[0]
+    top = (shown >= np.roll(shown, 1)) & (shown >= np.roll(shown, -1))
+    good = np.flatnonzero(top & (shown >= OUTER_SHARE * shown.max()))
+    here[2] *= sizes[good[-1]] if len(good) else 1.0
+    # Rings nearer to the hub may lie deeper than the rim, a little aside: settle on what is about the rim.
+    here = _sharpest(edge_map, here, unit, (0.0,))
+    near = np.linspace(0.96, 1.04, 81)
+    shown = _profile(here[None], edge_map, unit, near)[0]
+    here[2] *= near[int(np.argmax(shown))]
+    return Ring(Ellipse(*(float(v) for v in here)), float(shown.max()))
+
+
+def _sizes(here: FloatArray, edge_map: Map, unit: float, smallest: float) -> FloatArray:
+    """Sizes from `smallest` (units of the map) to where the map ends, as multiples of the ellipse."""
+    largest = min(2.2, (edge_map.shape[0] // 2 - 2) / unit - float(np.hypot(here[0], here[1])))
+    return np.arange(smallest, max(largest, smallest + 0.1), 0.005) / here[2]
+
+
+def _sharpest(edge_map: Map, here: FloatArray, unit: float, blurs: tuple[float, ...]) -> FloatArray:
+    sizes = np.linspace(0.90, 1.08, 37)
+    for blur in blurs:
+        soft = cv2.GaussianBlur(edge_map, (0, 0), blur * unit) if blur else edge_map
+
+        def energy(ellipses: FloatArray, soft: Map = soft) -> FloatArray:
+            return np.asarray((np.maximum(_profile(ellipses, soft, unit, sizes), 0.0) ** 2).sum(axis=1))
+
+        here, _ = _ascend(energy, here, size_held=True, first=1.0 if blur else 0.25)
+    return here
+
+
+def _profile(ellipses: FloatArray, edge_map: Map, unit: float, sizes: FloatArray) -> FloatArray:
+    """Mean edge across the outline of ellipses (k, 5) grown by `sizes` (n,): (k, n)."""
+    grown = np.repeat(ellipses, len(sizes), axis=0)
+    grown[:, 2] *= np.tile(sizes, len(ellipses))
+    values = across(edge_map, grown, unit, _off_the_sleeve(OUTLINE))
+    return np.asarray(values.mean(axis=1).reshape(len(ellipses), len(sizes)))
+
+
+def _as_row(e: Ellipse) -> FloatArray:
+    return np.array([e.x, e.y, e.a, e.aspect, e.lean_deg])
+
+
+@cache
+def _off_the_sleeve(count: int) -> FloatArray:
+    turn = _circle(count)
+    kept = turn[np.abs(np.sin(turn)) > 0.2]
+    kept.setflags(write=False)
+    return kept
+
+
+def _ascend(
+    score: Callable[[FloatArray], FloatArray], start: FloatArray, size_held: bool = False, first: float = 1.0
+) -> tuple[FloatArray, float]:
+    """Climb to the nearest top: steps in every parameter and in pairs of them, halved when none helps."""
+    low = np.array([-0.6, -0.6, 0.2, MIN_ASPECT, -MAX_TILT_DEG])
+    high = np.array([0.6, 0.6, 1.9, 1.0, MAX_TILT_DEG])
+    here = np.clip(start, low, high)
+    steps = np.array([0.04, 0.04, 0.0 if size_held else 0.03, 0.05, 6.0]) * first
+    best = float(score(here[None])[0])
     for _ in range(60):
-        moves = here + np.concatenate([np.diag(steps), -np.diag(steps), _pairs(steps)])
-        moves = np.clip(moves, low, high)
-        scores = across(edge_map, moves, unit, turn).mean(axis=1)
+        moves = np.clip(here + np.concatenate([np.diag(steps), -np.diag(steps), _pairs(steps)]), low, high)
+        scores = score(moves)
         at = int(np.argmax(scores))
         if scores[at] > best + 1e-6:
             best, here = float(scores[at]), moves[at]
@@ -164,7 +243,7 @@ def climb(edge_map: Map, start: Ellipse, unit: float) -> Ring:
             steps = steps / 2
             if steps[0] < 5e-4:
                 break
-    return Ring(Ellipse(*(float(v) for v in here)), best)
+    return here.copy(), best
 
 
 def _pairs(steps: FloatArray) -> FloatArray:
@@ -189,27 +268,3 @@ def _apart(found: list[Ring]) -> list[Ring]:
         ):
             kept.append(ring)
     return kept
-
-
-def outermost(found: list[Ring]) -> Ring | None:
-    """Choose the outermost ring that is as good as the best and belongs to the same disc."""
-    if not found:
-        return None
-    best = found[0]
-    chosen = best
-    for ring in found:
-        if ring.score < AS_GOOD * best.score or ring.ellipse.a <= chosen.ellipse.a:
-            continue
-        inner, outer = chosen.ellipse, ring.ellipse
-        if math.hypot(inner.x - outer.x, inner.y - outer.y) < 0.22 * outer.a and (
-            abs(inner.aspect - outer.aspect) < 0.2 or inner.a < 0.5 * outer.a
-        ):
-            chosen = ring
-    return chosen
-
-
-def touched(edge_map: Map, ring: Ring, unit: float, floor: float = 0.15) -> NDArray[np.bool_]:
-    """Which of the outline's points have an edge across them."""
-    e = ring.ellipse
-    values = across(edge_map, np.array([[e.x, e.y, e.a, e.aspect, e.lean_deg]]), unit, _circle(OUTLINE))[0]
-    return np.asarray(values > floor)
