@@ -20,8 +20,8 @@ LEAST_FAR = 0.65
 """Least peak on the side away from the camera: the body itself covers it, and the network guesses it well enough
 to be sure of itself."""
 CORE_DOUBT, CORE_LEAST = 0.6, 0.6
-"""Where the mean peak of shoulder, hip and knee (of each the clearer side) is under the first, the whole pose is
-doubtful and a joint needs the second."""
+"""Where the two clearest of shoulder, hip and knee (of each the clearer side) have a mean peak under the first,
+the whole pose is doubtful and a joint needs the second."""
 LIMB_DOUBT, LIMB_PEAK = 0.25, 0.7
 """With `heavy`: a limb longer or shorter by exp(0.25) than usual needs this peak."""
 SD_MM = {"full": (1.52, -5.59, 6.19), "heavy": (-1.36, -2.20, 5.37)}
@@ -91,12 +91,14 @@ def states(
 
 
 def _core(peak: FloatArray, covered: np.ndarray) -> FloatArray:
-    """Give the mean peak (n,) of shoulder, hip and knee, of each the clearer side, less what the disc covers."""
-    pairs = np.where(covered, np.nan, peak)[:, CORE].reshape(len(peak), -1, 2)
-    open_pair = np.isfinite(pairs).any(axis=2)
-    best = np.where(open_pair, np.nan_to_num(pairs, nan=-1.0).max(axis=2), 0.0)
-    count = open_pair.sum(axis=1)
-    out: FloatArray = np.where(count > 0, best.sum(axis=1) / np.maximum(count, 1), 0.0)
+    """Give the mean peak (n,) of the two clearest of shoulder, hip and knee, less what the disc covers.
+
+    Of each the clearer side, and two of three: from the head end of a bench the legs are never clear.
+    """
+    pairs = np.where(covered, -1.0, peak)[:, CORE].reshape(len(peak), -1, 2).max(axis=2)
+    best = np.sort(pairs, axis=1)[:, -2:]
+    known = best >= 0
+    out: FloatArray = np.where(known, best, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
     return out
 
 

@@ -29,6 +29,8 @@ LEAST_HELD = 0.5
 """Least score where no bar was followed: in trials the lowest right one was 2.2, the highest wrong one 0.12."""
 FIRM_UPPER, FIRM_CLEAREST = 0.5, 0.57
 """Without a bar to check against: least mean peak of trunk and arms, or of the six clearest joints."""
+HIDES = 0.5
+"""Share of the near disc's radius by which a hand behind it may seem off the bar."""
 CLEAR_HANDS = 0.6
 """Least peak of both wrists for them to speak in the squat, where the plate often covers them."""
 CLEAR_BY = 1.5
@@ -334,7 +336,9 @@ def _together(track: PersonTrack, bar: Bar, lift: str) -> FloatArray:
     place = bar.at(track.t_s)
     down = np.diff(place[:, 1])
     body = track.region[:, 2] * BODY_PER_SIDE
-    near = np.clip((0.5 - _apart(track, place, body, lift)) / 0.25, 0.0, 1.0)
+    # hands behind the plate are put at its rim
+    behind = np.zeros(len(body)) if lift == "squat" else HIDES * bar.radius_px / body
+    near = np.clip((0.5 + behind - _apart(track, place, body, lift)) / 0.25, 0.0, 1.0)
     hold = list(HELD) + (list(SHOULDERS) if lift == "squat" else [])
     moves = np.diff(_smooth(track.xy_px[:, hold, 1]), axis=0)
     firm = np.median(moves, axis=1) if lift == "squat" else moves.mean(axis=1)

@@ -22,7 +22,7 @@ STEP_S = 1 / 15
 BRIDGE_S = 0.2
 """Longest stretch of hidden frames over which a joint is carried by the curve through its neighbours in time."""
 LEAST_ROWS = 5
-SIDEWAYS = 0.5
+SIDEWAYS = 0.7
 """How clear the near side must be for the other side to be taken as covered by the body: not from the front."""
 NEAR_LEAST_M, NEAR_SURE_M, NEAR_PEAK = 0.06, 0.2, 0.4
 """Difference in depth of the two shoulders and hips from which the near side is told, and at which it is sure."""
