@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from midfoot.bar.coarse import Coarse
 from midfoot.bar.link import link
 from midfoot.records.bar import Box, Sightings
+from midfoot.records.body import INDEX
 from midfoot.records.clip import Tap
 
 
@@ -153,6 +154,75 @@ def test_a_tap_on_nothing_starts_there() -> None:
     assert first.status == "found"
     assert first.xy_px.tolist() == [[30, 40]]
     assert np.isnan(first.radius_px[0])
+
+
+def test_the_far_end_alone_is_not_taken_for_the_near_one() -> None:
+    scene = Scene()
+    down = squats(LOOKS, 120.0)
+    far = np.stack([np.full(len(LOOKS), 760.0), 250 + down], axis=1)
+    scene.disc(far, 56, aspect=0.8)
+    hands = np.stack([np.full(len(LOOKS), 600.0), 250 + 1.3 * down], axis=1)
+    first = link(scene.sightings(), holder(hands, LOOKS), lift="squat", info=INFO)[0]
+    assert first.status == "unsure"
+    assert "far" in first.reason
+    assert len(first.candidates) == 1
+
+
+def test_an_end_alone_that_moves_more_than_the_hands_is_the_near_one() -> None:
+    scene = Scene()
+    down = squats(LOOKS, 180.0)
+    near = np.stack([np.full(len(LOOKS), 500.0), 250 + down], axis=1)
+    scene.disc(near, 80, aspect=0.8)
+    hands = np.stack([np.full(len(LOOKS), 640.0), 250 + 0.8 * down], axis=1)
+    first = link(scene.sightings(), holder(hands, LOOKS), lift="squat", info=INFO)[0]
+    assert first.status == "found"
+
+
+def test_a_disc_on_the_sleeve_is_no_other_end() -> None:
+    scene = Scene()
+    near = bar(scene)
+    scene.disc(near + [-90.0, 0.0] + 0.1 * (near - near[0]), 36, aspect=0.5, score=(0.3, 0.5))
+    first = link(scene.sightings(), holder(near, LOOKS), lift="squat", info=INFO)[0]
+    assert first.status == "found"
+    assert off(first, near, 80) < 0.2
+
+
+def test_somebody_elses_bar_behind_the_lifter() -> None:
+    scene = Scene()
+    theirs = np.stack([np.full(len(LOOKS), 150.0), 150 + squats(LOOKS, 100.0)], axis=1)
+    scene.disc(theirs, 45)
+    own = np.stack([np.full(len(LOOKS), 800.0), 300 + squats(LOOKS, 300.0, start_s=3.6)], axis=1)
+    lifter = holder(own, LOOKS, body_px=420.0)
+    down = np.diff(own[:, 1], prepend=own[0, 1])
+    carried = evolve(lifter.tracks[0], carried_px=np.stack([down] * 3, axis=1))
+    first = link(scene.sightings(), evolve(lifter, tracks=(carried,)), lift="squat", info=INFO)[0]
+    assert first.status != "found"
+    # nobody else in view, the same disc is worth asking about
+    assert link(scene.sightings(), None, lift="squat", info=INFO)[0].status == "unsure"
+
+
+def test_what_stays_on_a_joint_is_no_bar() -> None:
+    scene = Scene()
+    down = squats(LOOKS, 150.0)
+    hip = np.stack([np.full(len(LOOKS), 600.0), 400 + down], axis=1)
+    scene.disc(hip, 60, score=(0.15, 0.35))
+    people = holder(hip - [0.0, 150.0], LOOKS)
+    track = people.tracks[0]
+    xy = track.xy_px.copy()
+    xy[:, INDEX["left_hip"]] = hip
+    first = link(scene.sightings(), evolve(people, tracks=(evolve(track, xy_px=xy),)), lift="squat", info=INFO)[0]
+    assert first.status == "not_found"
+
+
+def test_a_tap_fills_a_gap_of_the_path() -> None:
+    covered = np.where((LOOKS > 5.6) & (LOOKS < 7.2), 0.0, 0.9)
+    scene = Scene()
+    near = bar(scene, seen=covered)  # type: ignore[arg-type]
+    at = Tap(float(near[64, 0]) + 5, float(near[64, 1]), float(LOOKS[64]))
+    first = link(scene.sightings(), None, lift="squat", info=INFO, tap=at)[0]
+    row = int(np.argmin(np.abs(first.t_s - at.at_s)))
+    assert first.t_s[row] == at.at_s
+    assert first.xy_px[row].tolist() == [at.x_px, at.y_px]
 
 
 def changed(s: Sightings, *, mirror: bool = False, scale: float = 1.0, later_s: float = 0.0) -> Sightings:

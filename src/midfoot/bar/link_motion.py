@@ -11,7 +11,8 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 from scipy.ndimage import median_filter
 
-from midfoot.bar.tracklets import Path, Seen
+from midfoot.bar.joins import Path
+from midfoot.bar.tracklets import Seen
 from midfoot.records.base import FloatArray, float_field
 
 STEP_S = 0.1
