@@ -4,7 +4,6 @@ from typing import Any
 
 import numpy as np
 import pytest
-
 from lab.score_real import MOMENTS, marks, on_path, score
 
 
@@ -39,7 +38,7 @@ def test_what_the_marks_say_scores_full(name: str) -> None:
     assert row["marks_seen"] == row["marks"] >= 8
     assert row["reps_found"] == row["reps_marked"] >= 1
     assert all(abs(v) < 1e-9 for v in row["moments_s"].values())
-    assert row["facing_right"] and row["near_right"] and row["class_right"]
+    assert [row[k] for k in ("facing_right", "near_right", "class_right")] == [True] * 3
 
 
 def test_what_is_off_scores_by_how_much() -> None:
