@@ -1,4 +1,4 @@
-"""Made clips for the whole job: a drawn disc that goes down and up before a still, textured wall. Nobody is in it."""
+"""Made clips for the whole job: both ends of a drawn bar go down and up before a still wall. Nobody is in them."""
 
 from __future__ import annotations
 
@@ -10,7 +10,9 @@ from clips import write_clip
 
 SIZE = (320, 240)
 RADIUS_PX = 34
-LOW_S, SQUAT_S = 0.5, 1.6
+FAR_X_PX, FAR_SIZE = 92.0, 0.78
+"""Where the bar's far end appears beside the near one, and how much smaller it is there."""
+SQUAT_S = 1.6
 
 
 def fall_px(t_s: np.ndarray, *, way_px: float = 70.0, starts_s: tuple[float, ...] = (0.6,)) -> np.ndarray:
@@ -89,7 +91,11 @@ def gym_pictures(
     noise = np.random.default_rng(seed + 1)
     out = []
     for down in fall_px(t_s, starts_s=starts_s, way_px=70.0 * radius / RADIUS_PX):
-        picture = with_disc(back, x, y + down, radius) if disc else back
+        picture = back
+        if disc:
+            far = radius * FAR_SIZE
+            picture = with_disc(picture, x + FAR_X_PX * radius / RADIUS_PX, y + FAR_SIZE * down - 4, far)
+            picture = with_disc(picture, x, y + down, radius)
         shaken = picture * level + noise.normal(0, 2.0, picture.shape)
         picture = np.clip(shaken, 0, 255).astype(np.uint8)
         if scale != 1:

@@ -17,12 +17,13 @@ from pathlib import Path
 import numpy as np
 from attrs import evolve, frozen
 
-from midfoot import __version__, bar, body, footage, measures, reps
-from midfoot.records.bar import BarPath, BarTrack
+from midfoot import __version__, bar, body, footage, measures, pieces, reps
+from midfoot.records.bar import BarPath, BarTrack, Scale, Sightings, View
 from midfoot.records.base import NotMeasured, Warned
 from midfoot.records.body import BodyTrack, People
 from midfoot.records.clip import Asked, ClipInfo, Reading, Tap
 from midfoot.records.measures import Measurement, SetData, Step
+from midfoot.records.reps import Phase
 from midfoot.reps import GivenReps
 from midfoot.warned import clip_warnings, set_warnings
 
@@ -72,6 +73,7 @@ def measure_clip(
         When the pose network's files are missing and cannot be fetched.
     """
     tell = progress or (lambda _step, _share: None)
+    _heed(stop)
     info = footage.probe(request.clip, request.reading)
     files = body.ensure_models(
         request.models, heavy=request.network == "heavy", say=lambda words: tell(words, 0.0)
@@ -85,12 +87,59 @@ def measure_clip(
         time_base_doubtful=info.time_base_doubtful or look.watched.repeat_doubt,
     )
     _heed(stop)
-    track, lifter = _second_look(request, info, files, look, tell, stop)
-    _heed(stop)
-    if track.source == "none" and lifter.status == "seen":
-        held = bar.track_from_hands(lifter, request.asked.lift, look.sightings)
-        track = evolve(held, candidates=track.candidates, reason=f"{track.reason} {held.reason}".strip())
-    return _numbers(request, info, look, track, lifter)
+    parts = pieces.readings(info, request.reading) if info.cuts_s else ()
+    if parts:
+        return _measure_pieces(request, info, files, look, parts, tell, stop)
+    data, warnings = _set_of(_second_look(request, info, files, look, tell, stop), request.given)
+    warnings = (*clip_warnings(info, look.watched), *warnings)
+    return Measurement(data, measures.measure(data), _once_each(warnings), _steps(request), __version__)
+
+
+def _measure_pieces(
+    request: Request,
+    info: ClipInfo,
+    files: body.ModelFiles,
+    look: _First,
+    parts: tuple[Reading, ...],
+    tell: Progress,
+    stop: threading.Event | None,
+) -> Measurement:
+    """Measure every piece of a cut clip by itself, with both looks of its own, and join them."""
+    spans: list[tuple[float, float]] = []
+    followed: list[_Followed] = []
+    for number, part in enumerate(parts, start=1):
+
+        def told(step: str, share: float, number: int = number) -> None:
+            tell(f"piece {number} of {len(parts)}: {step}", share)
+
+        span = _span(part, info)
+        own = evolve(request, reading=part, bar_at=_within(request.bar_at, span),
+                     lifter_at=_within(request.lifter_at, span))  # fmt: skip
+        piece = evolve(footage.probe(request.clip, part), median_luma=info.median_luma)
+        first = _First(own, piece, files, told, stop)
+        _heed(stop)
+        followed.append(_second_look(own, piece, files, first, told, stop))
+        spans.append(span)
+    found = [_set_of(one, None) for one in followed]
+    if request.given is not None:
+        shares = pieces.shared_out(request.given, [len(data.reps.reps) for data, _ in found], spans)
+        found = [_set_of(one, share) for one, share in zip(followed, shares, strict=True)]
+    whole = _span(request.reading, info)
+    data, measured, noticed = pieces.joined(
+        request.asked, info, [pieces.Piece(*s, *f) for s, f in zip(spans, found, strict=True)], whole
+    )
+    warnings = (*clip_warnings(info, look.watched), *noticed)
+    return Measurement(data, measured, _once_each(warnings), _steps(request), __version__)
+
+
+def _span(reading: Reading, info: ClipInfo) -> tuple[float, float]:
+    """From and to on the clip's clock."""
+    start = reading.from_s or 0.0
+    return start, start + info.duration_s if reading.to_s is None else reading.to_s
+
+
+def _within(tap: Tap | None, span: tuple[float, float]) -> Tap | None:
+    return tap if tap is not None and span[0] <= tap.at_s <= span[1] else None
 
 
 class _First:
@@ -128,7 +177,7 @@ def _second_look(
     look: _First,
     tell: Progress,
     stop: threading.Event | None,
-) -> tuple[BarTrack, BodyTrack]:
+) -> _Followed:
     coarse = look.hypotheses[0] if look.hypotheses else None
     choice = body.choose_lifter(look.people, coarse, lift=request.asked.lift, info=info, tap=request.lifter_at)
     consumers: list[footage.Consumer] = []
@@ -150,27 +199,49 @@ def _second_look(
             progress=_share(tell, "following the bar and the body", info, request.reading),
             stop=stop,
         )
+    _heed(stop)
     track = follower.result() if follower is not None else bar.nothing(coarse)
     if pose is not None:
-        return track, pose.result(track)
-    return track, body.not_seen(choice.reason if isinstance(choice, NotMeasured) else "")
+        lifter = pose.result(track)
+    else:
+        lifter = body.not_seen(choice.reason if isinstance(choice, NotMeasured) else "")
+    if track.source == "none" and lifter.status == "seen":
+        held = bar.track_from_hands(lifter, request.asked.lift, look.sightings)
+        track = evolve(held, candidates=track.candidates, reason=f"{track.reason} {held.reason}".strip())
+    view, scale, noticed = bar.view_and_scale(track, lifter, request.asked, info, look.tilt)
+    return _Followed(request, info, look.sightings, track, lifter, view, scale, tuple(noticed))
 
 
-def _numbers(request: Request, info: ClipInfo, look: _First, track: BarTrack, lifter: BodyTrack) -> Measurement:
-    asked = request.asked
-    view, scale, noticed = bar.view_and_scale(track, lifter, asked, info, look.tilt)
-    path = bar.bar_path(track, view, scale, lifter, asked, info)
-    found = reps.find_reps(path, lifter, lift=asked.lift, info=info, track=track, given=request.given)
-    path = _from_first_start(path, found)
-    data = SetData(asked, info, view, scale, track, path, lifter, found)
-    measured = measures.measure(data)
-    warnings = (
-        *clip_warnings(info, look.watched),
-        *noticed,
-        *found.warnings,
-        *set_warnings(data, look.sightings),
+@frozen
+class _Followed:
+    """Bar and lifter of one stretch of the clip, and where the camera stood: all that pictures are needed for."""
+
+    request: Request
+    info: ClipInfo
+    sightings: Sightings
+    track: BarTrack
+    lifter: BodyTrack
+    view: View
+    scale: Scale | None
+    noticed: tuple[Warned, ...]
+
+
+def _set_of(one: _Followed, given: GivenReps | None) -> tuple[SetData, tuple[Warned, ...]]:
+    """Give path and reps, with those that a person gave, and what all of it warns of."""
+    asked, info, span = one.request.asked, one.info, _span(one.request.reading, one.info)
+    path = bar.bar_path(one.track, one.view, one.scale, one.lifter, asked, info)
+    # moments count on the clip's clock: a part that starts at 30 s holds moments from there on
+    clock = evolve(info, duration_s=span[1])
+    found = reps.find_reps(path, one.lifter, lift=asked.lift, info=clock, track=one.track, given=given)
+    phases = tuple(
+        Phase(p.kind, max(p.start_s, span[0]), min(p.end_s, span[1]))
+        for p in found.phases
+        if p.end_s > span[0] and p.start_s < span[1]
     )
-    return Measurement(data, measured, _once_each(warnings), _steps(request), __version__)
+    found = evolve(found, phases=phases)
+    path = _from_first_start(path, found)
+    data = SetData(asked, info, one.view, one.scale, one.track, path, one.lifter, found)
+    return data, (*one.noticed, *found.warnings, *set_warnings(data, one.sightings))
 
 
 def _from_first_start(path: BarPath | None, found: reps.RepSet) -> BarPath | None:

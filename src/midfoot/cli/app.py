@@ -34,6 +34,7 @@ def build() -> App:
         help_epilogue=EPILOGUE,
         version=__version__,
         help_format="plaintext",
+        suppress_keyboard_interrupt=False,  # it would leave without a word
     )
     for verb in (measure, demo, check, models):
         app.command(verb)

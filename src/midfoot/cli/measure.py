@@ -74,6 +74,7 @@ def measure(
         Print measurement.json instead of the table.
     """
     from midfoot.cli.context import asked_from, read_context, reading_from, tap_from
+    from midfoot.cli.stopping import stoppable
 
     table, sha256 = read_context(context)
     asked = asked_from(
@@ -81,34 +82,31 @@ def measure(
     )
     reading = reading_from(from_s, to_s, mirrored=mirrored, real_speed=real_speed)
     bar_tap, lifter_tap = tap_from(bar_at, "--bar-at"), tap_from(lifter_at, "--lifter-at")
+    with stoppable() as stop:
+        from midfoot.cli.show import Show
+        from midfoot.outputs import results_folder, write_numbers, write_pictures
+        from midfoot.pipeline import Request, measure_clip
+        from midfoot.reps import read_given
+        from midfoot.store import to_json
 
-    from midfoot.cli.show import Show
-    from midfoot.cli.stopping import stoppable
-    from midfoot.outputs import results_folder, write_numbers, write_pictures
-    from midfoot.pipeline import Request, measure_clip
-    from midfoot.reps import read_given
-    from midfoot.store import to_json
-
-    request = Request(
-        clip=clip,
-        asked=asked,
-        reading=reading,
-        bar_at=bar_tap,
-        lifter_at=lifter_tap,
-        given=read_given(reps) if reps is not None else None,
-        network=network,
-    )
-    with stoppable() as stop, results_folder(out, clip) as folder, Show(quiet=json) as show:
-        measurement = measure_clip(request, progress=show.progress, stop=stop)
-        write_numbers(measurement, folder)
-        show.clear()
-        if json:
-            print(json_module.dumps(to_json(measurement), indent=1, allow_nan=False), flush=True)
-        else:
-            show.table(measurement)
-        written = write_pictures(
-            measurement, clip, reading, folder, video=video, progress=show.progress, stop=stop
+        request = Request(
+            clip=clip,
+            asked=asked,
+            reading=reading,
+            bar_at=bar_tap,
+            lifter_at=lifter_tap,
+            given=read_given(reps) if reps is not None else None,
+            network=network,
         )
-        show.clear()
-        show.where(written.folder, video=video)
+        with results_folder(out, clip) as folder, Show(quiet=json) as show:
+            measurement = measure_clip(request, progress=show.progress, stop=stop)
+            write_numbers(measurement, folder)
+            show.clear()
+            if json:
+                print(json_module.dumps(to_json(measurement), indent=1, allow_nan=False), flush=True)
+            else:
+                show.table(measurement)
+            write_pictures(measurement, clip, reading, folder, video=video, progress=show.progress, stop=stop)
+            show.clear()
+            show.where(folder, video=video)
     return 0

@@ -15,7 +15,8 @@ from midfoot.measures.scene import FEW_FRAMES, RepScene, Scene
 from midfoot.measures.velocity import HIGHEST_HZ, LOWEST_FPS, LOWEST_HZ, NOISE_M_S
 from midfoot.measures.views import VIEW_WORDS, rules, weak_factor
 from midfoot.records.base import NotMeasured
-from midfoot.records.measures import Curve, Measure, Measured, SetData
+from midfoot.records.measures import Curve, Drift, Measure, Measured, SetData
+from midfoot.records.reps import Rep
 
 
 def measure(data: SetData) -> Measured:
@@ -34,17 +35,39 @@ def measure(data: SetData) -> Measured:
     per_rep = rep_measures(scene.lift)
     rows = tuple(tuple(_answer(m, rep) for m in per_rep) for rep in scene.reps)
     whole = tuple(_answer(m, scene) for m in set_measures(scene.lift))
-    numbers = tuple(r.rep.n for r in scene.reps)
-    completed = tuple(r.rep.outcome == "completed" for r in scene.reps)
-    best = best_rep(rows, numbers, completed, per_rep)
+    best, drift = over_set(scene.lift, rows, data.reps.reps)
     found = [_curve(rep) for rep in scene.reps]
     return Measured(
         reps=rows,
         whole=whole,
         best_rep=best,
-        drift=drifts(rows, numbers, best, per_rep),
+        drift=drift,
         curves=tuple(c for c in found if isinstance(c, Curve)),
     )
+
+
+def over_set(
+    lift: str, rows: tuple[tuple[Measure, ...], ...], reps: tuple[Rep, ...], *, without: tuple[str, ...] = ()
+) -> tuple[int | None, tuple[Drift, ...]]:
+    """Give the best rep and the drift of reps whose measures were computed elsewhere.
+
+    Parameters
+    ----------
+    lift : of the set.
+    rows : measures of every rep.
+    reps : the reps, in the same order.
+    without : ids of measures that cannot be held against each other over these reps.
+
+    Returns
+    -------
+    best : int or None
+        Number of the best rep.
+    drift : tuple of Drift
+    """
+    per_rep = tuple(m for m in rep_measures(lift) if m.id not in without)
+    numbers = tuple(r.n for r in reps)
+    best = best_rep(rows, numbers, tuple(r.outcome == "completed" for r in reps), per_rep)
+    return best, drifts(rows, numbers, best, per_rep)
 
 
 def velocity_curve(data: SetData, rep: int) -> Curve | NotMeasured:
