@@ -23,7 +23,8 @@ from midfoot.records.clip import ClipInfo, Frame
 STEP_S = 0.1
 """Between looks. Slower, and people are lost in fast drops."""
 FOLLOWED_A_STEP = 2
-STEP_COST = 20.0
+STEP_COST, STEP_COST_SURE = 20.0, 14.0
+"""Work of a step; the second while somebody who carries something is in view."""
 DETECTOR_COST, LANDMARK_COST = 6.0, 8.5
 """Milliseconds of one core for one call, as measured on an ordinary laptop core; they share out a step."""
 MOST_PEOPLE = 7
@@ -33,6 +34,8 @@ REMEMBER_S = 4.0
 """How long a place that turned out to be nobody is not tried again."""
 LEAST_PRESENCE = 0.5
 LEAST_QUALITY = 0.3
+IDLE_SHARE, IDLE_S = 0.15, 0.4
+"""Once somebody carries something, whose claim is under this share of his is looked at only this often."""
 SETTLING_S = 1.5
 PATIENCE_S, PATIENCE_HELD_S = 1.5, 3.0
 """How long a person who cannot be made out is looked for where he was last: plates pass in front of people.
@@ -140,7 +143,9 @@ class PeopleScout:
             person.pending = person.pending + carried(self._motion, person.pose.xy_px, person.pose.region.body_px)
         followed = self._follow(live, rgb, frame.t_s)
         self._drop_doubles(frame.t_s)
-        self._credit += STEP_COST - followed * LANDMARK_COST
+        sure = any(p.interest > INTEREST and p.t_s == frame.t_s for p in live if not p.ended)
+        self._credit += (STEP_COST_SURE if sure else STEP_COST) - followed * LANDMARK_COST
+        self._credit = max(self._credit, -STEP_COST)
         views = max(0, int(self._credit / DETECTOR_COST))
         self._credit -= views * DETECTOR_COST
         self._search(rgb, frame.t_s, len(self._views) if first else views)
@@ -149,8 +154,14 @@ class PeopleScout:
 
     def _follow(self, live: list[_Followed], rgb: np.ndarray, t_s: float) -> int:
         ranked = sorted(live, key=lambda p: -p.claim)
-        weight = {p.id: OFTEN if i < 2 else 1.0 if p.worth > DOUBTFUL else 0.5 for i, p in enumerate(ranked)}
-        turn = sorted(live, key=lambda p: -(t_s - p.tried_s) * weight[p.id])[:FOLLOWED_A_STEP]
+        decided = bool(ranked) and ranked[0].interest > INTEREST
+        due = []
+        for place, person in enumerate(ranked):
+            idle = decided and person.claim < IDLE_SHARE * ranked[0].claim
+            if t_s - person.tried_s >= (IDLE_S if idle else STEP_S) - 1e-3:
+                weight = OFTEN if place < 2 else 1.0 if person.worth > DOUBTFUL else 0.5
+                due.append(((t_s - person.tried_s) * weight, person))
+        turn = [p for _, p in sorted(due, key=lambda d: -d[0])[:FOLLOWED_A_STEP]]
         for person in turn:
             pose = self._net.see(rgb, person.pose.next_region)
             person.tried_s = t_s

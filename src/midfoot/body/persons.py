@@ -64,7 +64,22 @@ def gather(tracks: list[PersonTrack]) -> list[Person]:
             groups.append([track])
         else:
             home.append(track)
-    return [Person(tuple(g)) for g in groups]
+    persons: list[Person] = []
+    for person in (Person(tuple(g)) for g in groups):
+        same = next((i for i, p in enumerate(persons) if not p.overlaps(person) and _takes_turns(p, person)), None)
+        if same is None:
+            persons.append(person)
+        else:
+            persons[same] = Person((*persons[same].tracks, *person.tracks))
+    return persons
+
+
+def _takes_turns(a: Person, b: Person) -> bool:
+    """Tell whether two who were never in view together kept the same place at the same size: one person, lost."""
+    places = [np.concatenate([_centre(t) for t in p.tracks]) for p in (a, b)]
+    sides = [float(np.median(np.concatenate([t.region[:, 2] for t in p.tracks]))) for p in (a, b)]
+    apart = np.hypot(*(np.median(places[0], axis=0) - np.median(places[1], axis=0)))
+    return bool(apart < SAME_PLACE * BODY_PER_SIDE * min(sides) and SIZES[0] < sides[0] / sides[1] < SIZES[1])
 
 
 def _centre(track: PersonTrack) -> FloatArray:
