@@ -53,8 +53,8 @@ class Camera:
 
     @property
     def pitch_deg(self) -> float:
-        """Looking up is +."""
-        return float(np.degrees(np.arctan2(self.aim_m - self.height_m, self.distance_m)))
+        """Looking down is +."""
+        return float(np.degrees(np.arctan2(self.height_m - self.aim_m, self.distance_m)))
 
     def still(self) -> View:
         """The camera on a tripod."""

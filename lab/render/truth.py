@@ -92,16 +92,14 @@ def body_figures(lift: str, lifter: Lifter, event: Mapping[str, float]) -> dict[
     course = lifter.course
     start, turn = lifter.at(event["start_s"]), lifter.at(event["turn_s"])
     if lift == "bench":
-        low, first = event["extreme_m"], event["held_m"]
-        t = course.t_s[(course.t_s >= event["start_s"]) & (course.t_s <= event["turn_s"])]
-        up = course.at("up_m", t)
-        late = t[int(np.argmax(up <= low + (first - low) / 3.0))]
-        forward = course.at("forward_m", np.array([late, event["turn_s"]]))
+        began, still = event["start_s"], event["low_start_s"]
+        late = course.at("forward_m", np.array([still - (still - began) / 3.0, still]))
+        touch = float(course.at("forward_m", event["turn_s"]))
         wrist, elbow = turn.start("wrist.L"), turn.start("lowerarm01.L")
         fore = wrist - elbow
         return {
-            "touch_point_mm": 1000.0 * float(forward[1] - _middle(turn, "shoulder")[0]),
-            "late_descent_travel_mm": 1000.0 * float(forward[1] - forward[0]),
+            "touch_point_mm": 1000.0 * (touch - float(_middle(turn, "shoulder")[0])),
+            "late_descent_travel_mm": 1000.0 * float(late[1] - late[0]),
             "forearm_angle_deg": float(np.degrees(np.arctan2(-fore[1], fore[2]))),
             "grip_width_mm": 2000.0 * abs(float(wrist[0])),
         }
@@ -137,7 +135,8 @@ def camera_truth(camera: Camera, lifter: Lifter, loading: Loading) -> dict[str, 
     facing = "image_left" if camera.side == "left" else "image_right"
     return {
         "near_side": camera.side, "facing": facing, "yaw_deg": camera.yaw_deg, "roll_deg": camera.roll_deg,
-        "pitch_deg": round(camera.pitch_deg, 3), "camera_distance_m": camera.distance_m,
+        "pitch_deg": round(camera.pitch_deg, 3), "near_plate_depth_m": round(float(near), 4),
+        "camera_distance_m": camera.distance_m,
         "camera_height_m": camera.height_m, "long_side_fov_deg": camera.fov_deg,
         "focal_px": round(camera.focal_px, 3), "target_m": list(camera.target_m), "aim_m": camera.aim_m,
         "place_m": [round(float(v), 4) for v in camera.place_m],

@@ -83,3 +83,9 @@ def test_a_hand_shakes_as_much_as_told():
     shift, rock = hand_shake(t, np.random.default_rng(3), rock_deg=0.2, shift_m=0.004)
     assert shift.std(axis=0) == pytest.approx([0.004] * 3, rel=0.25)
     assert rock.std(axis=0) == pytest.approx([0.2, 0.2, 0.12], rel=0.25)
+
+
+def test_positive_pitch_looks_down():
+    assert _camera(height=1.5, aim=0.9).pitch_deg == pytest.approx(np.degrees(np.arctan2(0.6, 3.5)))
+    high = _camera(height=1.5, aim=0.9).still()
+    assert high.seen(high.place_m + [0, 0, -1.0])[0, 2] > 0
