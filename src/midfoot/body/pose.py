@@ -11,10 +11,10 @@ from midfoot.body.landmarks import COUNT, LandmarkNet, Pose
 from midfoot.body.lifter import BarEvidence, LifterChoice, bar_of
 from midfoot.body.models import ModelFiles
 from midfoot.body.regions import BODY_PER_SIDE
-from midfoot.body.search import quality
+from midfoot.body.search import JOINTS, quality
 from midfoot.body.smoothing import WEIGHT_SD_M, whittaker
 from midfoot.records.base import FloatArray
-from midfoot.records.body import HIDDEN, INDEX, INFERRED, SEEN, BodyTrack
+from midfoot.records.body import INDEX, INFERRED, SEEN, BodyTrack
 from midfoot.records.clip import ClipInfo, Frame
 
 STEP_S = 1 / 15
@@ -117,8 +117,8 @@ class LifterPose:
         sd = sd_px(peak, metre_px, self.model)
         xy, sd, state = smooth_joints(t_s, raw, sd, state, metre_px)
         xy, sd, state = infer(t_s, xy, sd, state, metre_px, near_side=near, lying=self._choice.lift == "bench")
-        if not (state[:, [INDEX["left_hip"], INDEX["right_hip"]]] != HIDDEN).any():
-            return not_seen("The lifter's hips were never clearly in view.", self.model)
+        if (state[:, list(JOINTS)] == SEEN).any(axis=1).sum() < LEAST_ROWS:
+            return not_seen("None of the lifter's joints was ever clearly in view.", self.model)
         space = smooth_space(t_s, metres, state)
         return BodyTrack(
             status="seen", model=self.model, t_s=t_s, xy_px=xy, sd_px=sd, state=state, peak=peak,
