@@ -7,9 +7,9 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from midfoot.body.bar_place import Bar, bar_of
 from midfoot.body.follow import Lock
 from midfoot.body.landmarks import Pose
-from midfoot.body.lifter import Bar, bar_of
 from midfoot.body.regions import Region
 from midfoot.records.body import INDEX, LANDMARKS
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 from attrs import frozen
 
-from midfoot.body.lifter import BarEvidence, bar_of
+from midfoot.body.bar_place import BarEvidence, bar_of
 from midfoot.records.base import FloatArray, float_field
 from midfoot.records.body import HIDDEN, INDEX, SEEN, BodyTrack
 

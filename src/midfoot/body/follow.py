@@ -10,8 +10,9 @@ from __future__ import annotations
 import numpy as np
 from attrs import define, field
 
+from midfoot.body.bar_place import Bar
+from midfoot.body.claims import hold_joints
 from midfoot.body.landmarks import Pose
-from midfoot.body.lifter import Bar, hold_joints
 from midfoot.body.regions import BODY_PER_SIDE, Region, wrap
 from midfoot.body.search import CORE
 from midfoot.records.base import FloatArray

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from midfoot.body.bar_place import BarEvidence, bar_of
 from midfoot.body.follow import Lock
 from midfoot.body.hidden import metre_at_body_px, sd_px, states
 from midfoot.body.infer import infer
 from midfoot.body.landmarks import COUNT, LandmarkNet, Pose
-from midfoot.body.lifter import BarEvidence, LifterChoice, bar_of
+from midfoot.body.lifter import LifterChoice
 from midfoot.body.models import ModelFiles
 from midfoot.body.regions import BODY_PER_SIDE
 from midfoot.body.search import JOINTS, quality
