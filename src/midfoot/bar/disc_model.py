@@ -37,6 +37,9 @@ ROUNDS = (
 """Patch pixels per radius, reach of the search in radii, and whether sizes are looked at."""
 FITS = 0.62
 """Share of the ninth decile of likeness below which a sample is not this plate or not whole."""
+TURN_SHARES = (-1.2, -0.6, 0.0, 0.6, 1.2)
+CLEAR_SHARE = 0.2
+"""Share of the turn from which the nearer side counts as seen."""
 SCALES = (0.94, 1.0, 1.064)
 
 
@@ -199,13 +202,13 @@ def _as_laid(full: Sample, small: Sample) -> Sample:
     return evolve(full, off=off, scale=small.scale, shape=small.shape, fit=small.fit)
 
 
-def relay(items: list[Sample], bends: tuple[Bend, ...], weigh: Callable[[int, float], Map]) -> Overlay | None:
+def relay(items: list[Sample], turn: Bend, weigh: Callable[[int, float], Map]) -> Overlay | None:
     """Lay samples over each other again, by what `weigh` (half, unit) says is the plate; None when too few fit.
 
-    Samples must be centred on the plate already, and their sizes counted in its radius. Of several `bends` the
-    one that makes the samples most alike is taken.
+    Samples must be centred on the plate already, and their sizes counted in its radius. `turn` is how shape
+    goes with place by the plate's own aspect; which side is nearer, and how much of it, the samples say.
     """
-    bend = _likeliest(items, bends, weigh)
+    bend = _bend_seen(items, turn, weigh)
     items = [evolve(s, shape=bend.shape_at(*s.place_px)) for s in items]
     for unit, search in ((MIDDLE_UNIT, 0.12), (FINE_UNIT, 0.06), (FINE_UNIT, 0.05)):
         current = average(_fitting(items), unit, 1.25)
@@ -217,21 +220,29 @@ def relay(items: list[Sample], bends: tuple[Bend, ...], weigh: Callable[[int, fl
     return Overlay(good, average(good, FINE_UNIT, 1.25), bend)
 
 
-def _likeliest(items: list[Sample], bends: tuple[Bend, ...], weigh: Callable[[int, float], Map]) -> Bend:
-    if len(bends) == 1:
-        return bends[0]
-    some = [shrunk(s, MIDDLE_UNIT) for s in items[:: max(1, len(items) // 24)]]
-    best: tuple[float, Bend] | None = None
-    for bend in bends:
+def _bend_seen(items: list[Sample], turn: Bend, weigh: Callable[[int, float], Map]) -> Bend:
+    """Try shares of the turn either way; half of the answer is what fits best, half the turn itself.
+
+    Rings slide along themselves, so the best fit shows the side surely and too little of the amount.
+    """
+    if turn.per_px == 0.0:
+        return turn
+    some = [shrunk(s, FINE_UNIT) for s in items[:: max(1, len(items) // 24)]]
+    scores = []
+    for share in TURN_SHARES:
+        bend = evolve(turn, per_px=share * turn.per_px)
         bent = [evolve(s, shape=bend.shape_at(*s.place_px)) for s in some]
-        for _ in range(3):
-            onto = average(bent, MIDDLE_UNIT, 1.25)
-            bent = [_placed(s, onto, 0.1, False, weigh(onto.half, MIDDLE_UNIT)) for s in bent]
-        score = float(np.mean([s.fit for s in bent]))
-        if best is None or score > best[0]:
-            best = (score, bend)
-    assert best is not None
-    return best[1]
+        for _ in range(2):
+            onto = average(bent, FINE_UNIT, 1.25)
+            bent = [_placed(s, onto, 0.08, False, weigh(onto.half, FINE_UNIT)) for s in bent]
+        scores.append(float(np.mean([s.fit for s in bent])))
+    at = int(np.clip(np.argmax(scores), 1, len(scores) - 2))
+    a, b, c = scores[at - 1 : at + 2]
+    step = TURN_SHARES[1] - TURN_SHARES[0]
+    seen = TURN_SHARES[at] + step * float(np.clip(0.5 * (a - c) / min(a - 2 * b + c, -1e-9), -1.0, 1.0))
+    if abs(seen) > CLEAR_SHARE:
+        seen = 0.5 * (seen + float(np.sign(seen)))
+    return evolve(turn, per_px=seen * turn.per_px)
 
 
 def _start_with_medoid(samples: list[Sample]) -> tuple[list[Sample], Average] | None:

@@ -19,7 +19,7 @@ from midfoot.records.base import FloatArray
 SEARCH_UNIT, FINE_UNIT_MAX = 18, 48
 WINDOW = 1.10
 """Templates reach this far beyond the rim, so that the rim itself is in."""
-FOCAL_OF_LONG_SIDE = 0.9
+FOCAL_OF_LONG_SIDE = 1.0
 HUB, SLEEVE = 0.33, 0.15
 """What is left out of the face: the hub, and half the width of the sleeve's way along the minor axis, radii."""
 LARGEST_RING = 1.2
@@ -89,7 +89,7 @@ def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
     for _ in range(3):
         items = [_recentred(s, ring.ellipse) for s in items]
         shape = evolve(ring.ellipse, x=0.0, y=0.0, a=1.0)
-        again = relay(items, turns(items, shape.aspect, long_side_px), partial(_face, shape=shape))
+        again = relay(items, turn_of(items, shape.aspect, long_side_px), partial(_face, shape=shape))
         if again is None:
             return "What moves along the coarse path keeps no shape."
         sharp = average(again.samples, float(min(again.samples[0].unit, UNIT_MAX_PX)), 1.5)
@@ -103,20 +103,18 @@ def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
     return _look([_recentred(s, ring.ellipse) for s in items], ring, again.bend)
 
 
-def turns(items: list[Sample], aspect: float, long_side_px: float) -> tuple[Bend, ...]:
-    """How shape may go with place, from the plate's own aspect: not at all, or either side nearer.
+def turn_of(items: list[Sample], aspect: float, long_side_px: float) -> Bend:
+    """How shape goes with place, from the plate's own aspect: the tangent of the turn over the focal length.
 
-    The tangent of the turn over the focal length. The rings show hardly more than its sign (they slide along
-    themselves); a phone's focal length is close to the picture's long side.
+    A phone's focal length is close to the picture's long side. Which side is nearer is not told here.
     """
     places = np.array([s.place_px for s in items])
     x, y = (float(v) for v in np.median(places, axis=0))
-    radius = float(np.median([s.scale * s.step_px * s.unit for s in items]))
     tangent = float(np.sqrt(max(0.0, 1.0 / max(aspect, 0.3) ** 2 - 1.0)))
     per_px = tangent / (FOCAL_OF_LONG_SIDE * long_side_px)
-    if per_px * float(np.abs(places - (x, y)).max()) < 0.02 or per_px * radius < 0.01:
-        return (Bend(0.0, x, y),)
-    return Bend(0.0, x, y), Bend(per_px, x, y), Bend(-per_px, x, y)
+    if per_px * float(np.abs(places - (x, y)).max()) < 0.02:
+        return Bend(0.0, x, y)
+    return Bend(per_px, x, y)
 
 
 def _face(half: int, unit: float, shape: Ellipse) -> Map:
