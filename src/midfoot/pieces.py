@@ -133,7 +133,8 @@ def joined(
     curves = tuple(c for one in each for c in one.curves)
     unlike = _unlike([p.data for p in holding])
     if not holding or unlike:
-        whole = tuple(_untold(m, unlike) for m in each[0].whole) if each else ()
+        apart = f"the pieces of the cut clip do not agree: {unlike}"
+        whole = tuple(_untold(m, apart) for m in each[0].whole) if each else ()
         told = (
             Warned(
                 "pieces_differ",

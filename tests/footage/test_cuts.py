@@ -1,4 +1,4 @@
-"""What is a cut and what only looks like one: titles, other scenes, pushed cameras, lamps, jumps within a scene."""
+"""What is a cut and what only looks like one: titles, other scenes, pushed cameras, lamps."""
 
 from __future__ import annotations
 

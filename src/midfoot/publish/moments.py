@@ -103,4 +103,4 @@ def written(value: float, sd: float | None, *, signed: bool = False) -> tuple[st
 
 
 def _minus(text: str) -> str:
-    return text.replace("-", "−")
+    return text.replace("-", "−" if float(text) else "")
