@@ -26,7 +26,9 @@ def test_stages_import_each_other_never() -> None:
 
 def test_time_is_never_index_over_rate() -> None:
     """No stage asks a container for a frame rate or divides an index by one."""
-    banned = re.compile(r"average_rate|guessed_rate|base_rate|CAP_PROP_FPS|CAP_PROP_POS_FRAMES|\b(?:i|k|n|index|frame) ?/ ?fps\b")
+    banned = re.compile(
+        r"average_rate|guessed_rate|base_rate|CAP_PROP_FPS|CAP_PROP_POS_FRAMES|\b(?:i|k|n|index|frame) ?/ ?fps\b"
+    )
 
     found = [
         f"{p.name}: {line.strip()}" for p in SOURCES for line in p.read_text().splitlines() if banned.search(line)

@@ -85,7 +85,7 @@ def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
     if chosen is None or chosen.score < MIN_SCORE:
         return "What moves along the coarse path has no round outline."
     # Again, by the plate alone: the sleeve stands nearer to the lens and walks against the plate.
-    items, ring = overlay.samples, chosen
+    items, ring, bend = overlay.samples, chosen, overlay.bend
     for _ in range(3):
         items = [_recentred(s, ring.ellipse) for s in items]
         shape = evolve(ring.ellipse, x=0.0, y=0.0, a=1.0)
@@ -97,10 +97,10 @@ def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
         settled = concentric(sharp.edges, found, sharp.unit)
         if settled is None:
             return "What moves along the coarse path has no round outline."
-        items, ring = again.samples, settled
+        items, ring, bend = again.samples, settled, again.bend
         if abs(ring.ellipse.a - 1.0) < 0.04 and abs(ring.ellipse.aspect - shape.aspect) < 0.04:
             break
-    return _look([_recentred(s, ring.ellipse) for s in items], ring, again.bend)
+    return _look([_recentred(s, ring.ellipse) for s in items], ring, bend)
 
 
 def turn_of(items: list[Sample], aspect: float, long_side_px: float) -> Bend:

@@ -189,7 +189,8 @@ def concentric(edge_map: Map, starts: list[Ring], unit: float) -> Ring | None:
 def _sizes(here: FloatArray, edge_map: Map, unit: float, smallest: float) -> FloatArray:
     """Sizes from `smallest` (units of the map) to where the map ends, as multiples of the ellipse."""
     largest = min(2.2, (edge_map.shape[0] // 2 - 2) / unit - float(np.hypot(here[0], here[1])))
-    return np.arange(smallest, max(largest, smallest + 0.1), 0.005) / here[2]
+    sizes: FloatArray = np.arange(smallest, max(largest, smallest + 0.1), 0.005) / here[2]
+    return sizes
 
 
 def _sharpest(edge_map: Map, here: FloatArray, unit: float, blurs: tuple[float, ...]) -> FloatArray:

@@ -137,10 +137,10 @@ def _bar(track: BarTrack, path: BarPath | None) -> dict[str, Any]:
         row["sd_forward_mm"] = _number(path.sd_forward_mm[i], 3) if path else None
         row["sd_up_mm"] = _number(path.sd_up_mm[i], 3) if path else None
         rows.append(row)
-    far_seen = np.isfinite(track.far_xy_px).all(axis=1) if len(track.far_xy_px) else np.zeros(0, bool)
+    far_seen = [bool(np.isfinite(xy).all()) for xy in track.far_xy_px]
     far = [
         {"t_s": _number(t), "x_px": _number(xy[0], 3), "y_px": _number(xy[1], 3), "seen": True}
-        for t, xy, seen in zip(track.t_s, track.far_xy_px, list(far_seen), strict=True)
+        for t, xy, seen in zip(track.t_s, track.far_xy_px, far_seen, strict=True)
         if seen
     ]
     common = None
