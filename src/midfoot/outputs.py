@@ -43,9 +43,8 @@ def results_folder(path: Path, clip: Path) -> Iterator[Path]:
                 f"The clip {clip} would be overwritten by its own results; give another folder with --out."
             )
     made = [p for p in (path, *path.parents) if not p.exists()]
-    folder = output_folder(path)
     try:
-        yield folder
+        yield output_folder(path)
     except BaseException:
         for new in made:
             with suppress(OSError):  # not empty: results that are whole stay

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.metadata
 import json as json_module
+import re
 import shutil
 import sys
 import tempfile
@@ -13,10 +14,6 @@ from typing import Annotated
 from attrs import asdict, frozen
 from cyclopts import Parameter
 
-LIBRARIES = (
-    "av", "opencv-python-headless", "numpy", "scipy", "ai-edge-litert", "onnxruntime", "altair",
-    "vl-convert-python", "cyclopts",
-)  # fmt: skip
 ENCODERS = ("libx264",)
 DECODERS = ("h264", "hevc", "vp9", "libdav1d")
 ROOM_MB = 500
@@ -57,9 +54,16 @@ def _python() -> Checked:
     return Checked("Python", sys.version_info >= (3, 11), version, "install Python 3.11 or newer")
 
 
+def _needed() -> tuple[str, ...]:
+    """Names of what the package itself says that it needs."""
+    wanted = importlib.metadata.requires("midfoot") or []
+    plain = [w for w in wanted if "extra ==" not in w]
+    return tuple(re.split(r"[ ;<>=!~\[]", w, maxsplit=1)[0] for w in plain)
+
+
 def _libraries() -> list[Checked]:
     rows = []
-    for name in LIBRARIES:
+    for name in _needed():
         try:
             rows.append(Checked(name, True, importlib.metadata.version(name)))
         except importlib.metadata.PackageNotFoundError:

@@ -58,7 +58,7 @@ def asked_from(
     """
     named = lift or context.get("lift")
     if named not in LIFTS:
-        raise UseError(f"Name the lift: --lift {'|'.join(LIFTS)} (or lift = ... in the context file).")
+        raise UseError(f'Name the lift: --lift {"|".join(LIFTS)}, or lift = "squat" in the context file.')
     load = load or _text(context, "load")
     plate = plate or _text(context, "plate")
     stature = _text(context, "stature")

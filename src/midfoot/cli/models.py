@@ -28,11 +28,12 @@ def models(
         Print as JSON.
     """
     import json as json_module
+    import sys
 
     from midfoot import body
 
     if what == "fetch":
-        body.fetch(heavy=heavy, say=lambda words: print(words, flush=True))
+        body.fetch(heavy=heavy, say=lambda words: print(words, file=sys.stderr, flush=True))
     rows = body.listing()
     if json:
         table = [{"name": r.name, "path": str(r.path), "needed": r.needed, "state": r.state} for r in rows]

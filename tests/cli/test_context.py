@@ -1,0 +1,164 @@
+"""The context file: every key that is taken, keys that are left alone, wrong kinds refused, options first."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+from typing import Any
+
+import pytest
+from cli.line import said
+from clips import write_clip
+from sets import made_measurement
+
+from midfoot import outputs, pipeline
+from midfoot.pipeline import Request
+from midfoot.records.clip import Reading, Tap
+
+WHOLE = """
+title = "An invented set"
+lifter = "Teo"
+lift = "deadlift"
+variation = "conventional, belt"
+load = "225 lb"
+plate = "45 cm"
+stature = "178 cm"
+reps = 2
+rpe = 8.5
+rir = 1
+body_mass = "172 lb"
+pain = ""
+question = "Would the second one have been passed?"
+[competition]
+date = 2031-05-04
+"""
+
+
+@pytest.fixture
+def asked_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> list[Request]:
+    """Measuring is replaced by noting what was asked."""
+    write_clip(tmp_path / "set.mp4")
+    requests: list[Request] = []
+
+    def note(request: Request, **_: Any) -> Any:
+        requests.append(request)
+        return made_measurement(lift=request.asked.lift)
+
+    monkeypatch.setattr(pipeline, "measure_clip", note)
+    monkeypatch.setattr(outputs, "write_pictures", lambda *_, **__: None)
+    monkeypatch.chdir(tmp_path)
+    return requests
+
+
+def test_every_key_is_taken(asked_for: list[Request], capsys: pytest.CaptureFixture[str]) -> None:
+    """What is not known is left alone, and the file's hash is kept."""
+    Path("set.toml").write_text(WHOLE)
+
+    done = said(capsys, "measure", "set.mp4", "--context", "set.toml", "--out", "out")
+
+    assert done.status == 0, done.err
+    asked = asked_for[0].asked
+    assert (asked.lift, asked.variation, asked.reps, asked.rpe, asked.rir) == (
+        "deadlift", "conventional, belt", 2, 8.5, 1.0,
+    )  # fmt: skip
+    assert asked.load_kg == pytest.approx(225 * 0.45359237)
+    assert asked.plate_mm == pytest.approx(450.0)
+    assert asked.stature_m == pytest.approx(1.78)
+    assert asked.context_sha256 == hashlib.sha256(WHOLE.encode()).hexdigest()
+
+
+def test_bare_numbers_are_kilograms_and_millimetres(
+    asked_for: list[Request], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """TOML numbers without a unit mean what the options' bare numbers mean."""
+    Path("set.toml").write_text('lift = "squat"\nload = 142.5\nplate = 450\nstature = 1780\n')
+
+    assert said(capsys, "measure", "set.mp4", "--context", "set.toml", "--out", "out").status == 0
+
+    asked = asked_for[0].asked
+    assert (asked.load_kg, asked.plate_mm, asked.stature_m) == (142.5, 450.0, pytest.approx(1.78))
+
+
+def test_options_win(asked_for: list[Request], capsys: pytest.CaptureFixture[str]) -> None:
+    """What the command line says stands before what the file says."""
+    Path("set.toml").write_text(WHOLE)
+
+    done = said(
+        capsys, "measure", "set.mp4", "--context", "set.toml", "--lift", "squat", "--load", "100kg",
+        "--plate", "17.7in", "--variation", "paused", "--out", "out",
+    )  # fmt: skip
+
+    assert done.status == 0, done.err
+    asked = asked_for[0].asked
+    assert (asked.lift, asked.variation, asked.load_kg) == ("squat", "paused", 100.0)
+    assert asked.plate_mm == pytest.approx(449.58)
+
+
+@pytest.mark.parametrize(
+    ("line", "word"),
+    [
+        ('lift = "curl"', "--lift"),
+        ("lift = 3", "--lift"),
+        ("load = true", "load"),
+        ("load = [100]", "load"),
+        ('load = "heavy"', "140kg"),
+        ("load = -5", "load"),
+        ("plate = {mm = 450}", "plate"),
+        ("plate = 45", "45"),
+        ('stature = "3 m"', "stature"),
+        ('stature = "tall"', "stature"),
+        ("variation = ['paused']", "variation"),
+        ('reps = "five"', "reps"),
+        ("reps = 0", "reps"),
+        ("reps = 2.5", "reps"),
+        ("reps = true", "reps"),
+        ('rpe = "hard"', "rpe"),
+        ("rpe = 11", "rpe"),
+        ("rpe = nan", "rpe"),
+        ("rir = -1", "rir"),
+        ("rir = false", "rir"),
+        ("this is no toml", "not a TOML file"),
+        ("lift = 'squat'\nlift = 'bench'", "not a TOML file"),
+    ],
+)
+def test_wrong_kinds_are_refused(
+    asked_for: list[Request], capsys: pytest.CaptureFixture[str], line: str, word: str
+) -> None:
+    """Exit 2, one sentence, the key named, nothing measured."""
+    Path("set.toml").write_text(line if line.startswith(("lift", "this")) else f'lift = "squat"\n{line}')
+
+    refused = said(capsys, "measure", "set.mp4", "--context", "set.toml", "--out", "out")
+
+    assert refused.status == 2
+    assert word in refused.one_sentence()
+    assert asked_for == []
+    assert not Path("out").exists()
+
+
+def test_bytes_that_are_no_text(asked_for: list[Request], capsys: pytest.CaptureFixture[str]) -> None:
+    """A picture given as the context."""
+    Path("set.toml").write_bytes(b"\xff\xfe\x00\x01")
+
+    assert said(capsys, "measure", "set.mp4", "--context", "set.toml", "--out", "out").status == 2
+
+
+def test_the_other_options_reach_the_pipeline(
+    asked_for: list[Request], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Part, mirroring, speed, taps, given reps, network."""
+    Path("reps.csv").write_text("n,start_s\n1,0.5\n")
+
+    done = said(
+        capsys, "measure", "set.mp4", "--lift", "bench", "--from", "0.2", "--to", "1.4", "--mirrored",
+        "--real-speed", "8", "--bar-at", "412,633@2.5", "--lifter-at", "10,20@0", "--reps", "reps.csv",
+        "--network", "heavy", "--out", "out",
+    )  # fmt: skip
+
+    assert done.status == 0, done.err
+    request = asked_for[0]
+    assert request.reading == Reading(0.2, 1.4, True, 8.0)
+    assert (request.asked.from_s, request.asked.to_s) == (0.2, 1.4)
+    assert (request.bar_at, request.lifter_at) == (Tap(412, 633, 2.5), Tap(10, 20, 0))
+    assert request.given is not None
+    assert request.given.reps[0].start_s == 0.5
+    assert request.network == "heavy"
