@@ -26,7 +26,7 @@ from midfoot.bar.coarse import Coarse
 from midfoot.bar.disc_model import MAX_SAMPLES, Sample, sample
 from midfoot.bar.lay import Laid, lay_on, search_for
 from midfoot.bar.plate_look import PlateLook, learn_look
-from midfoot.bar.rows import finished, nothing_followed
+from midfoot.bar.rows import coarsely_followed, finished
 from midfoot.records.bar import BarTrack, Sightings
 from midfoot.records.base import FloatArray
 from midfoot.records.clip import ClipInfo, Frame
@@ -86,7 +86,8 @@ class Follower:
     def result(self) -> BarTrack:
         """Give the track, one row per frame seen."""
         if self._look is None:
-            return nothing_followed(self._coarse, [row.t_s for row in self._laid], self._why)
+            times = [row.t_s for row in self._laid]
+            return coarsely_followed(self._coarse, times, self._why, self._sightings)
         return finished(self._look, self._laid, self._coarse, self._sightings)
 
     def _found(self, frame: Frame, look: PlateLook) -> Laid | None:

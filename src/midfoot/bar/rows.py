@@ -24,6 +24,12 @@ LEAST_PX = 0.03
 BRIDGED_ACCELERATION = 4.0
 """How hard the bar may swerve while nobody looks, m/s2; a plate's radius is about 0.225 m."""
 RADIUS_M = 0.225
+COARSE_REACH_S = 0.17
+"""The network looks every 0.1 s: one look may miss the plate between two that found it."""
+COARSE_SD = 0.08
+"""Error of a box's centre, share of the radius: measured medians lie at 0.04-0.11 (docs/proposer.md)."""
+COARSE_SIZE = 0.10
+"""Error of a box's size, share of it (docs/proposer.md)."""
 
 
 def finished(look: PlateLook, laid: list[Laid], coarse: Coarse, sightings: Sightings | None) -> BarTrack:
@@ -35,6 +41,7 @@ def finished(look: PlateLook, laid: list[Laid], coarse: Coarse, sightings: Sight
     seen &= ~_jumps(times, xy, seen, radius)
     xy = np.where(seen[:, None], xy, np.nan)
     sd = _random_sd(times, xy, laid, radius, seen)
+    xy, sd, seen = _filled(times, xy, sd, seen, coarse, radius)
     xy, sd = _bridged(times, xy, sd, seen, radius)
     middle = float(np.median(radius[seen])) if seen.any() else float(np.median(look.radius_px))
     share = float(seen.mean()) if len(seen) else 0.0
@@ -49,10 +56,23 @@ def finished(look: PlateLook, laid: list[Laid], coarse: Coarse, sightings: Sight
     )  # fmt: skip
 
 
-def nothing_followed(coarse: Coarse, times_s: list[float], why: str) -> BarTrack:
-    """A track without a place in it: what was offered, and why it could not be followed."""
+def coarsely_followed(
+    coarse: Coarse, times_s: list[float], why: str, sightings: Sightings | None = None
+) -> BarTrack:
+    """A track of the coarse places alone, where they are sure; else one without a place in it and the reason."""
     times = np.array(times_s)
     nowhere = np.full((len(times), 2), np.nan)
+    if coarse.status == "found" and len(coarse.t_s) >= 8 and len(times):
+        radius = np.full(len(times), float(np.nanmedian(coarse.radius_px)))
+        unseen = np.zeros(len(times), bool)
+        xy, sd, seen = _filled(times, nowhere, nowhere, unseen, coarse, radius)
+        xy, sd = _bridged(times, xy, sd, seen, radius)
+        across = 2 * float(radius[0])
+        reason = f"{coarse.reason} Followed coarsely, by the network's boxes alone: {why}".strip()
+        return BarTrack(
+            "found", "plate", times, xy, steady(times, xy, sightings), sd, seen, nowhere,
+            diameter_px=Value(across, COARSE_SIZE * across), candidates=coarse.candidates, reason=reason,
+        )  # fmt: skip
     status = "unsure" if coarse.candidates else "not_found"
     return BarTrack(
         status, "none", times, nowhere, nowhere, nowhere, np.zeros(len(times), bool), nowhere,
@@ -112,6 +132,32 @@ def _random_sd(
     slow = SLOW_OF_RADIUS * radius[seen]
     sd[seen] = np.sqrt((base[None] * np.maximum(1.0, looseness)[:, None] ** 2) ** 2 + slow[:, None] ** 2)
     return sd
+
+
+def _filled(
+    times: FloatArray,
+    xy: FloatArray,
+    sd: FloatArray,
+    seen: NDArray[np.bool_],
+    coarse: Coarse,
+    radius: FloatArray,
+) -> tuple[FloatArray, FloatArray, NDArray[np.bool_]]:
+    """Take the coarse place where the averaged disc did not fit but the network boxed the plate close by in time.
+
+    The coarse path's own offset against the seen places is taken out; what is left of its error is stated.
+    """
+    if len(coarse.t_s) < 2:
+        return xy, sd, seen
+    after = np.clip(np.searchsorted(coarse.t_s, times), 1, len(coarse.t_s) - 1)
+    close = (times - coarse.t_s[after - 1] <= COARSE_REACH_S) & (coarse.t_s[after] - times <= COARSE_REACH_S)
+    place = np.column_stack([np.interp(times, coarse.t_s, coarse.xy_px[:, i]) for i in (0, 1)])
+    both = seen & close
+    offset = np.median(xy[both] - place[both], axis=0) if both.sum() >= 8 else np.zeros(2)
+    fill = ~seen & close & np.isfinite(place).all(axis=1)
+    xy, sd = xy.copy(), sd.copy()
+    xy[fill] = place[fill] + offset
+    sd[fill] = COARSE_SD * radius[fill, None]
+    return xy, sd, seen | fill
 
 
 def _bridged(
