@@ -6,6 +6,7 @@ ring, so that a template's middle is the point the track reports.
 
 from __future__ import annotations
 
+import math
 from functools import partial
 
 import numpy as np
@@ -14,6 +15,7 @@ from attrs import evolve, frozen
 from midfoot.bar.disc_model import UNIT_MAX_PX, Bend, Sample, average, lay_over, moved, places_of, relay
 from midfoot.bar.patches import Map
 from midfoot.bar.rim import Ellipse, Ring, concentric, rings
+from midfoot.bar.silhouette import Rim, outermost_rim
 from midfoot.records.base import FloatArray
 
 SEARCH_UNIT, FINE_UNIT_MAX = 18, 48
@@ -39,15 +41,6 @@ class Template:
     def half(self) -> int:
         """Half-size in patch pixels."""
         return int(self.edges.shape[0]) // 2
-
-
-@frozen
-class Rim:
-    """The outermost rim against the followed ring: `grow` times as large, relative sd, sd of the aspect."""
-
-    grow: float
-    rel_sd: float
-    aspect_sd: float
 
 
 @frozen(eq=False)
@@ -100,7 +93,11 @@ def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
         items, ring, bend = again.samples, settled, again.bend
         if abs(ring.ellipse.a - 1.0) < 0.04 and abs(ring.ellipse.aspect - shape.aspect) < 0.04:
             break
-    return _look([_recentred(s, ring.ellipse) for s in items], ring, bend)
+    items = [_recentred(s, ring.ellipse) for s in items]
+    rim = outermost_rim(tuple(items), evolve(ring.ellipse, x=0.0, y=0.0, a=1.0))
+    lean, aside = math.radians(ring.ellipse.lean_deg), rim.shift * ring.ellipse.aspect
+    middle = evolve(ring.ellipse, x=aside * math.cos(lean), y=aside * math.sin(lean), a=1.0)
+    return _look([_recentred(s, middle) for s in items], ring, bend, rim)
 
 
 def turn_of(items: list[Sample], aspect: float, long_side_px: float) -> Bend:
@@ -144,7 +141,7 @@ def _recentred(item: Sample, e: Ellipse) -> Sample:
     return evolve(item, off=off, scale=item.scale * e.a)
 
 
-def _look(items: list[Sample], ring: Ring, bend: Bend) -> PlateLook:
+def _look(items: list[Sample], ring: Ring, bend: Bend, rim: Rim) -> PlateLook:
     own = Ring(evolve(ring.ellipse, x=0.0, y=0.0, a=1.0), ring.score)
     times, places, radii = places_of(items)
     fine_unit = float(np.clip(np.median(radii), SEARCH_UNIT, FINE_UNIT_MAX))
@@ -152,7 +149,7 @@ def _look(items: list[Sample], ring: Ring, bend: Bend) -> PlateLook:
         _template(items, own.ellipse, float(SEARCH_UNIT)),
         _template(items, own.ellipse, fine_unit),
         own,
-        Rim(1.0, 0.02, 0.02),
+        rim,
         times,
         places,
         radii,
