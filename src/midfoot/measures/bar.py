@@ -31,12 +31,14 @@ class BarReader:
     """The path and how to read it.
 
     `optics` is None where the camera is not known well enough to say how a place depends on it; then the path's
-    own common errors (scale, roll) are used. `white_mm` is the part of the random error that differs from frame to
-    frame, estimated from the path itself; the rest of the stated sd is slow and does not average out.
+    own common errors (scale, roll) are used. `unsure` when the bar stage was. `white_mm` is the part of the random
+    error that differs from frame to frame, estimated from the path itself; the rest of the stated sd is slow and
+    does not average out.
     """
 
     path: BarPath
     optics: Optics | None
+    unsure: bool = False
     t_s: FloatArray = field(init=False)
     forward_mm: FloatArray = field(init=False)
     up_mm: FloatArray = field(init=False)
@@ -66,9 +68,9 @@ class BarReader:
     @property
     def basis(self) -> str:
         """What was followed, in words."""
-        return {"plate": "near plate", "hands": "bar at the hands", "shaft": "shaft of the bar"}.get(
-            self.path.source, "bar"
-        )
+        words = {"plate": "near plate", "hands": "bar at the hands", "shaft": "shaft of the bar"}
+        found = words.get(self.path.source, "bar")
+        return f"{found} (not sure that it is the bar)" if self.unsure else found
 
     def rows(self, start_s: float, end_s: float) -> np.ndarray:
         """Give the indices of the frames of a stretch, ends included."""
@@ -181,6 +183,13 @@ class BarReader:
         design = np.vander(x, degree + 1)
         mix = np.linalg.pinv(design)[-1]
         return float(mix @ values), self._sd(rows, axis, 1.0 / float(mix @ mix))
+
+    def slow_mm(self, axis: int) -> float:
+        """Give the part of the random error that changes slowly: what is stated beyond the frame noise."""
+        stated = (self.sd_forward_mm, self.sd_up_mm)[axis]
+        known = stated[np.isfinite(stated)]
+        middle = float(np.median(known)) if len(known) else 0.0
+        return float(np.sqrt(max(middle**2 - self.white_mm[axis] ** 2, 0.0)))
 
     def _sd(self, rows: np.ndarray, axis: int, frames: float) -> float:
         """Give the random sd of a mix of frames that averages the white part over `frames` of them."""

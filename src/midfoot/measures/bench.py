@@ -12,7 +12,6 @@ import numpy as np
 
 from midfoot.measures.common import FILM_BAR
 from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, Unseen
-from midfoot.measures.joints import FILM_OBLIQUE
 from midfoot.measures.legs import ELBOW, highest, lockout_gap, racked
 from midfoot.measures.scene import LOCKOUT_S, RepScene
 from midfoot.measures.speed import FILM_FAST
@@ -51,7 +50,7 @@ def shoulder(rep: RepScene) -> tuple[Number, Number]:
         except Unseen as unseen:
             why = unseen
     if not found:
-        raise why or Unseen("the near shoulder is seen at neither lockout", FILM_OBLIQUE)
+        raise why or Unseen("the near shoulder is seen at neither lockout", rep.scene.joints.remedy)
     share = 1.0 / len(found)
     forward, up = found[0][0] * share, found[0][1] * share
     for more in found[1:]:

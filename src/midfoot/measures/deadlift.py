@@ -83,7 +83,9 @@ def arrival_s(rep: RepScene, joints: tuple[str, str, str]) -> float:
     at_top = angles[times >= top]
     late = times[(times >= first + 0.6 * (top - first)) & (times <= top)]
     if len(at_top) < 3 or len(late) < 4 or np.max(np.diff(late)) > 0.25:
-        raise Unseen(f"{joints[0]}, {joints[1]} and {joints[2]} are not seen through the lockout", FILM_OBLIQUE)
+        raise Unseen(
+            f"{joints[0]}, {joints[1]} and {joints[2]} are not seen through the lockout", rep.scene.joints.remedy
+        )
     calm = np.convolve(np.pad(angles, 1, mode="edge"), np.ones(3) / 3, mode="valid")
     return reaches_s(times, calm, float(np.median(at_top)), STRAIGHT_WITHIN_DEG)
 
@@ -119,7 +121,7 @@ def slack_begin_s(rep: RepScene) -> float:
     rows = joints.seen_rows("shoulder", start_s=max(start - SLACK_LOOK_S, rep.before_s), end_s=start)
     times = joints.body.t_s[rows]
     if len(rows) < 8 or start - times[-1] > 0.15 or np.max(np.diff(times)) > 0.3:
-        raise Unseen("the near shoulder is not seen before lift-off", FILM_OBLIQUE)
+        raise Unseen("the near shoulder is not seen before lift-off", rep.scene.joints.remedy)
     up = joints.place("shoulder", rows)[:, 1]
     # Slope over a third of a second: the shoulder shakes by 5-8 mm, and a pull lasts longer than that.
     slopes = np.array([_slope(times, up, t) for t in times])

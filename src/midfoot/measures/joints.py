@@ -52,6 +52,7 @@ BESIDE_MM: dict[str, dict[str, tuple[float, float]]] = {
 """How far each joint lies to the side of the lifter's mid-plane, mm, and how much that differs between people and
 stances (common practice, no source)."""
 
+SIDE_DEG = 15.0
 FILM_OBLIQUE = "film from 20-30 degrees to the front"
 JOINT_WORDS = {"foot_index": "toes"}
 
@@ -72,6 +73,13 @@ class JointReader:
         moved = self.track.steady_px - self.track.xy_px
         object.__setattr__(self, "shift_px", _at_times(self.track.t_s, moved, self.body.t_s, 0.0))
         object.__setattr__(self, "plate_px", _at_times(self.track.t_s, self.track.xy_px, self.body.t_s, np.nan))
+
+    @property
+    def remedy(self) -> str:
+        """What would show a joint that is not seen: from the side it is the plate that is in the way."""
+        if abs(math.degrees(self.optics.lens.yaw_rad)) <= SIDE_DEG:
+            return FILM_OBLIQUE + ", the whole body in the picture"
+        return "the whole body in the picture, nobody and nothing in front of it, more light"
 
     def away_mm(self, joint: str) -> tuple[float, float]:
         """Give how far behind the near plate a near-side joint lies, mm, and its sd."""
@@ -178,8 +186,8 @@ class JointReader:
     def _hidden(self, joint: str, t_s: float) -> None:
         word = JOINT_WORDS.get(joint, joint)
         if self._behind_plate(joint, t_s):
-            raise Unseen(f"the near {word} is hidden by the plate here", FILM_OBLIQUE)
-        raise Unseen(f"the near {word} is not seen clearly here", FILM_OBLIQUE + ", the whole body in the picture")
+            raise Unseen(f"the near {word} is hidden by the plate at {t_s:.1f} s", self.remedy)
+        raise Unseen(f"the near {word} is not seen clearly at {t_s:.1f} s", self.remedy)
 
     def _behind_plate(self, joint: str, t_s: float) -> bool:
         """Tell whether the joint was last (or next) seen about where the plate now is."""

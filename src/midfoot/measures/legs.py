@@ -7,7 +7,6 @@ import math
 import numpy as np
 
 from midfoot.measures.definition import Answer, DoesNotApply, Unseen
-from midfoot.measures.joints import FILM_OBLIQUE
 from midfoot.measures.scene import LOCKOUT_S, RepScene
 from midfoot.measures.uncertain import Number, combine, corner_deg
 from midfoot.records.base import FloatArray
@@ -16,6 +15,7 @@ FILM = "side, or up to 30 degrees to the front; camera at knee height, hip and k
 STRAIGHT_S = 0.3
 """The straightest posture is one held this long: the very largest angle of all is the noisiest."""
 LEAST_ROWS = 5
+BEFORE_PULL = "hip, knee and ankle in the picture from before the pull until after the lockout"
 
 
 def corner(rep: RepScene, t_s: float, posture: str, joints: tuple[str, str, str]) -> Number:
@@ -53,7 +53,9 @@ def straightest(rep: RepScene, joints: tuple[str, str, str]) -> float:
         if len(near) >= LEAST_ROWS and times[i + len(near) - 1] - t_s >= 0.6 * STRAIGHT_S:
             held.append(float(np.median(near)))
     if not held:
-        raise Unseen(f"{joints[0]}, {joints[1]} and {joints[2]} are hardly ever seen together", FILM_OBLIQUE)
+        raise Unseen(
+            f"{joints[0]}, {joints[1]} and {joints[2]} are hardly ever seen together", rep.scene.joints.remedy
+        )
     rep.scene.kept[joints] = max(held)
     return max(held)
 
@@ -76,7 +78,8 @@ def lockout_gap(rep: RepScene, joints: tuple[str, str, str]) -> Answer:
     times, angles = corners(rep, joints, first, last)
     if len(angles) < 3:
         raise Unseen(
-            f"{joints[0]}, {joints[1]} and {joints[2]} are not seen together at the lockout", FILM_OBLIQUE
+            f"{joints[0]}, {joints[1]} and {joints[2]} are not seen together at the lockout",
+            rep.scene.joints.remedy,
         )
     middle = float(np.median(times))
     angle = corner(rep, middle, "held", joints)
@@ -107,9 +110,9 @@ def reaches_s(times: FloatArray, angles: FloatArray, final: float, within_deg: f
     """Give the moment from which an angle stays within `within_deg` of its final value."""
     short = np.flatnonzero(angles < final - within_deg)
     if not len(short):
-        raise Unseen("it is straight all the time it is seen", FILM_OBLIQUE)
+        raise Unseen("it is straight all the time it is seen", BEFORE_PULL)
     if short[-1] + 1 >= len(times):
-        raise Unseen("it is not seen straight", FILM_OBLIQUE)
+        raise Unseen("it does not come to rest at its angle of the top", BEFORE_PULL)
     i = int(short[-1])
     step = (final - within_deg - angles[i]) / max(angles[i + 1] - angles[i], 1e-9)
     return float(times[i] + np.clip(step, 0.0, 1.0) * (times[i + 1] - times[i]))
@@ -149,7 +152,7 @@ def highest(rep: RepScene, joint: str, start_s: float, end_s: float) -> float:
     joints = rep.scene.joints_mm
     rows = joints.seen_rows(joint, start_s=start_s, end_s=end_s)
     if len(rows) < LEAST_ROWS:
-        raise Unseen(f"the near {joint} is not seen through the rep", FILM_OBLIQUE)
+        raise Unseen(f"the near {joint} is not seen through the rep", rep.scene.joints.remedy)
     up = joints.place(joint, rows)[:, 1]
     calm = np.convolve(np.pad(up, 2, mode="edge"), np.ones(5) / 5, mode="valid")
     return float(joints.body.t_s[rows[int(np.argmax(calm))]])

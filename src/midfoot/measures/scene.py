@@ -85,7 +85,7 @@ class Scene:
         path = self.data.path
         if path is None or np.isfinite(path.up_mm).sum() < 5:
             return None
-        return BarReader(path, self._optics)  # type: ignore[arg-type]
+        return BarReader(path, self._optics, self.data.track.status == "unsure")  # type: ignore[arg-type]
 
     @property
     def bar(self) -> BarReader:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from midfoot.measures.common import foot
 from midfoot.measures.definition import Answer, RepMeasure, Unseen
-from midfoot.measures.joints import FILM_OBLIQUE
 from midfoot.measures.legs import (
     FILM,
     KNEE,
@@ -92,7 +91,7 @@ def depth_change(rep: RepScene) -> Answer:
         except Unseen:
             continue
     if not hips:
-        raise Unseen("the near hip is hidden at every low", FILM_OBLIQUE)
+        raise Unseen("the near hip is hidden at every low", rep.scene.joints.remedy)
     lowest = min(hips, key=lambda n: n.value).as_common("the set's lowest hip")
     return Answer(joints.at("hip", rep.low_s, "bent")[1] - lowest, f"{joints.side} hip")
 

@@ -22,6 +22,9 @@ NOISE_M_S = 0.012
 peaks, a noisy one is smoothed."""
 GAP_S = 0.2
 """Stretches without a seen frame longer than this have no velocity."""
+SLOW_S = 0.3
+"""The slow part of the path's error is taken to change by itself in this time: about a phase of a lift (judgement;
+trials found errors of the plate's centre slow against the frame interval)."""
 LOWEST_FPS = 15.0
 
 
@@ -66,7 +69,8 @@ def filtered(bar: BarReader, interval_s: float, cutoff: float) -> Velocity | Non
     even = resample(bar.path.t_s, np.where(seen, bar.path.up_mm, np.nan), rate, GAP_S)
     smooth = low_pass(even.x, rate, cutoff)
     speed = slope(smooth, rate) / 1000.0
-    sd = np.where(np.isfinite(speed), bar.white_mm[1] / 1000.0 * slope_gain(cutoff, rate), np.nan)
+    noise = np.hypot(bar.white_mm[1] * slope_gain(cutoff, rate), bar.slow_mm(1) * np.sqrt(2.0) / SLOW_S) / 1000.0
+    sd = np.where(np.isfinite(speed), noise, np.nan)
     return Velocity(even.t_s, smooth, speed, sd, cutoff)
 
 
