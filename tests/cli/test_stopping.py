@@ -73,8 +73,8 @@ def test_frames_end_before_the_next_one() -> None:
 
 @pytest.fixture
 def clip(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """A clip whose numbers are there at once; eight seconds, as long as the made set."""
-    write_clip(tmp_path / "set.mp4", times_s=np.arange(240) / 30)
+    """A clip whose numbers are there at once; as long and as large as the made set."""
+    write_clip(tmp_path / "set.mp4", times_s=np.arange(240) / 30, size=(640, 480))
     monkeypatch.setattr(pipeline, "measure_clip", lambda *_, **__: made_measurement())
     return tmp_path / "set.mp4"
 
