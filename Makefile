@@ -43,9 +43,9 @@ bench: $(BIN)/.dev
 	$(BIN)/python -m lab.score $(BENCH)
 
 lock:
-	$(BIN)/uv pip compile pyproject.toml --universal --python-version 3.11 --generate-hashes --no-emit-index-url \
+	$(BIN)/uv pip compile pyproject.toml -c lock-constraints.txt --universal --python-version 3.11 --generate-hashes --no-emit-index-url \
 	  --no-header --no-annotate --quiet -o requirements.lock
-	$(BIN)/uv pip compile pyproject.toml --extra dev --universal --python-version 3.11 --generate-hashes \
+	$(BIN)/uv pip compile pyproject.toml -c lock-constraints.txt --extra dev --universal --python-version 3.11 --generate-hashes \
 	  --no-emit-index-url --no-header --no-annotate --quiet -o requirements-dev.lock
 
 clean:
