@@ -202,8 +202,12 @@ def _as_laid(full: Sample, small: Sample) -> Sample:
     return evolve(full, off=off, scale=small.scale, shape=small.shape, fit=small.fit)
 
 
-def relay(items: list[Sample], turn: Bend, weigh: Callable[[int, float], Map]) -> Overlay | None:
+def relay(
+    items: list[Sample], turn: Bend, weigh: Callable[[int, float], Map], purify: Callable[[Average], Average]
+) -> Overlay | None:
     """Lay samples over each other again, by what `weigh` (half, unit) says is the plate; None when too few fit.
+
+    In the fine rounds they are laid on what `purify` leaves of the average.
 
     Samples must be centred on the plate already, and their sizes counted in its radius. `turn` is how shape
     goes with place by the plate's own aspect; which side is nearer, and how much of it, the samples say.
@@ -213,7 +217,8 @@ def relay(items: list[Sample], turn: Bend, weigh: Callable[[int, float], Map]) -
     for unit, search in ((MIDDLE_UNIT, 0.12), (FINE_UNIT, 0.06), (FINE_UNIT, 0.05)):
         current = average(_fitting(items), unit, 1.25)
         weight = weigh(current.half, unit)
-        items = _smooth_scales([_placed(s, current, search, True, weight) for s in items])
+        onto = purify(current) if unit == FINE_UNIT else current
+        items = _smooth_scales([_placed(s, onto, search, True, weight) for s in items])
         good = _fitting(items)
         if len(good) < 3:
             return None

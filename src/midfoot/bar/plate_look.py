@@ -12,7 +12,7 @@ from functools import partial
 import numpy as np
 from attrs import evolve, frozen
 
-from midfoot.bar.disc_model import UNIT_MAX_PX, Bend, Sample, average, lay_over, moved, places_of, relay
+from midfoot.bar.disc_model import UNIT_MAX_PX, Average, Bend, Sample, average, lay_over, moved, places_of, relay
 from midfoot.bar.patches import Map
 from midfoot.bar.rim import Ellipse, Ring, concentric, rings
 from midfoot.bar.silhouette import Rim, outermost_rim
@@ -82,7 +82,8 @@ def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
     for _ in range(3):
         items = [_recentred(s, ring.ellipse) for s in items]
         shape = evolve(ring.ellipse, x=0.0, y=0.0, a=1.0)
-        again = relay(items, turn_of(items, shape.aspect, long_side_px), partial(_face, shape=shape))
+        turn = turn_of(items, shape.aspect, long_side_px)
+        again = relay(items, turn, partial(face_weight, e=shape), partial(rings_only, e=shape))
         if again is None:
             return "What moves along the coarse path keeps no shape."
         sharp = average(again.samples, float(min(again.samples[0].unit, UNIT_MAX_PX)), 1.5)
@@ -114,16 +115,37 @@ def turn_of(items: list[Sample], aspect: float, long_side_px: float) -> Bend:
     return Bend(per_px, x, y)
 
 
-def _face(half: int, unit: float, shape: Ellipse) -> Map:
-    return face_weight(half, unit, shape)
-
-
 def face_weight(half: int, unit: float, e: Ellipse) -> Map:
     """Weight of a patch's pixels: the face with its rim, without the hub and the way of the sleeve across it."""
     across, along = _in_face(half, unit, e)
     r = np.hypot(across, along)
     inside = np.clip((WINDOW - r) / 0.05, 0.0, 1.0) * np.clip((r - HUB) / 0.05, 0.0, 1.0)
     return np.asarray(inside * np.clip((np.abs(along) - SLEEVE) / 0.05, 0.05, 1.0), np.float32)
+
+
+def rings_only(shown: Average, e: Ellipse) -> Average:
+    """Keep of an average what runs around the centre, the same in every direction.
+
+    The plate's side, seen beyond the face of an oblique plate, and whatever moves along with it are edges as well;
+    they change with the place, and a template that holds them walks against the rim. Where a ring is not seen in
+    the average (covered, no contrast) its agreement is nought.
+    """
+    half, unit = shown.half, shown.unit
+    across, along = _in_face(half, unit, e)
+    r = np.hypot(across, along)
+    lean = np.radians(e.lean_deg)
+    out = across / max(e.aspect, 0.2)
+    normal = np.arctan2(out * np.sin(lean) + along * np.cos(lean), out * np.cos(lean) - along * np.sin(lean))
+    c, s = np.cos(2 * normal), np.sin(2 * normal)
+    seen = shown.edges[..., 0] * c + shown.edges[..., 1] * s
+    use = face_weight(half, unit, e)
+    bins = np.round(r * unit * 2).astype(int)
+    weight = np.bincount(bins.ravel(), use.ravel())
+    level = np.bincount(bins.ravel(), (use * seen).ravel()) / np.maximum(weight, 1e-6)
+    ring = level[bins]
+    kept = np.clip(np.sign(ring) * seen / np.maximum(np.abs(ring), 0.02), 0.0, 1.0)
+    edges = np.stack([ring * c, ring * s], axis=-1)
+    return Average(edges.astype(np.float32), (shown.agreement * kept).astype(np.float32), unit)
 
 
 def _in_face(half: int, unit: float, e: Ellipse) -> tuple[FloatArray, FloatArray]:
@@ -146,8 +168,8 @@ def _look(items: list[Sample], ring: Ring, bend: Bend, rim: Rim) -> PlateLook:
     times, places, radii = places_of(items)
     fine_unit = float(np.clip(np.median(radii), SEARCH_UNIT, FINE_UNIT_MAX))
     return PlateLook(
-        _template(items, own.ellipse, float(SEARCH_UNIT)),
-        _template(items, own.ellipse, fine_unit),
+        _template(items, own.ellipse, float(SEARCH_UNIT), alone=False),
+        _template(items, own.ellipse, fine_unit, alone=True),
         own,
         rim,
         times,
@@ -159,7 +181,9 @@ def _look(items: list[Sample], ring: Ring, bend: Bend, rim: Rim) -> PlateLook:
     )
 
 
-def _template(items: list[Sample], e: Ellipse, unit: float) -> Template:
+def _template(items: list[Sample], e: Ellipse, unit: float, *, alone: bool) -> Template:
     shown = average(items, unit, WINDOW + 0.02)
+    if alone:
+        shown = rings_only(shown, e)
     weight = face_weight(shown.half, unit, e) * (0.05 + shown.agreement)
     return Template(shown.edges, weight.astype(np.float32), unit)

@@ -5,7 +5,7 @@ taken for the rim it makes every length too large by as much. What tells them ap
 the rim a plate stays the same from frame to frame; beyond it the room passes by, or the plate's own side (its
 thickness) is seen. So, direction by direction, the outermost edge that stands over the frames is looked for.
 Where the side is seen, that is the far edge of the side and lies farther out; over the rest, half of the outline
-or more, it is the rim, at one and the same ratio: the mode of the ratios, with a small shift of the centre allowed.
+or more, it is the rim, at one and the same ratio: the mode of the ratios, a small shift of the centre allowed.
 """
 
 from __future__ import annotations
