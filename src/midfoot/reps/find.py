@@ -36,6 +36,8 @@ OTHER_SIZE = 1.8
 """A movement cut by the clip's edge and this much larger than the set's reps is not one of them."""
 LAY_S = 0.6
 """A bar that lies this long before it is first lifted was fetched from there."""
+TURNED_SHARE = 0.1
+"""A last fall of less than `RACK_SHARE` that turns back by this share of itself is racking too."""
 BENT_DEG = 35.0
 """A trunk that leans more than this at the highest point of a pull is not erect."""
 END_STEPS = round(0.4 / GRID_S)
@@ -145,7 +147,9 @@ def _racked(h: Heights, dip: Dip, range_mm: float, lift: str) -> bool:
     if dip.rise_mm < CUT_SHARE * dip.fall_mm:
         stays = bool(np.ptp(h.slow_mm[-near:]) < max(BAND_MM, h.swing_mm))
         back = lift == "bench" and forward[dip.before] - forward[dip.at] > 30.0
-        return stays and (dip.fall_mm < RACK_SHARE * range_mm or bool(back))
+        turned = dip.rise_mm > TURNED_SHARE * dip.fall_mm
+        short = dip.fall_mm < RACK_SHARE * range_mm
+        return bool((stays and (short or back)) or (turned and short))
     if dip.fall_mm < CUT_SHARE * dip.rise_mm:
         stood = bool(np.ptp(h.slow_mm[:near]) < max(BAND_MM, h.swing_mm))
         back = lift == "bench" and forward[dip.after] - forward[dip.at] > 30.0

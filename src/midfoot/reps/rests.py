@@ -19,6 +19,8 @@ AVERAGED_S = 1.0
 STICKS_S, STICKS_MM, STICKS_SHARE = 1.5, 20.0, 0.06
 """A shorter stillness from which the bar rises further by this, and this share of the rep, within `STICKS_S` is
 sticking, not rest; less is a breath."""
+CAME_BACK = 0.98
+"""Stillness at this share of the fall is where the bar came from: what rises later is the walk to the rack."""
 EDGE_S = 0.1
 """As near as this to the clip's edge, what came before (after) cannot be seen."""
 PLATEAU_MM, PLATEAU_S = 5.0, 0.6
@@ -82,7 +84,9 @@ def rest_after(h: Heights, dip: Dip, latest: int) -> Rest | None:
             continue
         first, past = max(hold.first, arrived), min(hold.past, latest + 1)
         height, sd = _averaged(h, first, min(past, first + _steps(AVERAGED_S)))
-        if height < level or _sticks(h, first, past, height + max(STICKS_MM, STICKS_SHARE * dip.rise_mm), latest):
+        came_back = h.sign > 0 and height >= h.x_mm[dip.at] + CAME_BACK * dip.fall_mm
+        higher = height + max(STICKS_MM, STICKS_SHARE * dip.rise_mm)
+        if height < level or (not came_back and _sticks(h, first, past, higher, latest)):
             continue
         before = h.slow_mm[arrived : first + 1]
         if float(np.max(before)) - height > max(OVERSHOOT_MM, h.swing_mm):
