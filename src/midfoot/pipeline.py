@@ -128,7 +128,7 @@ def _measure_pieces(
     data, measured, noticed = pieces.joined(
         request.asked, info, [pieces.Piece(*s, *f) for s, f in zip(spans, found, strict=True)], whole
     )
-    warnings = (*clip_warnings(info, look.watched), *noticed)
+    warnings = (*clip_warnings(info, look.watched, pieces=len(parts)), *noticed)
     return Measurement(data, measured, _once_each(warnings), _steps(request), __version__)
 
 

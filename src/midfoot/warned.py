@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from midfoot.footage import Watched
+from midfoot.measures.velocity import LOWEST_FPS
 from midfoot.records.bar import Sightings
 from midfoot.records.base import Warned
 from midfoot.records.clip import ClipInfo
@@ -13,16 +15,33 @@ DARK_LUMA = 45.0
 DARK_SHARE = 0.6
 FEW_FRAMES_S = 1 / 24 + 0.004
 """Frame interval above which a lift is sampled too thinly for peaks; below 15 a second no velocity at all."""
-NO_VELOCITY_S = 1 / 15 + 0.004
+NO_VELOCITY_S = 1 / LOWEST_FPS + 1e-6
+DECODED_SHARE = 0.9
+"""Of the frames that the file lists: when fewer decode, the coach is told."""
 MOVES_SHARE = 0.03
 """Of the picture's long side: camera movement over the set above which the coach is told."""
 SLOWEST_ASCENT_S, FASTEST_ASCENT_S = 9.0, 0.25
 """Ascents outside this are seen in no maximal or speed rep (common practice, no source)."""
 
 
-def clip_warnings(info: ClipInfo, watched: object) -> list[Warned]:
-    """Give what the file and its pictures warn of; `watched` is what footage noticed while it was decoded."""
+def clip_warnings(info: ClipInfo, watched: Watched, *, pieces: int = 0) -> list[Warned]:
+    """Give what the file and its pictures warn of.
+
+    Parameters
+    ----------
+    info : of the clip.
+    watched : what was noticed while it was decoded.
+    pieces : how many pieces of a cut clip were measured on their own.
+    """
     out: list[Warned] = []
+    if watched.frames < DECODED_SHARE * info.frames:
+        out.append(
+            Warned(
+                "clip_damaged",
+                f"Only {watched.frames} of the clip's {info.frames} frames could be decoded; those were measured.",
+                "Send the original file again.",
+            )
+        )
     if info.truncated:
         out.append(
             Warned(
@@ -45,10 +64,15 @@ def clip_warnings(info: ClipInfo, watched: object) -> list[Warned]:
         )
     if info.cuts_s:
         where = ", ".join(f"{t:.1f} s" for t in info.cuts_s[:4])
+        how = (
+            "every piece was measured on its own"
+            if pieces
+            else "its pieces are shorter than a second, and what goes on across the cuts is doubtful"
+        )
         out.append(
             Warned(
                 "cut_in_clip",
-                f"The picture changes as a whole at {where}: pieces were measured on their own.",
+                f"The picture changes as a whole at {where}: {how}.",
                 "Send the set in one uncut piece.",
             )
         )
@@ -76,8 +100,7 @@ def clip_warnings(info: ClipInfo, watched: object) -> list[Warned]:
                 "Film at 60 frames a second with enough light.",
             )
         )
-    dark = float(getattr(watched, "dark_share", 0.0))
-    if info.median_luma < DARK_LUMA or dark > DARK_SHARE:
+    if info.median_luma < DARK_LUMA or watched.dark_share > DARK_SHARE:
         out.append(
             Warned(
                 "low_light",
@@ -96,7 +119,8 @@ def set_warnings(data: SetData, sightings: Sightings) -> list[Warned]:
             Warned(
                 "no_bar",
                 f"The bar was not followed: {data.track.reason or 'no disc and no hands on a bar were found'}",
-                "Give its place with --bar-at X,Y@S, or film from the side with the whole plate in the picture.",
+                _taps(data)
+                or "Give its place with --bar-at X,Y@S, or film from the side with the whole plate in view.",
             )
         )
     elif data.track.status == "unsure":
@@ -104,7 +128,7 @@ def set_warnings(data: SetData, sightings: Sightings) -> list[Warned]:
             Warned(
                 "bar_unsure",
                 f"It is not sure what was followed is the bar: {data.track.reason}",
-                "Look at the candidates and give the right one with --bar-at X,Y@S.",
+                _taps(data) or "Give its place with --bar-at X,Y@S.",
             )
         )
     if data.body.status == "not_seen":
@@ -117,6 +141,16 @@ def set_warnings(data: SetData, sightings: Sightings) -> list[Warned]:
         )
     out += _cut_off(data) + _moves(data, sightings) + _clock(data)
     return out
+
+
+def _taps(data: SetData) -> str:
+    """Say how to choose among the candidates; "" without any."""
+    said = [f"--bar-at {c.x_px:.0f},{c.y_px:.0f}@{c.at_s:.2f}" for c in data.track.candidates]
+    if not said:
+        return ""
+    if len(said) == 1:
+        return f"If it is the bar, confirm it with {said[0]}; if not, give the bar's place in this way."
+    return f"Give the right one: {', '.join(said[:-1])} or {said[-1]}."
 
 
 def _cut_off(data: SetData) -> list[Warned]:
@@ -140,9 +174,10 @@ def _cut_off(data: SetData) -> list[Warned]:
 
 
 def _moves(data: SetData, sightings: Sightings) -> list[Warned]:
-    shift = sightings.camera_to_first[:, :, 2]
-    if len(shift) < 2:
+    if len(sightings.camera_t_s) < 2:
         return []
+    middle = np.array([data.clip.width_px / 2, data.clip.height_px / 2, 1.0])
+    shift = sightings.camera_to_first @ middle
     reach = float(np.nanmax(np.nanmax(shift, axis=0) - np.nanmin(shift, axis=0)))
     if reach < MOVES_SHARE * max(data.clip.width_px, data.clip.height_px):
         return []
