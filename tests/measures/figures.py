@@ -99,6 +99,7 @@ def figure(
     lift: str = "squat",
     *,
     fps: float = 60.0,
+    gap_s: float = 1.2,
     joints: Callable[[np.ndarray, np.ndarray, np.ndarray], dict[str, np.ndarray]] | None = None,
     camera: Stand | None = None,
     shift_s: float = 0.0,
@@ -106,7 +107,7 @@ def figure(
     **made: object,
 ) -> tuple[SetData, Heights]:
     """Make a set of planned reps; `joints(t, forward, up)` gives metres by landmark name."""
-    heights = Heights(plans, lift)
+    heights = Heights(plans, lift, gap_s)
     t = np.arange(0, heights.length_s, 1.0 / fps)
     if uneven:
         t = t + np.random.default_rng(1).uniform(-uneven, uneven, len(t)) / fps
@@ -157,7 +158,7 @@ def bencher(creep_mm: float = 0.0, lift_mm: float = 0.0) -> Callable[..., dict[s
         n, down = len(t), TOP_MM - up
         return {
             "shoulder": place(0.18, -creep_mm * t - 100, 800, n),
-            "elbow": place(0.32, -80 + 0.1 * down, 1020 - 0.6 * down, n),
+            "elbow": place(0.32, -80 + 0.1 * down, 1020 - 0.95 * down, n),
             "wrist": place(0.34, forward - 20, up - 30, n),
             "hip": place(0.09, 420, 560 + lift_mm * down / RANGE_MM, n),
             "knee": place(0.23, 850, 520, n),

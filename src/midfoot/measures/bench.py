@@ -25,6 +25,9 @@ LEAST_PAUSE_FRAMES = 4.5
 """0.15 s at 30 frames a second: shorter stops are not told from a turn."""
 MOST_NOISE_M_S = 0.013
 """With more noise in the velocity a stop below 0.03 m/s is not told from moving."""
+FOREARM_MM = (120.0, 400.0)
+"""No forearm is longer (0.146 of stature, Drillis & Contini 1966, is 292 mm at 2.0 m); one turned toward the
+camera looks shorter, and under the lower limit has no direction to speak of."""
 ELBOW_SURFACE_SD_MM = 25.0
 FILM_BENCH = "side, camera at the height of the bench, shoulder and hip clear of spotters"
 
@@ -80,6 +83,9 @@ def forearm_angle(rep: RepScene) -> Answer:
     joints = rep.scene.joints
     at = rep.t("low_start")
     elbow, wrist = joints.at("elbow", at, "touch"), joints.at("wrist", at, "touch")
+    length = math.hypot(wrist[0].value - elbow[0].value, wrist[1].value - elbow[1].value)
+    if not joints.optics.lens.distant and not FOREARM_MM[0] <= length <= FOREARM_MM[1]:
+        raise Unseen(f"the near forearm would be {length:.0f} mm long: elbow or wrist is misplaced", joints.remedy)
     return Answer(lean_deg(wrist[0] - elbow[0], wrist[1] - elbow[1]), f"{joints.side} elbow and wrist")
 
 

@@ -227,7 +227,9 @@ CATALOGUE: tuple[RepMeasure, ...] = (
         "the end of the ascent; for a missed rep to its highest point.",
         formula="up(held) - up(lowest); held = middle of the plateau in the 0.5 s after the ascent "
         "(deadlift: the "
-        "top interval), lowest = parabola through the frames around the lowest one.",
+        "top interval), lowest = parabola through the frames around the lowest one; a touch-and-go deadlift "
+        "has no rest "
+        "on the floor and is read from its lowest point.",
         lies="With an assumed plate diameter it is wrong by the same share in every rep. In a heavy "
         "deadlift the "
         "middle of the bar rises 20-60 mm before the plates leave the floor.",

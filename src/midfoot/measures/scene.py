@@ -20,6 +20,8 @@ LOCKOUT_S = 0.5
 """How long after the end of the ascent the bar's held height is read, unless something follows sooner."""
 FLOOR_S = 0.4
 """How long before lift-off the bar's rest on the floor is read."""
+TOUCH_S = 0.1
+"""The bar enters the band about its rest this long before it touches the floor at the most."""
 HOLD_S = 1.0
 MOMENT_WORDS = {
     "start": "the start", "low_start": "the low", "low_end": "the end of the low", "end": "the end",
@@ -297,6 +299,10 @@ class RepScene:
         start = self.t("start")
         if not self.rep.start_seen:
             raise Unseen("the clip begins after this rep started", WHOLE_REP)
+        if self.lift == "deadlift" and start - self.before_s < FLOOR_S:
+            # Touch and go: no rest to read. The floor is where the bar was lowest, however it bounced after.
+            lowest = self.bar.lowest_s(self.before_s - TOUCH_S, start)
+            return self.bar.forward(start), self.bar.sharp(lowest, -1.0)
         span = FLOOR_S if self.lift == "deadlift" else LOCKOUT_S
         return self.bar.held(max(start - span, self.before_s), start)
 

@@ -17,6 +17,8 @@ from midfoot.records.measures import Curve
 
 LEAST_DIP_M_S = 0.03
 """A minimum shallower than this is no sticking region whatever the noise (common practice, no source)."""
+LEAST_DIP_SHARE = 0.1
+"""Nor is one shallower than this share of the peak: plates that bounce off the floor make such (same)."""
 DIP_SDS = 5.0
 """And it must be this many sds of the velocity deep: with four, noise of 6 mm a frame made a dip in one clean
 ascent of ten, with five in none of 160."""
@@ -129,7 +131,7 @@ def sticking(rep: RepScene) -> Sticking:
     v = speed.velocity_m_s[rows]
     if len(rows) < 8 or not np.isfinite(v).all():
         raise Unseen("the ascent is not seen without gaps", "nothing between camera and plate; " + FILM_FAST)
-    least = max(LEAST_DIP_M_S, DIP_SDS * float(np.median(speed.sd_m_s[rows])))
+    least = max(LEAST_DIP_M_S, LEAST_DIP_SHARE * float(np.max(v)), DIP_SDS * float(np.median(speed.sd_m_s[rows])))
     # A peak at the very edge (a bar that leaves the low fast) still is one: pad with rest on both sides.
     padded = np.concatenate([[0.0], v, [0.0]])
     peaks, _ = find_peaks(padded, prominence=least)
@@ -264,7 +266,8 @@ CATALOGUE: tuple[RepMeasure, ...] = (
         id="first_peak_velocity_m_s", title="First peak before the sticking region", unit="m_s",
         compute=first_peak_velocity, needs_velocity=True, good="more",
         what="Velocity at the first peak of the ascent when a dip follows it.",
-        formula="first peak of the filtered velocity whose dip is deeper than 0.03 m/s and five of its sds.",
+        formula="first peak of the filtered velocity whose dip is deeper than 0.03 m/s, a tenth of the peak "
+        "and five of its sds.",
         lies="A bar that bends or plates that swing can make a dip of their own.", film=FILM_FAST,
         source=STICKING_SOURCE,
     ),
