@@ -21,12 +21,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 import numpy as np
+from attrs import evolve
 
 from midfoot.bar.coarse import Coarse
 from midfoot.bar.disc_model import MAX_SAMPLES, Sample, sample
 from midfoot.bar.lay import Laid, lay_on, search_for
 from midfoot.bar.plate_look import PlateLook, learn_look
 from midfoot.bar.rows import coarsely_followed, finished
+from midfoot.bar.tap_trail import TapTrail
 from midfoot.records.bar import BarTrack, Sightings
 from midfoot.records.base import FloatArray
 from midfoot.records.clip import ClipInfo, Frame
@@ -36,6 +38,9 @@ ACCEPT, STRONG = 0.55, 0.72
 SEARCH_LOCKED, SEARCH_LOST = 0.22, 0.45
 """How far the plate is looked for around where it is expected, radii."""
 LOST_AFTER_S = 0.4
+LEAST_TRAIL = 8
+RADIUS_TOLD, MOST_ROUNDS = (0.75, 1.35), 3
+"""Ratio of the found radius to the coarse one within which the samples need not be cut anew."""
 
 
 class Follower:
@@ -47,7 +52,9 @@ class Follower:
         self._why = coarse.reason
         self._laid: list[Laid] = []
         self._last: list[Laid] = []
-        self._times = _sample_times(coarse)
+        self._trail = TapTrail(info, coarse) if len(coarse.t_s) == 1 else None
+        self._rounds = 0
+        self._times = self._trail.times_s if self._trail is not None else _sample_times(coarse)
 
     @property
     def sample_times_s(self) -> tuple[float, ...]:
@@ -56,6 +63,9 @@ class Follower:
 
     def learn(self, chosen: Iterable[Frame]) -> None:
         """Look at the frames at `sample_times_s`, in order."""
+        if self._trail is not None:
+            self._learn_path(self._trail, chosen)
+            return
         samples: list[Sample] = []
         radius = float(np.nanmedian(self._coarse.radius_px))
         seen: set[float] = set()
@@ -66,11 +76,28 @@ class Follower:
             seen.add(frame.t_s)
             samples.append(sample(frame.luma, frame.t_s, float(place[0]), float(place[1]), radius))
         self._times = ()
+        self._rounds += 1
         look = learn_look(samples, max(self._info.width_px, self._info.height_px))
         if isinstance(look, str):
             self._why = look
-        else:
-            self._look = look
+            return
+        self._look = look
+        ratio = float(np.median(look.radius_px)) / radius
+        if not RADIUS_TOLD[0] < ratio < RADIUS_TOLD[1] and self._rounds < MOST_ROUNDS:
+            # The coarse size was far off: samples of the right size hold more of the plate, or less of the room.
+            self._coarse = _moved_onto(self._coarse, look)
+            self._times = _sample_times(self._coarse)
+
+    def _learn_path(self, trail: TapTrail, chosen: Iterable[Frame]) -> None:
+        for frame in chosen:
+            trail.see(frame)
+        found, self._trail, self._times = trail.path(), None, ()
+        if found is None or len(found[0]) < LEAST_TRAIL:
+            self._why = "What is under the tap cannot be followed from there."
+            return
+        times, places, radius = found
+        self._coarse = evolve(self._coarse, t_s=times, xy_px=places, radius_px=np.full(len(times), radius))
+        self._times = _sample_times(self._coarse)
 
     def see(self, frame: Frame) -> None:
         """Look at the next frame."""
@@ -135,6 +162,14 @@ def _sample_times(coarse: Coarse) -> tuple[float, ...]:
     else:
         by_way = np.interp(np.linspace(0, travel[-1], count - len(by_time)), travel, coarse.t_s)
     return tuple(float(t) for t in np.unique(np.concatenate([by_time, by_way])))
+
+
+def _moved_onto(coarse: Coarse, look: PlateLook) -> Coarse:
+    """Move a coarse path onto the centre, and to the size, of the plate that was seen along it."""
+    there = np.array([np.interp(look.t_s, coarse.t_s, coarse.xy_px[:, i]) for i in (0, 1)]).T
+    offset = np.median(look.xy_px - there, axis=0)
+    radius = np.interp(coarse.t_s, look.t_s, look.radius_px)
+    return evolve(coarse, xy_px=coarse.xy_px + offset, radius_px=radius)
 
 
 def _coarse_at(coarse: Coarse, t_s: float, bridge_s: float = 0.35) -> FloatArray | None:
