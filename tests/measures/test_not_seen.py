@@ -256,6 +256,13 @@ def test_a_drop_in_the_swing_of_the_plates_counts_only_with_the_wrists() -> None
     assert "wrists" in with_hands.basis
 
 
+def test_a_single_rep_has_nothing_to_be_held_against() -> None:
+    data, _ = figure((Plan(),), "squat", joints=squatter(), fps=30.0)
+    found = measure(data)
+    for name in ("lockout_shortfall_mm", "low_height_change_mm", "depth_change_mm"):
+        assert got(found, 0, name).status == "not_applicable"
+
+
 def test_an_empty_set_has_no_reps_and_does_not_fail() -> None:
     data = squat()
     found = measure(evolve(data, reps=evolve(data.reps, reps=(), phases=())))

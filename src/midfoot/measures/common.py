@@ -309,7 +309,7 @@ CATALOGUE: tuple[RepMeasure, ...] = (
     RepMeasure(
         id="lockout_shortfall_mm", title="Height lost at the lockout", unit="mm", compute=lockout_shortfall,
         typical=True,
-        what="How far the held bar stays below the highest lockout of this set.",
+        what="How far the held bar stays below the highest lockout of this set. Needs two reps.",
         formula="largest up(held) of the completed reps - up(held).",
         lies="If no rep of the set was locked out, all look right. A lifter who stands with other feet, or "
         "a bar that "

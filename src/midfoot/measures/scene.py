@@ -28,6 +28,7 @@ MOMENT_WORDS = {
     "top_start": "the lockout", "top_end": "the end of the lockout",
 }  # fmt: skip
 WHOLE_REP = "let the clip run from before the first rep until after the last"
+ONLY_ONE = "no second rep to hold it against"
 FEW_FRAMES = "fewer than 15 frames a second carry times and angles, no velocity"
 
 
@@ -168,6 +169,8 @@ class Scene:
                 continue
         if not found:
             raise Unseen("no rep of this set shows it", WHOLE_REP)
+        if len(found) < 2:
+            raise DoesNotApply(ONLY_ONE)
         best = max(found, key=lambda n: sign * n.value)
         return best.as_common(f"the set's {what}")
 

@@ -7,7 +7,7 @@ is the trunk's change; against the line to the shoulder it has a constant offset
 from __future__ import annotations
 
 from midfoot.measures.common import foot
-from midfoot.measures.definition import Answer, RepMeasure, Unseen
+from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, Unseen
 from midfoot.measures.legs import (
     FILM,
     KNEE,
@@ -18,7 +18,7 @@ from midfoot.measures.legs import (
     unrack_lift,
     unrack_travel,
 )  # fmt: skip
-from midfoot.measures.scene import RepScene
+from midfoot.measures.scene import ONLY_ONE, RepScene
 from midfoot.measures.speed import slowest_s
 from midfoot.measures.uncertain import Number, lean_deg
 
@@ -92,6 +92,8 @@ def depth_change(rep: RepScene) -> Answer:
             continue
     if not hips:
         raise Unseen("the near hip is hidden at every low", rep.scene.joints.remedy)
+    if len(hips) < 2:
+        raise DoesNotApply(ONLY_ONE)
     lowest = min(hips, key=lambda n: n.value).as_common("the set's lowest hip")
     return Answer(joints.at("hip", rep.low_s, "bent")[1] - lowest, f"{joints.side} hip")
 
