@@ -17,7 +17,7 @@ from midfoot.reps.alone import path_from_body
 from midfoot.reps.dips import LEAST_MM, LEAST_NOISE, Dip, dips_of, range_of_set, reps_among
 from midfoot.reps.fits import Resting, doubt, leans_deg, lift_fits
 from midfoot.reps.given import GivenReps
-from midfoot.reps.heights import GRID_S, HOLD_S, Heights, pieces
+from midfoot.reps.heights import GRID_S, HOLD_S, Heights, Stretch, pieces
 from midfoot.reps.moments import BAND_MM
 from midfoot.reps.override import overridden
 from midfoot.reps.phases import phases_of
@@ -36,6 +36,8 @@ OTHER_SIZE = 1.8
 """A movement cut by the clip's edge and this much larger than the set's reps is not one of them."""
 LAY_S = 0.6
 """A bar that lies this long before it is first lifted was fetched from there."""
+LAID_S = 0.5
+"""Stillness of this length on a last short fall is the bar lying on its hooks."""
 TURNED_SHARE = 0.1
 """A last fall of less than `RACK_SHARE` that turns back by this share of itself is racking too."""
 BENT_DEG = 35.0
@@ -126,7 +128,7 @@ def _tries(parts: Sequence[Heights], lift: str, *, hands: bool) -> list[Try]:
     out: list[Try] = []
     for h in parts:
         dips = [d for d in reps_among(h, range_mm, least[id(h)], lift) if not _racked(h, d, range_mm, lift)]
-        dips = _cut_by_edges(h, dips, range_mm, least[id(h)])
+        dips = _cut_by_edges(h, dips, range_mm, least[id(h)], lift)
         whole = [d for d in dips if d.paired_mm >= 0.25 * range_mm]
         if not whole:
             dips = [d for d in dips if d.depth_mm >= LONE * least[id(h)]]
@@ -136,6 +138,10 @@ def _tries(parts: Sequence[Heights], lift: str, *, hands: bool) -> list[Try]:
             dips = whole
         out += tries_of(h, dips, range_mm)
     return out
+
+
+def _lasts(still: Stretch, seconds: float) -> bool:
+    return (still.past - still.first) * GRID_S >= seconds
 
 
 def _racked(h: Heights, dip: Dip, range_mm: float, lift: str) -> bool:
@@ -148,8 +154,9 @@ def _racked(h: Heights, dip: Dip, range_mm: float, lift: str) -> bool:
         stays = bool(np.ptp(h.slow_mm[-near:]) < max(BAND_MM, h.swing_mm))
         back = lift == "bench" and forward[dip.before] - forward[dip.at] > 30.0
         turned = dip.rise_mm > TURNED_SHARE * dip.fall_mm
+        lay = any(s.first > dip.before and s.past < dip.at and _lasts(s, LAID_S) for s in h.still)
         short = dip.fall_mm < RACK_SHARE * range_mm
-        return bool((stays and (short or back)) or (turned and short))
+        return bool((stays and (short or back)) or ((turned or lay) and short))
     if dip.fall_mm < CUT_SHARE * dip.rise_mm:
         stood = bool(np.ptp(h.slow_mm[:near]) < max(BAND_MM, h.swing_mm))
         back = lift == "bench" and forward[dip.after] - forward[dip.at] > 30.0
@@ -175,7 +182,7 @@ def _picked_up(h: Heights, dip: Dip, dips: list[Dip], whole: list[Dip], lift: st
     return fetched and back and dip.rise_mm < 0.25 * dip.depth_mm
 
 
-def _cut_by_edges(h: Heights, dips: list[Dip], range_mm: float, least_mm: float) -> list[Dip]:
+def _cut_by_edges(h: Heights, dips: list[Dip], range_mm: float, least_mm: float, lift: str) -> list[Dip]:
     """Add a movement toward or from rest that the clip's edge cuts short of `REP_SHARE`."""
     steps = round(EDGE_S / GRID_S)
     due = max(MOVING_EDGE * range_mm, 0.5 * least_mm)
@@ -191,7 +198,9 @@ def _cut_by_edges(h: Heights, dips: list[Dip], range_mm: float, least_mm: float)
     ends = len(h) - 1
     cut = not out or out[-1].at < ends - steps
     if cut and fall >= due and np.mean(h.v_mm_s[-steps:]) < -3 * h.still_mm_s and out:
-        out.append(Dip(ends, last, ends, fall, 0.0))
+        falling = Dip(ends, last, ends, fall, 0.0)
+        if not _racked(h, falling, range_mm, lift):
+            out.append(falling)
     return out
 
 

@@ -19,8 +19,8 @@ AVERAGED_S = 1.0
 STICKS_S, STICKS_MM, STICKS_SHARE = 1.5, 20.0, 0.06
 """A shorter stillness from which the bar rises further by this, and this share of the rep, within `STICKS_S` is
 sticking, not rest; less is a breath."""
-CAME_BACK = 0.98
-"""Stillness at this share of the fall is where the bar came from: what rises later is the walk to the rack."""
+BACK_HOME_MM, TURNS_MM = 15.0, 8.0
+"""As near as the first to the rest before, the bar is back; a sag of more than the second is a turn, not sway."""
 EDGE_S = 0.1
 """As near as this to the clip's edge, what came before (after) cannot be seen."""
 PLATEAU_MM, PLATEAU_S = 5.0, 0.6
@@ -74,8 +74,13 @@ def rest_before(h: Heights, dip: Dip, earliest: int) -> Rest | None:
     return _turned(h, turn)
 
 
-def rest_after(h: Heights, dip: Dip, latest: int) -> Rest | None:
-    """Give the rest to which an excursion returns, None where the clip ends before."""
+def rest_after(h: Heights, dip: Dip, latest: int, before: Rest | None = None) -> Rest | None:
+    """Give the rest to which an excursion returns, None where the clip ends before.
+
+    `before` is the rest it started from: a bar that is back there has arrived, whatever rises later (the walk to
+    the rack, a bar lifted onto its hooks).
+    """
+    home = before.height_mm - BACK_HOME_MM if before is not None and h.sign > 0 else np.inf
     level = h.x_mm[dip.at] + NEAR_REST * dip.rise_mm
     arrived = _first_above(h, level, dip.at, latest)
     leaves = _last_above(h, level, arrived, latest)
@@ -84,21 +89,29 @@ def rest_after(h: Heights, dip: Dip, latest: int) -> Rest | None:
             continue
         first, past = max(hold.first, arrived), min(hold.past, latest + 1)
         height, sd = _averaged(h, first, min(past, first + _steps(AVERAGED_S)))
-        came_back = h.sign > 0 and height >= h.x_mm[dip.at] + CAME_BACK * dip.fall_mm
         higher = height + max(STICKS_MM, STICKS_SHARE * dip.rise_mm)
-        if height < level or (not came_back and _sticks(h, first, past, higher, latest)):
+        if height < level or (height < home and _sticks(h, first, past, higher, latest)):
             continue
-        before = h.slow_mm[arrived : first + 1]
-        if float(np.max(before)) - height > max(OVERSHOOT_MM, h.swing_mm):
-            return _turned(h, arrived + int(np.argmax(before)))
+        approach = h.slow_mm[arrived : first + 1]
+        if float(np.max(approach)) - height > max(OVERSHOOT_MM, h.swing_mm):
+            return _turned(h, arrived + int(np.argmax(approach)))
         return Rest(height, sd, "held", first, past)
-    stop = min(latest, leaves, arrived + _steps(WALKS_S))
+    stop = _first_turn(h, home, arrived, min(latest, leaves, arrived + _steps(WALKS_S)))
     turn = arrived + int(np.argmax(h.slow_mm[arrived : stop + 1]))
     if turn >= len(h) - _steps(EDGE_S):
         if abs(h.v_mm_s[-_steps(EDGE_S) :]).min() > 2 * h.still_mm_s:
             return None
         return Rest(float(h.x_mm[turn]), 2 * h.wander_mm, "edge", turn, turn + 1)
     return _turned(h, turn)
+
+
+def _first_turn(h: Heights, home: float, first: int, last: int) -> int:
+    """Give where the bar, once back at `home`, has first turned down again by more than it sways; else `last`."""
+    highest = np.maximum.accumulate(h.slow_mm[first : last + 1])
+    turned = np.flatnonzero(
+        (highest >= home) & (highest - h.slow_mm[first : last + 1] > max(TURNS_MM, h.swing_mm))
+    )
+    return first + int(turned[0]) if len(turned) else last
 
 
 def _only_breath(h: Heights, long: Stretch, brief: Stretch) -> bool:

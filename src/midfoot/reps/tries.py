@@ -59,7 +59,7 @@ def tries_of(h: Heights, dips: list[Dip], range_mm: float) -> list[Try]:
         earliest = joined[k - 1].at if k else 0
         latest = joined[k + 1].at if k + 1 < len(joined) else len(h) - 1
         before = rest_before(h, dip, earliest) if dip.fall_mm >= 0.25 * range_mm else None
-        after = rest_after(h, dip, latest) if dip.rise_mm >= 0.25 * range_mm else None
+        after = rest_after(h, dip, latest, before) if dip.rise_mm >= 0.25 * range_mm else None
         if after is None and before is not None and h.sign < 0:
             after = _same_floor(h, dip, before)
         out.append(Try(h=h, dip=dip, before=before, after=after, earliest=earliest, latest=latest))
