@@ -55,9 +55,12 @@ def short_table(measurement: Measurement, width: int) -> list[Line]:
     lines = [Line(f"{lift}, {len(reps)} rep{'s' if len(reps) > 1 else ''}", strong=True)]
     if seen:
         lines += [Line(""), *_blocks(measurement, seen, width), *_wrapped(_meaning(measurement, seen), width)]
+    unseen: dict[str, list[str]] = {}
     for row in rows:
         if row not in seen and row["reason"]:
-            lines += _wrapped(f"{row['name']} not seen: {row['reason']}", width)
+            unseen.setdefault(row["reason"], []).append(row["name"])
+    for reason, names in unseen.items():
+        lines += _wrapped(f"{', '.join(names)} not seen: {reason}", width)
     return lines
 
 

@@ -15,7 +15,8 @@ from midfoot.footage.container import Geometry, geometry_of, opened, seconds
 from midfoot.footage.errors import FootageError
 from midfoot.records.clip import ClipInfo, Frame, Reading
 
-BROKEN_PACKETS_BORNE = 30
+BROKEN_PACKETS_BORNE = 300
+"""In a row; after so many the rest is taken for rubble."""
 
 
 def frames(path: Path | str, reading: Reading | None = None, *, info: ClipInfo | None = None) -> Iterator[Frame]:
@@ -51,8 +52,6 @@ def frames(path: Path | str, reading: Reading | None = None, *, info: ClipInfo |
             container.seek(first + int(start / seconds(1, stream.time_base)), stream=stream, backward=True)
         geometry: Geometry | None = None
         for raw in _decoded(container, stream):
-            if raw.pts is None:
-                continue
             t_s = seconds(raw.pts - first, stream.time_base)
             if t_s < start - 1e-6 or t_s < 0:
                 continue
@@ -113,10 +112,17 @@ def _first_pts(container: Any, stream: Any) -> int:
 
 
 def _decoded(container: Any, stream: Any) -> Iterator[Any]:
-    """Yield decoded frames, stepping over broken packets; a clip that is only rubble ends early."""
+    """Yield decoded frames in order, stepping over broken packets; a clip that is only rubble ends early.
+
+    After a broken packet the decoder goes on with pictures made up from older ones, which look still where
+    things move, and may give late ones out of turn: nothing is taken until a picture that stands by itself and
+    comes after what was broken.
+    """
     import av
 
     broken = 0
+    whole_after: int | None = None
+    last: int | None = None
     packets = container.demux(stream)
     while True:
         try:
@@ -126,11 +132,22 @@ def _decoded(container: Any, stream: Any) -> Iterator[Any]:
         if packet is None:
             return
         try:
-            yield from packet.decode()
+            raws = packet.decode()
         except av.error.FFmpegError:
+            whole_after = max(packet.pts or 0, whole_after or 0)
             broken += 1
             if broken > BROKEN_PACKETS_BORNE:
                 return
+            continue
+        for raw in raws:
+            if raw.pts is None or raw.is_corrupt or (last is not None and raw.pts <= last):
+                continue
+            if whole_after is not None:
+                if not raw.key_frame or raw.pts <= whole_after:
+                    continue
+                whole_after, broken = None, 0
+            last = raw.pts
+            yield raw
 
 
 def _frame(index: int, t_s: float, raw: Any, geometry: Geometry) -> Frame:
