@@ -21,12 +21,13 @@ from numpy.typing import NDArray
 from midfoot.bar.patches import STRAIGHT, Map, Picture, Shape, cut, edges, likeness, peak
 from midfoot.records.base import FloatArray
 
-MAX_SAMPLES = 64
-UNIT_MIN_PX, UNIT_MAX_PX = 24, 100
+MAX_SAMPLES = 60
+UNIT_MIN_PX, UNIT_MAX_PX = 24, 80
 """Patch pixels per coarse radius in stored samples: the frame's own, within these bounds."""
 FINE_UNIT = 40
-REACH = 2.1
-"""Half-size of stored samples, coarse radii."""
+REACH = 3.0
+"""Half-size of stored samples, coarse radii: a small plate may hang before a large one."""
+ALL_COVERED = np.ones((1, 1), np.uint8)
 COARSE_UNIT, MIDDLE_UNIT = 16, 24
 ROUNDS = (
     (COARSE_UNIT, 0.45, False),
@@ -47,9 +48,9 @@ SCALES = (0.94, 1.0, 1.064)
 class Sample:
     """One frame's patch around the coarse place.
 
-    `x_px`, `y_px` the place it was cut around, `step_px` frame pixels per patch pixel; `off` (2,) patch pixels
-    from the patch's middle to the disc's, x and y; `scale` the disc's size and `shape` its outline against the
-    average's.
+    `covered` is 1 where the frame covers the patch; a single 1 when it does everywhere. `x_px`, `y_px` the place
+    it was cut around, `step_px` frame pixels per patch pixel; `off` (2,) patch pixels from the patch's middle to
+    the disc's, x and y; `scale` the disc's size and `shape` its outline against the average's.
     """
 
     t_s: float
@@ -76,7 +77,8 @@ def sample(luma: Picture, t_s: float, x_px: float, y_px: float, radius_px: float
     step = radius_px / unit
     patch, covered = cut(luma, x_px, y_px, step, round(REACH * unit))
     grey = np.clip(np.round(patch), 0, 255).astype(np.uint8)
-    return Sample(t_s, x_px, y_px, step, unit, grey, (covered > 0.5).astype(np.uint8))
+    shown = ALL_COVERED if covered.min() > 0.5 else (covered > 0.5).astype(np.uint8)
+    return Sample(t_s, x_px, y_px, step, unit, grey, shown)
 
 
 def again(item: Sample, unit: float, half: int) -> tuple[Map, Map]:
@@ -85,7 +87,7 @@ def again(item: Sample, unit: float, half: int) -> tuple[Map, Map]:
     step = item.unit * item.scale / unit
     x, y = middle + item.off[0], middle + item.off[1]
     patch, inside = cut(item.luma, x, y, step, half, item.shape)
-    if item.covered.min() == 0:
+    if item.covered.size > 1:
         shown, _ = cut(item.covered * 255, x, y, step, half, item.shape)
         inside = inside * (shown > 250)
     return patch, np.asarray(inside, np.float32)
@@ -179,15 +181,13 @@ def lay_over(samples: list[Sample]) -> Overlay | None:
 def shrunk(item: Sample, unit: float) -> Sample:
     """Halve a sample's picture as often as it keeps `unit` pixels per radius."""
     while item.unit / 2 >= unit:
-        grey, shown = cv2.pyrDown(item.luma), item.covered
-        half = item.luma.shape[0] // 2
         # Halving keeps even pixels in place; the middle must stay one, so an odd half-size loses its border.
-        if half % 2:
-            grey, shown = cv2.pyrDown(item.luma[1:-1, 1:-1]), item.covered[1:-1, 1:-1]
+        edge = slice(1, -1) if item.luma.shape[0] // 2 % 2 else slice(None)
+        all_of_it = item.covered.size == 1
         item = evolve(
             item,
-            luma=grey,
-            covered=shown[::2, ::2],
+            luma=np.asarray(cv2.pyrDown(item.luma[edge, edge]), np.uint8),
+            covered=ALL_COVERED if all_of_it else item.covered[edge, edge][::2, ::2],
             unit=item.unit / 2,
             step_px=item.step_px * 2,
             off=(item.off[0] / 2, item.off[1] / 2),

@@ -14,7 +14,7 @@ from attrs import evolve, frozen
 
 from midfoot.bar.disc_model import UNIT_MAX_PX, Average, Bend, Sample, average, lay_over, moved, places_of, relay
 from midfoot.bar.patches import Map
-from midfoot.bar.rim import Ellipse, Ring, concentric, rings
+from midfoot.bar.rim import Ellipse, Ring, beyond, concentric, rings
 from midfoot.bar.silhouette import Rim, outermost_rim
 from midfoot.records.base import FloatArray
 
@@ -24,6 +24,7 @@ WINDOW = 1.10
 FOCAL_OF_LONG_SIDE = 1.0
 HUB, SLEEVE = 0.33, 0.15
 """What is left out of the face: the hub, and half the width of the sleeve's way along the minor axis, radii."""
+WIDE_UNIT = 30.0
 LARGEST_RING = 1.2
 MIN_SCORE = 0.30
 """Mean edge across the outline below which there is no ring to speak of."""
@@ -79,7 +80,7 @@ def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
         return "What moves along the coarse path has no round outline."
     # Again, by the plate alone: the sleeve stands nearer to the lens and walks against the plate.
     items, ring, bend = overlay.samples, chosen, overlay.bend
-    for _ in range(3):
+    for turn_no in range(5):
         items = [_recentred(s, ring.ellipse) for s in items]
         shape = evolve(ring.ellipse, x=0.0, y=0.0, a=1.0)
         turn = turn_of(items, shape.aspect, long_side_px)
@@ -92,13 +93,24 @@ def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
         if settled is None:
             return "What moves along the coarse path has no round outline."
         items, ring, bend = again.samples, settled, again.bend
-        if abs(ring.ellipse.a - 1.0) < 0.04 and abs(ring.ellipse.aspect - shape.aspect) < 0.04:
-            break
+        kept = abs(ring.ellipse.a - 1.0) < 0.04 and abs(ring.ellipse.aspect - shape.aspect) < 0.04
+        if kept or turn_no >= 2:
+            wide = average([_recentred(s, ring.ellipse) for s in items], WIDE_UNIT, _reach(items, ring))
+            larger = beyond(wide.edges, Ring(evolve(ring.ellipse, x=0.0, y=0.0, a=1.0), ring.score), WIDE_UNIT)
+            if larger == 1.0:
+                break
+            ring = Ring(ring.ellipse.grown(larger), ring.score)
     items = [_recentred(s, ring.ellipse) for s in items]
     rim = outermost_rim(tuple(items), evolve(ring.ellipse, x=0.0, y=0.0, a=1.0))
     lean, aside = math.radians(ring.ellipse.lean_deg), rim.shift * ring.ellipse.aspect
     middle = evolve(ring.ellipse, x=aside * math.cos(lean), y=aside * math.sin(lean), a=1.0)
     return _look([_recentred(s, middle) for s in items], ring, bend, rim)
+
+
+def _reach(items: list[Sample], ring: Ring) -> float:
+    """How far the samples show around the ring's centre, in its half-axes."""
+    shown = min(s.luma.shape[0] // 2 / (s.unit * s.scale) for s in items)
+    return float(np.clip(shown / ring.ellipse.a, 1.3, 4.0))
 
 
 def turn_of(items: list[Sample], aspect: float, long_side_px: float) -> Bend:

@@ -24,6 +24,8 @@ OUTLINE = 72
 MOST_STARTS = 8
 OUTER_SHARE = 0.5
 """The outermost ring of one centre and shape is taken when its score is at least this share of the best."""
+BEYOND, BEYOND_SHARE, BEYOND_LEAST = 1.12, 0.45, 0.22
+"""A ring around the ring: at least so much larger, so clear against it, and so clear at all."""
 MAX_TILT_DEG = 32.0
 """How far the long axis may lean from vertical: the bar lies across the picture, more or less level."""
 MIN_ASPECT = 0.25
@@ -184,6 +186,22 @@ def concentric(edge_map: Map, starts: list[Ring], unit: float) -> Ring | None:
     shown = _profile(here[None], edge_map, unit, near)[0]
     here[2] *= near[int(np.argmax(shown))]
     return Ring(Ellipse(*(float(v) for v in here)), float(shown.max()))
+
+
+def beyond(edge_map: Map, ring: Ring, unit: float) -> float:
+    """How many times as large the outermost ring around a ring is, seen in a wide average; 1 when there is none.
+
+    A change plate before a full-size one, or a painted ring taken for the rim: what goes round the same centre
+    in the same shape, clearly and far out, belongs to the bar.
+    """
+    here = _as_row(ring.ellipse)
+    sizes = np.arange(0.9, (edge_map.shape[0] // 2 - 2) / unit / here[2], 0.01)
+    shown = _profile(here[None], cv2.GaussianBlur(edge_map, (0, 0), 0.02 * unit), unit, sizes)[0]
+    own = float(shown[np.abs(sizes - 1.0) < 0.05].max())
+    top = (shown >= np.roll(shown, 1)) & (shown >= np.roll(shown, -1)) & (sizes > BEYOND)
+    top[[0, -1]] = False
+    good = np.flatnonzero(top & (shown > max(BEYOND_LEAST, BEYOND_SHARE * own)))
+    return float(sizes[good[-1]]) if len(good) else 1.0
 
 
 def _sizes(here: FloatArray, edge_map: Map, unit: float, smallest: float) -> FloatArray:

@@ -24,13 +24,14 @@ LOOKED_AT = (0.97, 1.12)
 CLEAR = 0.35
 """An edge counts when it is this share of the followed ring's own edge, and stands out of what is beyond."""
 KERNEL = 0.006
-LIP_TO_RIM, OUTER_RIVAL = (1.018, 1.05), 0.4
-"""A second heap of edges so much farther out and so high against the highest is the rim, and the first the lip."""
+LIP_TO_RIM, OUTER_RIVAL, DOUBT_RIVAL = (1.018, 1.05), 0.4, 0.2
+"""A second heap of edges so much farther out and so high against the highest is the rim, and the first the lip;
+half as high it leaves a doubt."""
 MOST_SHIFT = 0.04
 MIN_SHARE = 0.2
 """Share of the directions that must agree on the rim."""
-SURE_SD, TWO_EDGES_SD, UNTOLD_SD = 0.006, 0.012, 0.02
-"""Relative sd: rim seen against the room; two edges that could be it; no direction tells."""
+SURE_SD, UNTOLD_SD = 0.006, 0.02
+"""Relative sd: one rim seen against the room; no direction tells. Two edges that could be it lie in between."""
 
 
 @frozen
@@ -61,17 +62,16 @@ def outermost_rim(samples: tuple[Sample, ...], ring: Ellipse) -> Rim:
     aspect_sd = 0.5 / radius + 0.004
     if len(ratios) < MIN_SHARE * DIRECTIONS:
         return Rim(1.0 + UNTOLD_SD / 2, UNTOLD_SD, aspect_sd)
-    shift, at, height, rival = _mode(turn, ratios)
+    shift, at, doubt = _mode(turn, ratios)
     near = ratios - shift * np.cos(turn)
     near = near[np.abs(near - at) < 2 * KERNEL]
     if len(near) < MIN_SHARE * DIRECTIONS:
         return Rim(at, UNTOLD_SD, aspect_sd)
-    sd = TWO_EDGES_SD if rival > 0.5 * height else SURE_SD
-    return Rim(float(np.mean(near)), float(np.hypot(sd, 0.25 / radius)), aspect_sd, shift)
+    return Rim(float(np.mean(near)), float(np.hypot(max(SURE_SD, doubt), 0.25 / radius)), aspect_sd, shift)
 
 
-def _mode(turn: FloatArray, ratios: FloatArray) -> tuple[float, float, float, float]:
-    """Shift along the minor axis and ratio at which most directions agree; their number, and the next ratio's."""
+def _mode(turn: FloatArray, ratios: FloatArray) -> tuple[float, float, float]:
+    """Shift along the minor axis and ratio at which most directions agree, and the doubt between two edges."""
     grid = np.arange(LOOKED_AT[0], LOOKED_AT[1], 0.001)
     best: tuple[float, float, FloatArray] | None = None
     for shift in np.arange(-MOST_SHIFT, MOST_SHIFT + 1e-9, 0.0025):
@@ -85,11 +85,15 @@ def _mode(turn: FloatArray, ratios: FloatArray) -> tuple[float, float, float, fl
     at = float(grid[int(np.argmax(heap))])
     # The rim may be dark on dark over most of the outline, so that the lip is the outermost edge to be seen there.
     beyond = np.where((grid > at * LIP_TO_RIM[0]) & (grid < at * LIP_TO_RIM[1]), heap, 0.0)
+    within = np.where((grid < at / LIP_TO_RIM[0]) & (grid > at / LIP_TO_RIM[1]), heap, 0.0)
     if beyond.max() > OUTER_RIVAL * heap.max():
-        at = float(grid[int(np.argmax(beyond))])
-    height = float(heap[int(np.argmin(np.abs(grid - at)))])
-    rival = float(heap[np.abs(grid - at) > 3 * KERNEL].max(initial=0.0))
-    return best[1], at, height, rival
+        rim = float(grid[int(np.argmax(beyond))])
+        return best[1], rim, 0.5 * (rim - at)
+    doubt = 0.0
+    for rival in (beyond, within):
+        if rival.max() > DOUBT_RIVAL * heap.max():
+            doubt = max(doubt, 0.6 * abs(float(grid[int(np.argmax(rival))]) - at))
+    return best[1], at, doubt
 
 
 def unrolled(samples: tuple[Sample, ...], ring: Ellipse) -> FloatArray:
@@ -104,6 +108,8 @@ def unrolled(samples: tuple[Sample, ...], ring: Ellipse) -> FloatArray:
         u = (half + item.off[0] + rays[..., 0] * per_unit * (1 + stretch)).astype(np.float32)
         v = (half + item.off[1] + (rays[..., 1] + rays[..., 0] * slope) * per_unit).astype(np.float32)
         out[i] = cv2.remap(item.luma.astype(np.float32), u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        if item.covered.size == 1:
+            continue
         shown = cv2.remap(item.covered, u, v, cv2.INTER_NEAREST, borderMode=cv2.BORDER_CONSTANT, borderValue=0)
         out[i][shown == 0] = np.nan
     return np.asarray(out, np.float64)
