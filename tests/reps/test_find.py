@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 
@@ -20,7 +22,7 @@ def path_through(knots: list[tuple[float, float]]) -> BarPath:
     """Heights eased through (seconds, mm), 30 a second, noise of 0.7 mm."""
     t = np.arange(0, knots[-1][0], 1 / 30)
     up = np.zeros_like(t)
-    for (t0, a), (t1, b) in zip(knots[:-1], knots[1:], strict=True):
+    for (t0, a), (t1, b) in itertools.pairwise(knots):
         inside = (t >= t0) & (t <= t1)
         up[inside] = a + (b - a) * 0.5 * (1 - np.cos(np.pi * (t[inside] - t0) / (t1 - t0)))
     up += np.random.default_rng(3).normal(0, 0.7, len(t))
@@ -65,7 +67,7 @@ def test_the_walk_to_the_rack_is_not_the_lockout() -> None:
 
 
 def test_a_bar_laid_on_its_hooks_is_no_further_rep() -> None:
-    """After the press the bar goes 140 mm down, lies there for a second, and the picture moves on to the clip's end."""
+    """After the press the bar goes 140 mm down and lies there for a second; then the picture moves to its end."""
     path = path_through(
         [
             (0, 0),

@@ -19,7 +19,7 @@ AVERAGED_S = 1.0
 STICKS_S, STICKS_MM, STICKS_SHARE = 1.5, 20.0, 0.06
 """A shorter stillness from which the bar rises further by this, and this share of the rep, within `STICKS_S` is
 sticking, not rest; less is a breath."""
-BACK_HOME_MM, TURNS_MM = 15.0, 8.0
+BACK_HOME_MM, TURNS_MM = 15.0, 5.0
 """As near as the first to the rest before, the bar is back; a sag of more than the second is a turn, not sway."""
 EDGE_S = 0.1
 """As near as this to the clip's edge, what came before (after) cannot be seen."""
@@ -92,6 +92,9 @@ def rest_after(h: Heights, dip: Dip, latest: int, before: Rest | None = None) ->
         higher = height + max(STICKS_MM, STICKS_SHARE * dip.rise_mm)
         if height < level or (height < home and _sticks(h, first, past, higher, latest)):
             continue
+        turned = _first_turn(h, home, arrived, first)
+        if turned < first and height > home + BACK_HOME_MM + TURNED_MM:
+            return _turned(h, arrived + int(np.argmax(h.slow_mm[arrived : turned + 1])))
         approach = h.slow_mm[arrived : first + 1]
         if float(np.max(approach)) - height > max(OVERSHOOT_MM, h.swing_mm):
             return _turned(h, arrived + int(np.argmax(approach)))
