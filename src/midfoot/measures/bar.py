@@ -49,7 +49,10 @@ class BarReader:
 
     def __attrs_post_init__(self) -> None:
         path = self.path
-        known = np.isfinite(path.forward_mm) & np.isfinite(path.up_mm)
+        # seen along its plane of motion (from the front), forward is never known and heights are
+        known = np.isfinite(path.up_mm)
+        if np.isfinite(path.forward_mm).any():
+            known &= np.isfinite(path.forward_mm)
         for name in ("t_s", "forward_mm", "up_mm", "sd_forward_mm", "sd_up_mm"):
             object.__setattr__(self, name, getattr(path, name)[known])
         object.__setattr__(
@@ -138,7 +141,7 @@ class BarReader:
 
     def number(self, t_s: float, forward: float, up: float, sd_f: float, sd_u: float) -> tuple[Number, Number]:
         """Give forward and up with all their errors, from plain values at a moment."""
-        parts_f, parts_u = self._effects(forward, up)
+        parts_f, parts_u = self._effects(forward if np.isfinite(forward) else 0.0, up)
         f = own(forward, sd_f, f"bar forward {t_s:.4f}", inferred=self.inferred)
         u = own(up, sd_u, f"bar up {t_s:.4f}", inferred=self.inferred)
         for source, effect in parts_f.items():
