@@ -74,8 +74,8 @@ def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
     overlay = lay_over(samples)
     if overlay is None:
         return "The frames along the coarse path do not show one and the same thing."
-    first = overlay.average
-    chosen = concentric(first.edges, rings(first.edges, first.unit, largest=LARGEST_RING), first.unit)
+    first = average(overlay.samples, WIDE_UNIT, _reach(overlay.samples, 1.0, 2.4))
+    chosen = concentric(first.edges, rings(first.edges, first.unit, largest=2.0), first.unit)
     if chosen is None or chosen.score < MIN_SCORE:
         return "What moves along the coarse path has no round outline."
     # Again, by the plate alone: the sleeve stands nearer to the lens and walks against the plate.
@@ -95,7 +95,8 @@ def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
         items, ring, bend = again.samples, settled, again.bend
         kept = abs(ring.ellipse.a - 1.0) < 0.04 and abs(ring.ellipse.aspect - shape.aspect) < 0.04
         if kept or turn_no >= 2:
-            wide = average([_recentred(s, ring.ellipse) for s in items], WIDE_UNIT, _reach(items, ring))
+            reach = _reach(items, ring.ellipse.a, 4.0)
+            wide = average([_recentred(s, ring.ellipse) for s in items], WIDE_UNIT, reach)
             larger = beyond(wide.edges, Ring(evolve(ring.ellipse, x=0.0, y=0.0, a=1.0), ring.score), WIDE_UNIT)
             if larger == 1.0:
                 break
@@ -107,10 +108,10 @@ def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
     return _look([_recentred(s, middle) for s in items], ring, bend, rim)
 
 
-def _reach(items: list[Sample], ring: Ring) -> float:
-    """How far the samples show around the ring's centre, in its half-axes."""
+def _reach(items: list[Sample], radius: float, most: float) -> float:
+    """How far the samples show around their centre, in units of `radius`."""
     shown = min(s.luma.shape[0] // 2 / (s.unit * s.scale) for s in items)
-    return float(np.clip(shown / ring.ellipse.a, 1.3, 4.0))
+    return float(np.clip(shown / radius, 1.3, most))
 
 
 def turn_of(items: list[Sample], aspect: float, long_side_px: float) -> Bend:

@@ -26,9 +26,11 @@ OUTER_SHARE = 0.5
 """The outermost ring of one centre and shape is taken when its score is at least this share of the best."""
 BEYOND, BEYOND_SHARE, BEYOND_LEAST = 1.12, 0.45, 0.22
 """A ring around the ring: at least so much larger, so clear against it, and so clear at all."""
-MAX_TILT_DEG = 32.0
-"""How far the long axis may lean from vertical: the bar lies across the picture, more or less level."""
-MIN_ASPECT = 0.25
+MAX_TILT_DEG = 60.0
+"""How far the long axis may lean from vertical: seen from above or below, an oblique plate leans a lot."""
+MIN_ASPECT = 0.30
+CENTRE_SD = 0.35
+"""How well the coarse path knows the centre, half-axes of the ring: a ring far aside is another thing's."""
 
 
 @frozen
@@ -135,9 +137,8 @@ def rings(
 
 def _grid(smallest: float, largest: float, near: float) -> FloatArray:
     sizes = np.exp(np.arange(math.log(smallest), math.log(largest), 0.05))
-    shapes = [(1.0, 0.0)] + [
-        (b, t) for b in (0.92, 0.82, 0.7, 0.57, 0.44, 0.33) for t in (-24.0, -12.0, 0.0, 12.0, 24.0)
-    ]
+    leans = (-54.0, -36.0, -18.0, 0.0, 18.0, 36.0, 54.0)
+    shapes = [(1.0, 0.0)] + [(b, t) for b in (0.92, 0.82, 0.7, 0.57, 0.44, 0.34) for t in leans]
     shifts = np.arange(-near, near + 1e-9, near / 4)
     rows = []
     for aspect, lean in shapes:
@@ -169,7 +170,8 @@ def concentric(edge_map: Map, starts: list[Ring], unit: float) -> Ring | None:
         here = _sharpest(edge_map, _as_row(start.ellipse), unit, (0.05, 0.02))
         sizes = _sizes(here, edge_map, unit, 0.45)
         shown = np.maximum(_profile(here[None], edge_map, unit, sizes)[0], 0.0)
-        energy = float((shown**2 * sizes).sum() * here[2])
+        aside = float(np.hypot(here[0], here[1]) / here[2])
+        energy = float((shown**2 * sizes).sum() * here[2]) * math.exp(-0.5 * (aside / CENTRE_SD) ** 2)
         if best is None or energy > best[0]:
             best = energy, here
     if best is None:

@@ -24,9 +24,9 @@ LOOKED_AT = (0.97, 1.12)
 CLEAR = 0.35
 """An edge counts when it is this share of the followed ring's own edge, and stands out of what is beyond."""
 KERNEL = 0.006
-LIP_TO_RIM, OUTER_RIVAL, DOUBT_RIVAL = (1.018, 1.05), 0.4, 0.2
+LIP_TO_RIM, OUTER_RIVAL, DOUBT_RIVAL = (1.018, 1.05), 0.4, 0.3
 """A second heap of edges so much farther out and so high against the highest is the rim, and the first the lip;
-half as high it leaves a doubt."""
+not quite as high it leaves a doubt."""
 MOST_SHIFT = 0.04
 MIN_SHARE = 0.2
 """Share of the directions that must agree on the rim."""
@@ -85,15 +85,11 @@ def _mode(turn: FloatArray, ratios: FloatArray) -> tuple[float, float, float]:
     at = float(grid[int(np.argmax(heap))])
     # The rim may be dark on dark over most of the outline, so that the lip is the outermost edge to be seen there.
     beyond = np.where((grid > at * LIP_TO_RIM[0]) & (grid < at * LIP_TO_RIM[1]), heap, 0.0)
-    within = np.where((grid < at / LIP_TO_RIM[0]) & (grid > at / LIP_TO_RIM[1]), heap, 0.0)
     if beyond.max() > OUTER_RIVAL * heap.max():
         rim = float(grid[int(np.argmax(beyond))])
         return best[1], rim, 0.5 * (rim - at)
-    doubt = 0.0
-    for rival in (beyond, within):
-        if rival.max() > DOUBT_RIVAL * heap.max():
-            doubt = max(doubt, 0.6 * abs(float(grid[int(np.argmax(rival))]) - at))
-    return best[1], at, doubt
+    doubtful = beyond.max() > DOUBT_RIVAL * heap.max()
+    return best[1], at, 0.6 * (float(grid[int(np.argmax(beyond))]) - at) if doubtful else 0.0
 
 
 def unrolled(samples: tuple[Sample, ...], ring: Ellipse) -> FloatArray:
