@@ -83,7 +83,7 @@ def _own_vertical(
 def _segment(
     picture: look.Picture, data: SetData, moment_s: float, plate: tuple[float, float], zoom: float, size: float
 ) -> None:
-    """Draw the one body line that matters for the lift, with its angle from the vertical."""
+    """Draw the one body line that matters for the lift against the vertical."""
     side = data.body.near_side or data.view.near_side
     if data.body.status != "seen" or side is None or abs(data.view.yaw_deg.value) > 40:
         return
@@ -97,9 +97,8 @@ def _segment(
     if reach < 20:
         return
     look.line(picture, corner, end, look.BODY, halo=True)
-    lean = float(np.degrees(np.arctan2(abs(end[0] - corner[0]), corner[1] - end[1])))
-    sd = 6.0 if abs(data.view.yaw_deg.value) <= 10 else 10.0
-    look.angle(picture, corner, end, f"{lean:.0f}° (sd {sd:.0f})", size)
+    # no figure here: the picture's own angle is not the measured one, which is corrected for the camera
+    look.angle(picture, corner, end, "", size)
 
 
 def _joint(data: SetData, name: str, moment_s: float, zoom: float) -> tuple[float, float] | None:

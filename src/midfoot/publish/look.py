@@ -124,6 +124,8 @@ def angle(
     axes = (round(radius * 16), round(radius * 16))
     cv2.ellipse(picture, centre, axes, 0, first, last, HALO, 3, cv2.LINE_AA, 4)
     cv2.ellipse(picture, centre, axes, 0, first, last, EVIDENCE, 1, cv2.LINE_AA, 4)
+    if not words:
+        return
     middle = np.radians((first + last) / 2)
     spot = (corner[0] + (radius + 26) * np.cos(middle), corner[1] + (radius + 18) * np.sin(middle))
     label(picture, words, spot, size)
