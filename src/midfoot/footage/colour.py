@@ -26,11 +26,16 @@ def is_hdr(frame: Any) -> bool:
     return transfer_of(frame) in (PQ, HLG)
 
 
+def reduced(frame: Any, geometry: Geometry) -> Any:
+    """Make a very large frame smaller, once and before anything else: it is held while consumers wait for it."""
+    if geometry.reduced == 1.0:
+        return frame
+    width, height = geometry.reduced_size_px
+    return frame.reformat(width=width, height=height, interpolation="AREA")
+
+
 def luma_of(frame: Any, geometry: Geometry) -> NDArray[np.uint8]:
-    """Give the upright luma picture, uint8 (height, width)."""
-    if geometry.reduced != 1.0:
-        width, height = geometry.reduced_size_px
-        frame = frame.reformat(width=width, height=height, format="gray", interpolation="AREA")
+    """Give the upright luma picture of a `reduced` frame, uint8 (height, width)."""
     if frame.format.name in EIGHT_BIT_LUMA:
         plane = frame.planes[0]
         rows = np.frombuffer(plane, np.uint8).reshape(plane.height, plane.line_size)
@@ -41,13 +46,11 @@ def luma_of(frame: Any, geometry: Geometry) -> NDArray[np.uint8]:
 
 
 def rgb_of(frame: Any, geometry: Geometry) -> NDArray[np.uint8]:
-    """Give the upright colour picture, uint8 (height, width, 3), HDR mapped to ordinary light."""
-    width, height = geometry.reduced_size_px
+    """Give the upright colour picture of a `reduced` frame, uint8 (height, width, 3), HDR to ordinary light."""
     if is_hdr(frame):
-        deep = frame.to_ndarray(format="rgb48le", width=width, height=height)
-        picture = _curve(transfer_of(frame))[deep >> 4]
+        picture = _curve(transfer_of(frame))[frame.to_ndarray(format="rgb48le") >> 4]
     else:
-        picture = frame.to_ndarray(format="rgb24", width=width, height=height)
+        picture = frame.to_ndarray(format="rgb24")
     return _upright(picture, geometry)
 
 

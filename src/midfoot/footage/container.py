@@ -16,6 +16,9 @@ from midfoot.footage.errors import FootageError
 MAX_LONG_SIDE_PX = 1920
 """Larger pictures are decoded smaller: a plate in an ordinary framing is then still some 250 px across."""
 
+MOST_THREADED_PX = 4096
+"""Larger pictures are decoded on two threads: every thread holds some of them, 50 MB each at 8K."""
+
 
 @frozen
 class Geometry:
@@ -83,6 +86,8 @@ def opened(path: Path) -> Iterator[tuple[Any, Any]]:
             raise FootageError(f"{path.name} holds {what}; send the video itself.")
         stream = moving[0]
         stream.thread_type = "AUTO"
+        if max(stream.codec_context.width, stream.codec_context.height) > MOST_THREADED_PX:
+            stream.codec_context.thread_count = 2
         yield container, stream
     finally:
         container.close()

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from midfoot.footage.colour import luma_of, rgb_of
+from midfoot.footage.colour import luma_of, reduced, rgb_of
 from midfoot.footage.container import Geometry, geometry_of, opened, seconds
 from midfoot.footage.errors import FootageError
 from midfoot.records.clip import ClipInfo, Frame, Reading
@@ -151,7 +151,8 @@ def _decoded(container: Any, stream: Any) -> Iterator[Any]:
 
 
 def _frame(index: int, t_s: float, raw: Any, geometry: Geometry) -> Frame:
-    return Frame(index, t_s, luma_of(raw, geometry), _once(lambda: rgb_of(raw, geometry)))
+    small = reduced(raw, geometry)
+    return Frame(index, t_s, luma_of(small, geometry), _once(lambda: rgb_of(small, geometry)))
 
 
 def _once(make: Callable[[], NDArray[np.uint8]]) -> Callable[[], NDArray[np.uint8]]:
