@@ -185,8 +185,9 @@ def _second_look(
     if coarse is not None and coarse.status != "not_found":
         follower = bar.Follower(info, coarse, look.sightings)
         tell("learning the plate", 0.0)
-        chosen = footage.frames_at(request.clip, follower.sample_times_s, request.reading)
-        follower.learn(footage.heeding(chosen, stop))
+        while follower.sample_times_s:
+            chosen = footage.frames_at(request.clip, follower.sample_times_s, request.reading)
+            follower.learn(footage.heeding(chosen, stop))
         consumers.append(follower)
     pose = None
     if not isinstance(choice, NotMeasured):
