@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 
-import cv2
 import numpy as np
 from attrs import frozen
 
@@ -129,17 +128,14 @@ def _stills(
     for still, frame in zip(moments, frames, strict=False):
         picture = publish.still_picture(measurement, still, frame)
         pictures[still] = picture
+        try:
+            coded = publish.jpeg(picture, quality=90)
+        except ValueError as error:
+            raise StoreError(str(error)) from None
         with write_whole(folder / STILLS / still.file) as beside:
-            beside.write_bytes(_jpeg(picture))
+            beside.write_bytes(coded)
         tell("drawing stills", len(pictures) / len(moments))
     return pictures
-
-
-def _jpeg(picture: publish.Picture) -> bytes:
-    good, data = cv2.imencode(".jpg", cv2.cvtColor(picture, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, 90])
-    if not good:
-        raise StoreError("A still could not be encoded; check the memory and try again.")
-    return data.tobytes()
 
 
 def _report(

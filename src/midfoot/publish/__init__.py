@@ -5,9 +5,9 @@ the picture; the paths of all reps stand beside it on a millimetre grid, each on
 told apart by lightness too, and none says good or bad.
 """
 
-from midfoot.publish.look import Picture
+from midfoot.publish.look import Picture, jpeg
 from midfoot.publish.report import report_html
 from midfoot.publish.stills import Still, key_moments, still_picture
 from midfoot.publish.video import write_video
 
-__all__ = ["Picture", "Still", "key_moments", "report_html", "still_picture", "write_video"]
+__all__ = ["Picture", "Still", "jpeg", "key_moments", "report_html", "still_picture", "write_video"]

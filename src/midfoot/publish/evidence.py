@@ -29,7 +29,7 @@ def draw(picture: look.Picture, data: SetData, moment_s: float, now: Now, zoom: 
         return
     _own_vertical(picture, data, moment_s, now, plate, zoom, size)
     if now.part in ("low", "ascent", "descent", "top"):
-        _segment(picture, data, moment_s, plate, zoom, size)
+        _segment(picture, data, moment_s, plate, zoom)
 
 
 def _plate(picture: look.Picture, data: SetData, moment_s: float, zoom: float) -> tuple[float, float] | None:
@@ -81,7 +81,7 @@ def _own_vertical(
 
 
 def _segment(
-    picture: look.Picture, data: SetData, moment_s: float, plate: tuple[float, float], zoom: float, size: float
+    picture: look.Picture, data: SetData, moment_s: float, plate: tuple[float, float], zoom: float
 ) -> None:
     """Draw the one body line that matters for the lift against the vertical."""
     side = data.body.near_side or data.view.near_side
@@ -98,7 +98,7 @@ def _segment(
         return
     look.line(picture, corner, end, look.BODY, halo=True)
     # no figure here: the picture's own angle is not the measured one, which is corrected for the camera
-    look.angle(picture, corner, end, "", size)
+    look.angle(picture, corner, end)
 
 
 def _joint(data: SetData, name: str, moment_s: float, zoom: float) -> tuple[float, float] | None:

@@ -16,6 +16,9 @@ Colour = tuple[int, int, int]
 PAPER: Colour = (250, 248, 242)
 INK: Colour = (36, 44, 54)
 SOFT: Colour = (112, 118, 124)
+SOFT_TEXT: Colour = (92, 100, 108)
+"""Soft, but dark enough for small type on paper."""
+CARD: Colour = (255, 254, 250)
 GRID: Colour = (226, 221, 208)
 GRID_STRONG: Colour = (201, 194, 176)
 BAR: Colour = (23, 94, 141)
@@ -29,6 +32,16 @@ HALO: Colour = (24, 28, 34)
 def css(colour: Colour) -> str:
     """Give a colour for CSS and SVG."""
     return "#{:02x}{:02x}{:02x}".format(*colour)
+
+
+def jpeg(picture: Picture, *, quality: int) -> bytes:
+    """Encode a picture as JPEG; raises ValueError when it cannot be, which only lack of memory brings about."""
+    good, data = cv2.imencode(
+        ".jpg", cv2.cvtColor(picture, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, quality]
+    )
+    if not good:
+        raise ValueError("A picture could not be encoded; check the memory and try again.")
+    return data.tobytes()
 
 
 @cache
@@ -110,10 +123,8 @@ def distance(picture: Picture, a: tuple[float, float], b: tuple[float, float], w
     label(picture, words, ((a[0] + b[0]) / 2, min(a[1], b[1]) - tick - 4), size)
 
 
-def angle(
-    picture: Picture, corner: tuple[float, float], end: tuple[float, float], words: str, size: float
-) -> None:
-    """Mark what angle: from the vertical through `corner` to the line toward `end`, with its size in words."""
+def angle(picture: Picture, corner: tuple[float, float], end: tuple[float, float]) -> None:
+    """Mark what angle: an arc from the vertical through `corner` to the line toward `end`."""
     dx, dy = end[0] - corner[0], end[1] - corner[1]
     reach = float(np.hypot(dx, dy))
     radius = max(14.0, 0.35 * reach)
@@ -124,11 +135,6 @@ def angle(
     axes = (round(radius * 16), round(radius * 16))
     cv2.ellipse(picture, centre, axes, 0, first, last, HALO, 3, cv2.LINE_AA, 4)
     cv2.ellipse(picture, centre, axes, 0, first, last, EVIDENCE, 1, cv2.LINE_AA, 4)
-    if not words:
-        return
-    middle = np.radians((first + last) / 2)
-    spot = (corner[0] + (radius + 26) * np.cos(middle), corner[1] + (radius + 18) * np.sin(middle))
-    label(picture, words, spot, size)
 
 
 def label(picture: Picture, words: str, centre: tuple[float, float], size: float) -> None:

@@ -11,9 +11,10 @@ import cv2
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from midfoot.publish import charts, grid, look
-from midfoot.publish.moments import PART_WORDS, said
+from midfoot.publish.moments import PART_WORDS, written
 from midfoot.publish.stills import Still
 from midfoot.publish.tables import rows_of, set_rows
+from midfoot.records.base import Value
 from midfoot.records.measures import Measurement
 
 INLINE_HEIGHT_PX = 420
@@ -65,7 +66,7 @@ def report_html(
         headline=_headline(measurement),
         facts=_facts(measurement),
         video=video,
-        reps=[_rep(rep.n, rep.outcome, rep.why) for rep in data.reps.reps],
+        reps=[{"n": rep.n, "outcome": rep.outcome.replace("_", " ")} for rep in data.reps.reps],
         stills=_stills(pictures),
         grid_svg=grid.svg(layout) if layout is not None else "",
         over_time=charts.velocity_over_time(measurement.measured.curves),
@@ -73,17 +74,27 @@ def report_html(
         table=rows_of(measurement),
         set_table=set_rows(measurement),
         warnings=measurement.warnings,
-        candidates=[c for c in data.track.candidates] if data.track.status != "found" else [],
+        candidates=data.track.candidates if data.track.status != "found" else (),
         to_film=TO_FILM,
         phases=[(PART_WORDS[p.kind], p.start_s, p.end_s) for p in data.reps.phases],
         steps=measurement.steps,
         version=measurement.version,
-        colour={name: look.css(getattr(look, name)) for name in COLOURS},
+        colours={name: look.css(colour) for name, colour in COLOURS.items()},
         style=(Path(__file__).parent / "templates" / "report.css").read_text("utf-8"),
     )
 
 
-COLOURS = ("PAPER", "INK", "SOFT", "GRID", "GRID_STRONG", "BAR", "EVIDENCE")
+COLOURS = {
+    "paper": look.PAPER,
+    "ink": look.INK,
+    "soft": look.SOFT_TEXT,
+    "grid": look.GRID,
+    "strong": look.GRID_STRONG,
+    "bar": look.BAR,
+    "evidence": look.EVIDENCE,
+    "card": look.CARD,
+}
+"""Names of the style sheet's colours by day; those by night stand in the sheet."""
 
 
 def _headline(measurement: Measurement) -> str:
@@ -106,8 +117,9 @@ def _facts(measurement: Measurement) -> list[tuple[str, str]]:
     view, scale, clip = data.view, data.scale, data.clip
     facing = view.facing.replace("image_", "to the picture's ").replace("_", " ")
     seen = float(data.track.seen.mean()) if len(data.track.seen) else 0.0
+    status = data.track.status.replace("_", " ")
     facts = [
-        ("Bar", f"{_status(data.track.status)}, followed by the {data.track.source}; seen in {seen:.0%} of frames"
+        ("Bar", f"{status}, followed by the {data.track.source}; seen in {seen:.0%} of frames"
          if data.track.source != "none" else f"not followed: {data.track.reason}"),
         ("Lifter", f"facing {facing}; {view.near_side or 'neither'} side nearer"
          if data.body.status == "seen" else f"not seen: {data.body.reason}"),
@@ -121,19 +133,9 @@ def _facts(measurement: Measurement) -> list[tuple[str, str]]:
     return facts
 
 
-def _status(status: str) -> str:
-    return {"found": "found", "unsure": "unsure", "not_found": "not found"}[status]
-
-
-def _pm(value: Any) -> str:
-    from midfoot.publish.moments import written
-
+def _pm(value: Value) -> str:
     number, sd = written(value.value, value.sd)
     return f"{number} (sd {sd})" if sd else number
-
-
-def _rep(n: int, outcome: str, why: str) -> dict[str, Any]:
-    return {"n": n, "outcome": outcome.replace("_", " "), "why": why}
 
 
 def _stills(pictures: Mapping[Still, look.Picture]) -> list[dict[str, Any]]:
@@ -141,10 +143,7 @@ def _stills(pictures: Mapping[Still, look.Picture]) -> list[dict[str, Any]]:
     for still, picture in pictures.items():
         zoom = INLINE_HEIGHT_PX / picture.shape[0]
         small = cv2.resize(picture, None, fx=zoom, fy=zoom, interpolation=cv2.INTER_AREA)
-        good, data = cv2.imencode(".jpg", cv2.cvtColor(small, cv2.COLOR_RGB2BGR), [cv2.IMWRITE_JPEG_QUALITY, 82])
-        if not good:
-            continue
-        code = base64.b64encode(data.tobytes()).decode("ascii")
+        code = base64.b64encode(look.jpeg(small, quality=82)).decode("ascii")
         shown.append(
             {
                 "rep": still.rep,
@@ -157,6 +156,3 @@ def _stills(pictures: Mapping[Still, look.Picture]) -> list[dict[str, Any]]:
             }
         )
     return shown
-
-
-__all__ = ["report_html", "said"]

@@ -6,7 +6,6 @@ of words below.
 
 from __future__ import annotations
 
-import threading
 from collections.abc import Callable, Iterable
 from fractions import Fraction
 from pathlib import Path
@@ -34,7 +33,6 @@ def write_video(
     path: Path,
     *,
     progress: Callable[[float], None] | None = None,
-    stop: threading.Event | None = None,
 ) -> int:
     """Encode the annotated video to `path` (H.264 in MP4, every frame at its own timestamp).
 
@@ -43,7 +41,6 @@ def write_video(
     measurement : what to draw.
     frames : frames of the clip in order.
     progress : called with each frame's timestamp.
-    stop : when set, encoding ends early; the caller drops the file.
 
     Returns
     -------
@@ -62,8 +59,6 @@ def write_video(
         stream.codec_context.time_base = TIME_BASE
         last = -1
         for frame in frames:
-            if stop is not None and stop.is_set():
-                break
             first = frame.t_s if first is None else first
             picture = av.VideoFrame.from_ndarray(canvas.draw(frame), format="rgb24")
             picture.pts = max(last + 1, round((frame.t_s - first) / float(TIME_BASE)))
