@@ -19,11 +19,10 @@ def demo(*, out: Path = Path("demo"), video: bool = True) -> int:
         Also encode the annotated videos.
     """
     from midfoot.cli.context import asked_from, read_context
+    from midfoot.cli.one_set import measure_into
     from midfoot.cli.show import Show
     from midfoot.cli.stopping import stoppable
-    from midfoot.outputs import results_folder, write_numbers, write_pictures
-    from midfoot.pipeline import Request, measure_clip
-    from midfoot.records.clip import Reading
+    from midfoot.pipeline import Request
 
     pages = []
     with (
@@ -38,15 +37,7 @@ def demo(*, out: Path = Path("demo"), video: bool = True) -> int:
                 table, sha256, lift=None, variation=None, load=None, plate=None, from_s=None, to_s=None
             )
             show.say(f"\n{table.get('title', clip.stem)}")
-            with results_folder(out / clip.stem, clip) as folder:
-                measurement = measure_clip(Request(clip=clip, asked=asked), progress=show.progress, stop=stop)
-                write_numbers(measurement, folder)
-                show.clear()
-                show.table(measurement)
-                write_pictures(
-                    measurement, clip, Reading(), folder, video=video, progress=show.progress, stop=stop
-                )
-                show.clear()
+            folder = measure_into(out / clip.stem, Request(clip=clip, asked=asked), show, stop, video=video)
             pages.append(folder / "report.html")
         show.say("\nLook at:")
         for page in pages:

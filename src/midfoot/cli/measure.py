@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json as json_module
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -83,11 +82,10 @@ def measure(
     reading = reading_from(from_s, to_s, mirrored=mirrored, real_speed=real_speed)
     bar_tap, lifter_tap = tap_from(bar_at, "--bar-at"), tap_from(lifter_at, "--lifter-at")
     with stoppable() as stop:
+        from midfoot.cli.one_set import measure_into
         from midfoot.cli.show import Show
-        from midfoot.outputs import results_folder, write_numbers, write_pictures
-        from midfoot.pipeline import Request, measure_clip
+        from midfoot.pipeline import Request
         from midfoot.reps import read_given
-        from midfoot.store import to_json
 
         request = Request(
             clip=clip,
@@ -98,15 +96,7 @@ def measure(
             given=read_given(reps) if reps is not None else None,
             network=network,
         )
-        with results_folder(out, clip) as folder, Show(quiet=json) as show:
-            measurement = measure_clip(request, progress=show.progress, stop=stop)
-            write_numbers(measurement, folder)
-            show.clear()
-            if json:
-                print(json_module.dumps(to_json(measurement), indent=1, allow_nan=False), flush=True)
-            else:
-                show.table(measurement)
-            write_pictures(measurement, clip, reading, folder, video=video, progress=show.progress, stop=stop)
-            show.clear()
+        with Show(quiet=json) as show:
+            folder = measure_into(out, request, show, stop, video=video, as_json=json)
             show.where(folder, video=video)
     return 0
