@@ -16,10 +16,9 @@ from midfoot.records.body import HIDDEN, INDEX, SEEN, BodyTrack
 
 # Fractions of stature (Drillis & Contini 1966, in Winter, Biomechanics and Motor Control, fig. 4.1). Their
 # population was never described, so they carry 4 %; landmarks of the pose network sit up to 40 mm off the joint.
-SHANK, THIGH, TRUNK, FOOT, SHOULDERS, HIPS = 0.246, 0.245, 0.288, 0.152, 0.259, 0.191
+SHANK, THIGH, TRUNK, SHOULDERS, HIPS = 0.246, 0.245, 0.288, 0.259, 0.191
 # Landmarks stand inside the joints' outer width: what the network's own training set calls shoulder and hip.
 SHOULDER_PAIR, HIP_PAIR = 0.20, 0.12
-RATIO_SD = 0.04
 # What lies ahead of what, how far (fraction of stature), and how much that differs between people and moments.
 # On the bench ahead is toward the feet: the trunk itself points the way.
 BENCH_WAYS = (

@@ -13,6 +13,7 @@ import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
 
+from midfoot.bar.nothing import unfollowed
 from midfoot.bar.tracklets import camera_at
 from midfoot.records.bar import BarTrack, Sightings
 from midfoot.records.base import FloatArray
@@ -103,16 +104,6 @@ def trunk_px(body: BodyTrack) -> float:
     return float(np.percentile(joined, 80)) if len(joined) else np.nan
 
 
-def nothing(body: BodyTrack, reason: str) -> BarTrack:
-    """Give a track that says that there is none."""
-    n = len(body.t_s)
-    blank = np.full((n, 2), np.nan)
-    return BarTrack(
-        "not_found", "none", t_s=body.t_s, xy_px=blank, steady_px=blank, sd_px=blank, seen=np.zeros(n, bool),
-        far_xy_px=blank, reason=reason,
-    )  # fmt: skip
-
-
 def track_from_hands(body: BodyTrack, lift: str, sightings: Sightings | None = None) -> BarTrack:
     """Follow the bar at the lifter's hands.
 
@@ -129,17 +120,17 @@ def track_from_hands(body: BodyTrack, lift: str, sightings: Sightings | None = N
         `not_found` when the hands are hidden nearly throughout.
     """
     if body.status != "seen" or len(body.t_s) < 3:
-        return nothing(body, "No plate was found, and no lifter whose hands could be followed.")
+        return unfollowed(body.t_s, "No plate was found, and no lifter whose hands could be followed.")
     fists = fists_of(body)
     any_seen = np.isfinite(fists.left[:, 0]) | np.isfinite(fists.right[:, 0])
     if any_seen.mean() < LEAST_SHARE:
-        return nothing(body, f"No plate was found; hands are seen in {any_seen.mean():.0%} of the frames.")
+        return unfollowed(body.t_s, f"No plate was found; hands are seen in {any_seen.mean():.0%} of the frames.")
     xy, sd, what = _place(body, fists, any_seen)
     holding = _holding(body, fists, lift, what == "middle")
     seen = np.isfinite(xy[:, 0]) & holding
     xy, sd = np.where(seen[:, None], xy, np.nan), np.where(seen, sd, np.nan)
     if seen.mean() < LEAST_SHARE:
-        return nothing(body, f"No plate was found; hands hold a bar in {seen.mean():.0%} of the frames.")
+        return unfollowed(body.t_s, f"No plate was found; hands hold a bar in {seen.mean():.0%} of the frames.")
     xy, sd = _bridged(body.t_s, xy, sd, seen)
     t_s, steady = body.t_s, xy
     if sightings is not None and len(sightings.camera_t_s):

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from midfoot.bar.coarse import Coarse
 from midfoot.bar.lay import Laid
+from midfoot.bar.nothing import unfollowed
 from midfoot.bar.plate_look import PlateLook
 from midfoot.records.bar import BarTrack, Sightings
 from midfoot.records.base import FloatArray, Value
@@ -77,10 +78,7 @@ def coarsely_followed(
             diameter_px=Value(across, COARSE_SIZE * across), candidates=coarse.candidates, reason=reason,
         )  # fmt: skip
     status = "unsure" if coarse.candidates else "not_found"
-    return BarTrack(
-        status, "none", times, nowhere, nowhere, nowhere, np.zeros(len(times), bool), nowhere,
-        candidates=coarse.candidates, reason=why,
-    )  # fmt: skip
+    return unfollowed(times, why, status=status, candidates=coarse.candidates)
 
 
 def steady(times: FloatArray, xy: FloatArray, sightings: Sightings | None) -> FloatArray:

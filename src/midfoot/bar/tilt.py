@@ -115,13 +115,6 @@ def _down(roll: FloatArray, pitch: FloatArray) -> tuple[FloatArray, FloatArray, 
     return np.sin(roll) * np.cos(pitch), np.cos(roll) * np.cos(pitch), np.sin(pitch)
 
 
-def _off_deg(xy: FloatArray, slant: FloatArray, roll: FloatArray, pitch: FloatArray) -> FloatArray:
-    """How far each edge (n,) leans from where a plumb line would hang there, degrees; (..., n)."""
-    x, y, z = _down(roll[..., None], pitch[..., None])
-    hang = np.arctan2(x - xy[:, 0] * z, y - xy[:, 1] * z)
-    return np.asarray(np.degrees(slant - hang))
-
-
 @frozen
 class _Lines:
     """Lines of the room: middle (n, 2) in focal lengths from the centre, slant with sd, chance of being plumb."""
