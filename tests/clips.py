@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import struct
+import wave
 from fractions import Fraction
 from pathlib import Path
 
@@ -66,3 +67,29 @@ def square_place(luma: np.ndarray) -> tuple[float, float]:
     """Centre of the bright square, x and y in px."""
     rows, columns = np.nonzero(luma > 150)
     return float(columns.mean()), float(rows.mean())
+
+
+def text_file(path: Path) -> None:
+    """Write words under a video's name."""
+    path.write_text("this is no video\n" * 50)
+
+
+def empty_file(path: Path) -> None:
+    """Write nothing."""
+    path.write_bytes(b"")
+
+
+def sound_file(path: Path) -> None:
+    """Write two seconds of silence without a picture."""
+    with wave.open(str(path), "wb") as out:
+        out.setnchannels(1)
+        out.setsampwidth(2)
+        out.setframerate(8000)
+        out.writeframes(bytes(32_000))
+
+
+def clip_without_index(path: Path) -> None:
+    """Write a clip that was cut off before its index."""
+    write_clip(path)
+    data = path.read_bytes()
+    path.write_bytes(data[: data.index(b"moov") - 4])

@@ -145,7 +145,7 @@ def test_rooms_of_the_rendered_clips(shared_clips):
         clip = shared_clips / "rendered" / f"{name}.mp4"
         about = footage.probe(clip, Reading())
         scout = TiltScout(about)
-        for frame in footage.frames(clip, Reading(), info=about):
+        for frame in footage.frames(clip, Reading()):
             scout.see(frame)
         got = scout.result()
         assert abs(got.roll_deg.value) < 0.5

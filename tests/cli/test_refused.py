@@ -5,36 +5,13 @@ from __future__ import annotations
 import errno
 import os
 import subprocess
-import wave
 from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
 import pytest
 from cli.line import program, said
-from clips import write_clip
-
-
-def _text(path: Path) -> None:
-    path.write_text("this is no video\n" * 50)
-
-
-def _empty(path: Path) -> None:
-    path.write_bytes(b"")
-
-
-def _sound(path: Path) -> None:
-    with wave.open(str(path), "wb") as out:
-        out.setnchannels(1)
-        out.setsampwidth(2)
-        out.setframerate(8000)
-        out.writeframes(bytes(32_000))
-
-
-def _no_index(path: Path) -> None:
-    write_clip(path)
-    data = path.read_bytes()
-    path.write_bytes(data[: data.index(b"moov") - 4])
+from clips import clip_without_index, empty_file, sound_file, text_file, write_clip
 
 
 def _torn_index(path: Path) -> None:
@@ -65,10 +42,10 @@ def _nothing(path: Path) -> None:
 
 
 CLIPS = [
-    ("text.mp4", _text, "not a video", "send"),
-    ("empty.mp4", _empty, "empty", "send the file again"),
-    ("sound.wav", _sound, "only sound", "send the video"),
-    ("index.mp4", _no_index, "no readable index", "send the original"),
+    ("text.mp4", text_file, "not a video", "send"),
+    ("empty.mp4", empty_file, "empty", "send the file again"),
+    ("sound.wav", sound_file, "only sound", "send the video"),
+    ("index.mp4", clip_without_index, "no readable index", "send the original"),
     ("torn.mp4", _torn_index, "torn.mp4", "send"),
     ("short.mp4", _short, "shorter than 1 s", "send or choose the whole set"),
     ("narrow.mp4", _narrow, "48 x 96 px", "send the original"),
@@ -103,7 +80,7 @@ def test_bad_clips(
 
 def test_a_bad_clip_as_a_program_of_its_own(tmp_path: Path) -> None:
     """Nothing but the sentence: no traceback, no colour, no library's chatter; an old result is left alone."""
-    _text(tmp_path / "text.mp4")
+    text_file(tmp_path / "text.mp4")
     (tmp_path / "set").mkdir()
     (tmp_path / "set" / "measurement.json").write_text("old")
 
@@ -201,6 +178,6 @@ def test_a_bad_clip_is_refused_before_anything_is_fetched(
     """Nobody waits for a download to hear that the clip is empty."""
     monkeypatch.setenv("MIDFOOT_MODELS", str(tmp_path / "models"))
     monkeypatch.setattr(subprocess, "run", lambda *_, **__: pytest.fail("pip was asked"))
-    _empty(tmp_path / "empty.mp4")
+    empty_file(tmp_path / "empty.mp4")
 
     assert said(capsys, "measure", tmp_path / "empty.mp4", "--lift", "squat", "--out", tmp_path / "o").status == 1

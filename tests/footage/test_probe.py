@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import wave
 from pathlib import Path
 
 import numpy as np
 import pytest
-from clips import write_clip
+from clips import clip_without_index, empty_file, sound_file, text_file, write_clip
 
 from midfoot.footage import FootageError, probe
 from midfoot.records.clip import Reading
@@ -48,28 +47,6 @@ def test_a_phone_that_says_it_recorded_faster_makes_the_clock_doubtful(tmp_path:
     assert probe(path, Reading(real_speed=8, to_s=None)).time_base_doubtful == ""
 
 
-def _text(path: Path) -> None:
-    path.write_text("this is no video\n" * 50)
-
-
-def _empty(path: Path) -> None:
-    path.write_bytes(b"")
-
-
-def _sound(path: Path) -> None:
-    with wave.open(str(path), "wb") as out:
-        out.setnchannels(1)
-        out.setsampwidth(2)
-        out.setframerate(8000)
-        out.writeframes(bytes(32_000))
-
-
-def _no_index(path: Path) -> None:
-    write_clip(path)
-    data = path.read_bytes()
-    path.write_bytes(data[: data.index(b"moov") - 4])
-
-
 def _short(path: Path) -> None:
     write_clip(path, times_s=np.arange(12) / 30)
 
@@ -79,10 +56,10 @@ def _small(path: Path) -> None:
 
 
 REFUSED = [
-    ("text.mp4", _text, "not a video"),
-    ("empty.mp4", _empty, "empty"),
-    ("sound.wav", _sound, "only sound"),
-    ("index.mp4", _no_index, "index"),
+    ("text.mp4", text_file, "not a video"),
+    ("empty.mp4", empty_file, "empty"),
+    ("sound.wav", sound_file, "only sound"),
+    ("index.mp4", clip_without_index, "index"),
     ("short.mp4", _short, "shorter than 1 s"),
     ("small.mp4", _small, "48 x 32"),
 ]
