@@ -9,8 +9,7 @@ OUT ?= demo
 $(BIN)/.run: requirements.lock pyproject.toml
 	$(PYTHON) -m venv $(VENV)
 	$(BIN)/pip install --quiet --disable-pip-version-check --require-hashes -r requirements.lock
-	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e . 2>/dev/null \
-	  || $(BIN)/pip install --quiet --disable-pip-version-check --no-deps -e .
+	$(BIN)/pip install --quiet --disable-pip-version-check --no-deps -e .
 	touch $@
 
 $(BIN)/.dev: requirements-dev.lock pyproject.toml

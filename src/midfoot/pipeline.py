@@ -156,7 +156,7 @@ class _First:
         scout, tilt, watch = bar.Scout(info), bar.TiltScout(info), footage.Watch()
         people = body.PeopleScout(files, info, lift=request.asked.lift)
         footage.sweep(
-            footage.frames(request.clip, request.reading, info=info),
+            footage.frames(request.clip, request.reading),
             [scout, people, tilt, watch],
             progress=_share(tell, "looking for the bar and the lifter", info, request.reading),
             stop=stop,
@@ -195,7 +195,7 @@ def _second_look(
         consumers.append(pose)
     if consumers:
         footage.sweep(
-            footage.frames(request.clip, request.reading, info=info),
+            footage.frames(request.clip, request.reading),
             consumers,
             progress=_share(tell, "following the bar and the body", info, request.reading),
             stop=stop,

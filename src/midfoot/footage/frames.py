@@ -13,13 +13,13 @@ from numpy.typing import NDArray
 from midfoot.footage.colour import luma_of, reduced, rgb_of
 from midfoot.footage.container import Geometry, geometry_of, opened, seconds
 from midfoot.footage.errors import FootageError
-from midfoot.records.clip import ClipInfo, Frame, Reading
+from midfoot.records.clip import Frame, Reading
 
 BROKEN_PACKETS_BORNE = 300
 """In a row; after so many the rest is taken for rubble."""
 
 
-def frames(path: Path | str, reading: Reading | None = None, *, info: ClipInfo | None = None) -> Iterator[Frame]:
+def frames(path: Path | str, reading: Reading | None = None) -> Iterator[Frame]:
     """Decode a clip.
 
     Parameters
@@ -27,8 +27,6 @@ def frames(path: Path | str, reading: Reading | None = None, *, info: ClipInfo |
     path : path of the file.
     reading : Reading, optional
         Part, mirroring and speed; the whole clip as stored by default.
-    info : ClipInfo, optional
-        What `probe` found; not needed, taken for callers that have it.
 
     Yields
     ------

@@ -12,7 +12,6 @@ from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, Unseen
 from midfoot.measures.scene import WHOLE_REP, RepScene
 from midfoot.measures.uncertain import Number, own
 from midfoot.measures.velocity import Velocity, filtered
-from midfoot.records.base import FloatArray
 from midfoot.records.measures import Curve
 
 LEAST_DIP_M_S = 0.03
@@ -214,11 +213,6 @@ def _flat_s(speed: Velocity, row: int) -> float:
         right += 1
     step = float(speed.t_s[1] - speed.t_s[0])
     return max((right - left) * step / 2.0, step / math.sqrt(12.0))
-
-
-def velocity_over(curve: Curve) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Give a curve's times, heights, velocities and their sds as arrays."""
-    return curve.t_s, curve.up_mm, curve.velocity_m_s, curve.sd_m_s
 
 
 CATALOGUE: tuple[RepMeasure, ...] = (

@@ -9,7 +9,6 @@ from midfoot.records.base import FloatArray, Value, bool_field, float_field, one
 
 BAR_STATUS = ("found", "unsure", "not_found")
 BAR_SOURCE = ("plate", "hands", "shaft", "none")
-NEAR_SIDES = ("left", "right")
 FACINGS = ("image_left", "image_right", "toward", "away", "unknown")
 VIEW_CLASSES = ("side", "front_oblique", "rear_oblique", "front", "rear", "unknown")
 

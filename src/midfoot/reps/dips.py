@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from attrs import evolve, frozen
+from attrs import frozen
 from scipy.signal import find_peaks
 
 from midfoot.records.base import FloatArray
@@ -141,8 +141,3 @@ def run_below(x: FloatArray, at: int, level: float) -> tuple[int, int]:
     first = int(before[-1]) + 1 if len(before) else 0
     past = int(after[0]) if len(after) else len(x)
     return first, past
-
-
-def shortened(dip: Dip, after: int, h: Heights) -> Dip:
-    """Give the same excursion ending at another index."""
-    return evolve(dip, after=after, rise_mm=float(h.x_mm[after] - h.x_mm[dip.at]))
