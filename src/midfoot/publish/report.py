@@ -105,7 +105,7 @@ def _headline(measurement: Measurement) -> str:
     if other:
         parts.append(f"{other} other")
     if data.asked.load_kg:
-        parts.append(f"{data.asked.load_kg:g} kg")
+        parts.append(f"{round(data.asked.load_kg, 1):g} kg")
     if data.asked.variation:
         parts.append(data.asked.variation)
     parts.append(f"filmed {VIEW_WORDS[data.view.view_class]}")
