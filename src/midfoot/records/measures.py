@@ -8,7 +8,9 @@ from midfoot.records.bar import BarPath, BarTrack, Scale, View
 from midfoot.records.base import FloatArray, Warned, float_field, one_of
 from midfoot.records.body import BodyTrack
 from midfoot.records.clip import Asked, ClipInfo
+from midfoot.records.context import Context
 from midfoot.records.reps import RepSet
+from midfoot.records.rules import RuleCheck
 
 STATUSES = ("measured", "inferred", "not_seen", "not_applicable")
 TRENDS = ("better", "worse", "mixed", "none")
@@ -100,10 +102,12 @@ class SetData:
 
 @frozen
 class Measurement:
-    """The result of the main job on one clip."""
+    """The result of the main job on one clip; `context` is what was said of the set, empty when nothing was."""
 
     data: SetData
     measured: Measured
     warnings: tuple[Warned, ...]
     steps: tuple[Step, ...] = ()
     version: str = ""
+    rule_checks: tuple[RuleCheck, ...] = ()
+    context: Context = Context()
