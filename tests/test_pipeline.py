@@ -104,7 +104,14 @@ def test_the_result_obeys_the_schema_and_names_its_steps(measured: Measurement) 
     document = to_json(measured)
 
     validate(document)
-    assert [s["name"] for s in document["provenance"]["steps"]] == ["footage", "bar", "body", "reps", "measures"]
+    assert [s["name"] for s in document["provenance"]["steps"]] == [
+        "footage",
+        "bar",
+        "body",
+        "reps",
+        "measures",
+        "rules",
+    ]
     first = measured.data.reps.reps[0].start
     assert first is not None
     assert measured.data.path is not None

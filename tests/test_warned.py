@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import numpy as np
 import pytest
 from attrs import evolve
@@ -11,9 +13,10 @@ from midfoot.footage import Watched
 from midfoot.records.bar import Candidate, Sightings
 from midfoot.records.base import Value
 from midfoot.records.clip import ClipInfo
+from midfoot.records.context import Competition, Context
 from midfoot.records.measures import SetData
 from midfoot.records.reps import Moment
-from midfoot.warned import clip_warnings, set_warnings
+from midfoot.warned import clip_warnings, said_warnings, set_warnings
 
 INFO: ClipInfo = made_set().clip
 WATCHED = Watched(cuts_s=(), median_luma=120.0, dark_share=0.05, repeat_doubt="", frames=240, last_s=8.0)
@@ -177,3 +180,22 @@ def test_a_bar_at_the_hands_is_no_plate() -> None:
     data = made_set()
 
     assert _set(evolve(data, track=evolve(data.track, source="hands", diameter_px=Value(150, 1)))) == {}
+
+
+def test_context_against_clip_names_what_was_done() -> None:
+    """Five said, two seen; a day that is past; a lift that differs; a rule set without this lift."""
+    data = made_set()
+    data = evolve(data, asked=evolve(data.asked, reps=5))
+    context = Context(
+        lift="bench", competition=Competition(date(2030, 5, 1)), read_on=date(2030, 5, 2), sha256="0" * 64
+    )
+
+    found = {w.id: w for w in said_warnings(context, data, "wppl-bench")}
+
+    assert set(found) == {"reps_differ", "competition_past", "lift_differs", "rules_missing"}
+    assert found["reps_differ"].text == "5 reps were said, 2 were seen: those 2 were measured."
+    assert "2030-05-01" in found["competition_past"].text
+    assert "as if none were coming" in found["competition_past"].text
+    assert "the option was taken" in found["lift_differs"].text
+    assert said_warnings(Context(), made_set()) == []
+    assert said_warnings(Context(lift="squat"), evolve(data, asked=evolve(data.asked, reps=2))) == []

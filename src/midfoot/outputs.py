@@ -14,9 +14,10 @@ from attrs import frozen
 from midfoot import footage, publish
 from midfoot.records.clip import Reading
 from midfoot.records.measures import Measurement
-from midfoot.store import StoreError, output_folder, to_json, write_whole
+from midfoot.store import StoreError, context_to_json, output_folder, to_json, write_whole
 
 NUMBERS, BODY, REPORT, VIDEO, STILLS = "measurement.json", "body.npz", "report.html", "annotated.mp4", "stills"
+CONTEXT = "context.json"
 
 
 @frozen
@@ -71,7 +72,12 @@ def write_numbers(measurement: Measurement, folder: Path) -> Written:
             )
         beside.write_text(json.dumps(to_json(measurement), indent=1, allow_nan=False) + "\n", "utf-8")
     _forget_earlier(folder)
-    return Written(folder, (NUMBERS, BODY))
+    if measurement.context.sha256 is None:
+        (folder / CONTEXT).unlink(missing_ok=True)
+        return Written(folder, (NUMBERS, BODY))
+    with write_whole(folder / CONTEXT) as beside:
+        beside.write_text(json.dumps(context_to_json(measurement.context), indent=1) + "\n", "utf-8")
+    return Written(folder, (NUMBERS, BODY, CONTEXT))
 
 
 def _forget_earlier(folder: Path) -> None:

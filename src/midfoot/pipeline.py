@@ -17,15 +17,20 @@ from pathlib import Path
 import numpy as np
 from attrs import evolve, frozen
 
-from midfoot import __version__, bar, body, footage, measures, pieces, reps
+from midfoot import __version__, bar, body, footage, measures, pieces, reps, rules
 from midfoot.records.bar import BarPath, BarTrack, Scale, Sightings, View
 from midfoot.records.base import NotMeasured, Warned
 from midfoot.records.body import BodyTrack, People
 from midfoot.records.clip import Asked, ClipInfo, Reading, Tap
-from midfoot.records.measures import Measurement, SetData, Step
+from midfoot.records.context import Context
+from midfoot.records.measures import Measured, Measurement, SetData, Step
 from midfoot.records.reps import Phase
 from midfoot.reps import GivenReps
-from midfoot.warned import clip_warnings, set_warnings
+from midfoot.warned import clip_warnings, said_warnings, set_warnings
+
+DEFAULT_RULES = "ipf-2026"
+"""The rule set that a set is held against when nobody named one."""
+NO_RULES = "none"
 
 Progress = Callable[[str, float], None]
 """Called with what is being done and the share of it that is done, 0..1."""
@@ -36,7 +41,8 @@ class Request:
     """One clip to be measured and how.
 
     `models` is the folder of the pose network's files, None for the user's data folder; `network` is `full`,
-    `heavy` or None for the default.
+    `heavy` or None for the default. `context` is what else was said; `rules` names a rule set, `none` for no
+    checks, and None takes the competition's or the default.
     """
 
     clip: Path
@@ -47,6 +53,8 @@ class Request:
     given: GivenReps | None = None
     models: Path | None = None
     network: str | None = None
+    context: Context = Context()
+    rules: str | None = None
 
 
 def measure_clip(
@@ -92,7 +100,7 @@ def measure_clip(
         return _measure_pieces(request, info, files, look, parts, tell, stop)
     data, warnings = _set_of(_second_look(request, info, files, look, tell, stop), request.given)
     warnings = (*clip_warnings(info, look.watched), *warnings)
-    return Measurement(data, measures.measure(data), _once_each(warnings), _steps(request), __version__)
+    return _whole(request, data, measures.measure(data), warnings)
 
 
 def _measure_pieces(
@@ -129,7 +137,23 @@ def _measure_pieces(
         request.asked, info, [pieces.Piece(*s, *f) for s, f in zip(spans, found, strict=True)], whole
     )
     warnings = (*clip_warnings(info, look.watched, pieces=len(parts)), *noticed)
-    return Measurement(data, measured, _once_each(warnings), _steps(request), __version__)
+    return _whole(request, data, measured, warnings)
+
+
+def _whole(request: Request, data: SetData, measured: Measured, warnings: tuple[Warned, ...]) -> Measurement:
+    """Hold the measured set against the rules and against what was said of it."""
+    name = rules_asked(request)
+    checks = () if name == NO_RULES else rules.check(data.asked.lift, data.reps.reps, measured, rules.load(name))
+    said = said_warnings(request.context, data, "" if checks or not data.reps.reps or name == NO_RULES else name)
+    return Measurement(
+        data, measured, _once_each((*warnings, *said)), _steps(request), __version__, checks, request.context
+    )
+
+
+def rules_asked(request: Request) -> str:
+    """Give the name of the rule set to hold the set against, `none` for no checks."""
+    competition = request.context.competition
+    return request.rules or (competition.rules if competition is not None else None) or DEFAULT_RULES
 
 
 def _span(reading: Reading, info: ClipInfo) -> tuple[float, float]:
@@ -291,6 +315,7 @@ def _steps(request: Request) -> tuple[Step, ...]:
         Step("body", body.VERSION, {"lifter_at": _place(request.lifter_at), "network": request.network or "full"}),
         Step("reps", reps.VERSION, {"given": request.given is not None}),
         Step("measures", measures.VERSION, measures.parameters()),
+        Step("rules", rules.VERSION, {"rules": rules_asked(request), "clear_sds": rules.CLEAR_SDS}),
     )  # fmt: skip
 
 

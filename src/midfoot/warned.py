@@ -9,6 +9,7 @@ from midfoot.measures.velocity import LOWEST_FPS
 from midfoot.records.bar import Sightings
 from midfoot.records.base import Warned
 from midfoot.records.clip import ClipInfo
+from midfoot.records.context import Context
 from midfoot.records.measures import SetData
 
 DARK_LUMA = 45.0
@@ -140,6 +141,56 @@ def set_warnings(data: SetData, sightings: Sightings) -> list[Warned]:
             )
         )
     out += _cut_off(data) + _moves(data, sightings) + _clock(data)
+    return out
+
+
+def said_warnings(context: Context, data: SetData, no_rules: str = "") -> list[Warned]:
+    """Give where what was said of the set and the clip do not agree, and what was done about it.
+
+    Parameters
+    ----------
+    context : what was said.
+    data : the measured set.
+    no_rules : name of a rule set that holds nothing for this lift, "" otherwise.
+    """
+    out: list[Warned] = []
+    said, seen = data.asked.reps, len(data.reps.reps)
+    if said is not None and said != seen:
+        were = f"{seen} {'was' if seen == 1 else 'were'} seen" if seen else "none was seen"
+        those = "that one was measured" if seen == 1 else f"those {seen} were measured"
+        done = those if seen else "none is measured"
+        out.append(
+            Warned(
+                "reps_differ",
+                f"{said} rep{'' if said == 1 else 's'} {'was' if said == 1 else 'were'} said, {were}: {done}.",
+                "Correct the context, send the whole set, or give the moments of a rep with --reps.",
+            )
+        )
+    if context.lift is not None and context.lift != data.asked.lift:
+        out.append(
+            Warned(
+                "lift_differs",
+                f"The context says {context.lift}, --lift says {data.asked.lift}: the option was taken.",
+                "Correct the one that is wrong.",
+            )
+        )
+    met = context.competition
+    if met is not None and met.on is not None and context.read_on is not None and met.on < context.read_on:
+        out.append(
+            Warned(
+                "competition_past",
+                f"The competition's day, {met.on.isoformat()}, is past: the set was read as if none were coming.",
+                "Give the next one's date in the context, or take it out.",
+            )
+        )
+    if no_rules:
+        out.append(
+            Warned(
+                "rules_missing",
+                f"The rule set {no_rules} holds no rules for the {data.asked.lift}: none were checked.",
+                "Name another with --rules.",
+            )
+        )
     return out
 
 

@@ -1,81 +1,54 @@
-"""The set's context from a TOML file and from options: options win."""
+"""What was asked, from the context file and from options: options win."""
 
 from __future__ import annotations
 
-import hashlib
 import math
-import tomllib
-from pathlib import Path
-from typing import Any
 
+from midfoot.cli.context_file import PLATE_HIGH_MM, PLATE_LOW_MM
 from midfoot.cli.failures import UseError
 from midfoot.records.base import LIFTS
 from midfoot.records.clip import Asked, Reading, Tap
+from midfoot.records.context import Context
 from midfoot.units import length_mm, load_kg
 
-PLATE_LOW_MM, PLATE_HIGH_MM = 150.0, 520.0
 SLOWEST, FASTEST = 0.05, 64.0
 """What --real-speed may be: film that was sped up twenty times, and slow motion of 1920 frames a second at 30."""
 
 
-def read_context(path: Path | None) -> tuple[dict[str, Any], str | None]:
-    """Read a context file; gives its table and its SHA-256.
-
-    Raises
-    ------
-    UseError
-        When it is not there or not TOML.
-    """
-    if path is None:
-        return {}, None
-    try:
-        data = path.read_bytes()
-    except OSError:
-        raise UseError(f"There is no context file {path}; check --context.") from None
-    try:
-        return tomllib.loads(data.decode("utf-8")), hashlib.sha256(data).hexdigest()
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise UseError(f"{path.name} is not a TOML file ({error}); correct it or leave --context out.") from None
-
-
 def asked_from(
-    context: dict[str, Any],
-    sha256: str | None,
+    context: Context,
     *,
-    lift: str | None,
-    variation: str | None,
-    load: str | None,
-    plate: str | None,
-    from_s: float | None,
-    to_s: float | None,
+    lift: str | None = None,
+    variation: str | None = None,
+    load: str | None = None,
+    plate: str | None = None,
+    from_s: float | None = None,
+    to_s: float | None = None,
 ) -> Asked:
     """Join context and options into what was asked.
 
     Raises
     ------
     UseError, UnitError
-        When the lift is missing or unknown, or a value is of the wrong kind or absurd.
+        When the lift is missing or unknown, or an option's value is absurd.
     """
-    named = lift or context.get("lift")
+    named = lift or context.lift
     if named not in LIFTS:
         raise UseError(f'Name the lift: --lift {"|".join(LIFTS)}, or lift = "squat" in the context file.')
-    load = load or _text(context, "load")
-    plate = plate or _text(context, "plate")
-    stature = _text(context, "stature")
     return Asked(
         lift=named,
-        variation=variation or _text(context, "variation"),
-        load_kg=load_kg(load) if load else None,
-        reps=_whole(context, "reps", 1, 100),
-        rpe=_between(context, "rpe", 1, 10),
-        rir=_between(context, "rir", 0, 20),
+        variation=variation or context.variation,
+        load_kg=load_kg(load) if load else context.load_kg,
+        reps=context.reps,
+        rpe=context.rpe,
+        rir=context.rir,
         plate_mm=length_mm(plate, low_mm=PLATE_LOW_MM, high_mm=PLATE_HIGH_MM, what="a plate diameter")
         if plate
-        else None,
+        else context.plate_mm,
         from_s=from_s,
         to_s=to_s,
-        context_sha256=sha256,
-        stature_m=length_mm(stature, low_mm=1000, high_mm=2400, what="a stature") / 1000 if stature else None,
+        context_sha256=context.sha256,
+        stature_m=context.stature_m,
     )
 
 
@@ -121,28 +94,19 @@ def tap_from(text: str | None, option: str) -> Tap | None:
     return Tap(x, y, at)
 
 
-def _text(context: dict[str, Any], key: str) -> str | None:
-    value = context.get(key)
-    if value is None or isinstance(value, str):
-        return value
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise UseError(f'{key} in the context file must be text such as {key} = "..."; got {value!r}.')
-    return str(value)
+def rules_from(name: str | None) -> str | None:
+    """Check the name of a rule set; `none` stands for no checks.
 
+    Raises
+    ------
+    UseError
+        When there is none of that name.
+    """
+    if name is None or name == "none":
+        return name
+    from midfoot.rules import RulesError, load
 
-def _whole(context: dict[str, Any], key: str, low: int, high: int) -> int | None:
-    value = context.get(key)
-    if value is None:
-        return None
-    if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-        raise UseError(f"{key} in the context file must be a whole number from {low} to {high}; got {value!r}.")
-    return value
-
-
-def _between(context: dict[str, Any], key: str, low: float, high: float) -> float | None:
-    value = context.get(key)
-    if value is None:
-        return None
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not low <= value <= high:
-        raise UseError(f"{key} in the context file must be a number from {low:g} to {high:g}; got {value!r}.")
-    return float(value)
+    try:
+        return load(name).name
+    except RulesError as error:
+        raise UseError(f"--rules: {error}") from None

@@ -18,7 +18,8 @@ def demo(*, out: Path = Path("demo"), video: bool = True) -> int:
     video
         Also encode the annotated videos.
     """
-    from midfoot.cli.context import asked_from, read_context
+    from midfoot.cli.context import asked_from
+    from midfoot.cli.context_file import read_context
     from midfoot.cli.one_set import measure_into
     from midfoot.cli.show import Show
     from midfoot.cli.stopping import stoppable
@@ -32,12 +33,11 @@ def demo(*, out: Path = Path("demo"), video: bool = True) -> int:
     ):
         for context in sorted(bundled.glob("*.toml")):
             clip = context.with_suffix(".mp4")
-            table, sha256 = read_context(context)
-            asked = asked_from(
-                table, sha256, lift=None, variation=None, load=None, plate=None, from_s=None, to_s=None
-            )
-            show.say(f"\n{table.get('title', clip.stem)}")
-            folder = measure_into(out / clip.stem, Request(clip=clip, asked=asked), show, stop, video=video)
+            said = read_context(context)
+            asked = asked_from(said)
+            show.say(f"\n{said.title or clip.stem}")
+            request = Request(clip=clip, asked=asked, context=said)
+            folder = measure_into(out / clip.stem, request, show, stop, video=video)
             pages.append(folder / "report.html")
         show.say("\nLook at:")
         for page in pages:

@@ -27,6 +27,7 @@ def measure(
     lifter_at: str | None = None,
     reps: Path | None = None,
     context: Path | None = None,
+    rules: str | None = None,
     network: Literal["full", "heavy"] | None = None,
     video: bool = True,
     json: Annotated[bool, Parameter(negative=())] = False,
@@ -64,7 +65,9 @@ def measure(
     reps
         File with moments of reps that override the measured ones (TOML or CSV).
     context
-        TOML file with lift, load, reps, rpe, plate, stature and the question asked.
+        TOML file with what the lifter said: lift, load, reps, rpe, pain, question ... (docs/context.md).
+    rules
+        Rule set to hold the set against, such as ipf-2026; none for no checks.
     network
         Pose network: full, or heavy where it is installed.
     video
@@ -72,13 +75,13 @@ def measure(
     json
         Print measurement.json instead of the table.
     """
-    from midfoot.cli.context import asked_from, read_context, reading_from, tap_from
+    from midfoot.cli.context import asked_from, reading_from, rules_from, tap_from
+    from midfoot.cli.context_file import read_context
     from midfoot.cli.stopping import stoppable
 
-    table, sha256 = read_context(context)
-    asked = asked_from(
-        table, sha256, lift=lift, variation=variation, load=load, plate=plate, from_s=from_s, to_s=to_s
-    )
+    said = read_context(context)
+    asked = asked_from(said, lift=lift, variation=variation, load=load, plate=plate, from_s=from_s, to_s=to_s)
+    rule_set = rules_from(rules)
     reading = reading_from(from_s, to_s, mirrored=mirrored, real_speed=real_speed)
     bar_tap, lifter_tap = tap_from(bar_at, "--bar-at"), tap_from(lifter_at, "--lifter-at")
     with stoppable() as stop:
@@ -95,6 +98,8 @@ def measure(
             lifter_at=lifter_tap,
             given=read_given(reps) if reps is not None else None,
             network=network,
+            context=said,
+            rules=rule_set,
         )
         with Show(quiet=json) as show:
             folder = measure_into(out, request, show, stop, video=video, as_json=json)

@@ -12,6 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from midfoot.publish import charts, grid, look
 from midfoot.publish.moments import PART_WORDS, written
+from midfoot.publish.rules_table import rule_rows, rulebook_of
 from midfoot.publish.stills import Still
 from midfoot.publish.tables import rows_of, set_rows
 from midfoot.records.base import Value
@@ -73,6 +74,8 @@ def report_html(
         over_height=charts.velocity_over_height(measurement.measured.curves),
         table=rows_of(measurement),
         set_table=set_rows(measurement),
+        rules=rule_rows(measurement),
+        rulebook=rulebook_of(measurement),
         warnings=measurement.warnings,
         candidates=data.track.candidates if data.track.status != "found" else (),
         to_film=TO_FILM,

@@ -1,6 +1,17 @@
 """Keeping results: measurement.json with its schema, body.npz, and files that are whole or not there."""
 
+from midfoot.store.context_json import context_from_json, context_to_json
 from midfoot.store.files import StoreError, output_folder, write_whole
 from midfoot.store.measurement_json import SCHEMA_ID, schema, to_json, validate
 
-__all__ = ["SCHEMA_ID", "StoreError", "output_folder", "schema", "to_json", "validate", "write_whole"]
+__all__ = [
+    "SCHEMA_ID",
+    "StoreError",
+    "context_from_json",
+    "context_to_json",
+    "output_folder",
+    "schema",
+    "to_json",
+    "validate",
+    "write_whole",
+]

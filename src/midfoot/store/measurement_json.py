@@ -21,6 +21,7 @@ from midfoot.records.body import LANDMARKS, BodyTrack
 from midfoot.records.clip import Asked, ClipInfo
 from midfoot.records.measures import Drift, Measure, Measured, Measurement
 from midfoot.records.reps import Moment, Rep, RepSet
+from midfoot.records.rules import RuleCheck
 
 SCHEMA_ID = "midfoot/measurement/1"
 
@@ -57,7 +58,7 @@ def to_json(measurement: Measurement) -> dict[str, Any]:
             "best_rep": measurement.measured.best_rep,
             "drift": [_drift(d) for d in measurement.measured.drift],
         },
-        "rule_checks": [],
+        "rule_checks": [_rule_check(c) for c in measurement.rule_checks],
         "findings": [],
         "warnings": [asdict(w) for w in measurement.warnings],
         "provenance": {"midfoot": measurement.version, "steps": [asdict(s) for s in measurement.steps]},
@@ -220,4 +221,23 @@ def _drift(drift: Drift) -> dict[str, Any]:
         "sd": _number(drift.sd),
         "clear_from_rep": drift.clear_from_rep,
         "trend": drift.trend,
+    }
+
+
+def _rule_check(check: RuleCheck) -> dict[str, Any]:
+    margin = check.margin
+    return {
+        "id": check.id,
+        "rep": check.rep,
+        "verdict": check.verdict,
+        "margin": None
+        if margin is None
+        else {"value": _number(margin.value), "unit": margin.unit, "sd": _number(margin.sd)},
+        "at_s": _number(check.at_s),
+        "rulebook": check.rulebook,
+        "clause": check.clause,
+        "title": check.title,
+        "reason": check.reason,
+        "measure": check.measure,
+        "source": check.source,
     }
