@@ -19,9 +19,9 @@ from attrs import evolve, frozen
 
 from midfoot import __version__, bar, body, footage, measures, pieces, reps, rules
 from midfoot.records.bar import BarPath, BarTrack, Scale, Sightings, View
-from midfoot.records.base import NotMeasured, Warned
+from midfoot.records.base import NotMeasured, Value, Warned
 from midfoot.records.body import BodyTrack, People
-from midfoot.records.clip import Asked, ClipInfo, Reading, Tap
+from midfoot.records.clip import Asked, ClipInfo, DepthMarks, Reading, Tap
 from midfoot.records.context import Context
 from midfoot.records.measures import Measured, Measurement, SetData, Step
 from midfoot.records.reps import Phase
@@ -31,6 +31,8 @@ from midfoot.warned import clip_warnings, said_warnings, set_warnings
 DEFAULT_RULES = "ipf-2026"
 """The rule set that a set is held against when nobody named one."""
 NO_RULES = "none"
+CARRIED_OFFSET_SD_MM = 12.0
+"""Of a depth offset carried over from an earlier clip when its sd was not told (common practice, no source)."""
 
 Progress = Callable[[str, float], None]
 """Called with what is being done and the share of it that is done, 0..1."""
@@ -55,6 +57,7 @@ class Request:
     network: str | None = None
     context: Context = Context()
     rules: str | None = None
+    depth_marks: DepthMarks | None = None
 
 
 def measure_clip(
@@ -123,6 +126,8 @@ def _measure_pieces(
         span = _span(part, info)
         own = evolve(request, reading=part, bar_at=_within(request.bar_at, span),
                      lifter_at=_within(request.lifter_at, span))  # fmt: skip
+        if own.depth_marks is not None and _within(own.depth_marks.crease, span) is None:
+            own = evolve(own, depth_marks=None)
         piece = evolve(footage.probe(request.clip, part), median_luma=info.median_luma)
         first = _First(own, piece, files, told, stop)
         _heed(stop)
@@ -265,7 +270,14 @@ def _set_of(one: _Followed, given: GivenReps | None) -> tuple[SetData, tuple[War
     )
     found = evolve(found, phases=phases)
     path = _from_first_start(path, found)
-    data = SetData(asked, info, one.view, one.scale, one.track, path, one.lifter, found)
+    said = one.request.context
+    offset = None
+    if said.depth_offset_mm is not None:
+        sd = CARRIED_OFFSET_SD_MM if said.depth_offset_sd_mm is None else said.depth_offset_sd_mm
+        offset = Value(said.depth_offset_mm, sd)
+    data = SetData(
+        asked, info, one.view, one.scale, one.track, path, one.lifter, found, one.request.depth_marks, offset
+    )
     return data, (*one.noticed, *found.warnings, *set_warnings(data, one.sightings))
 
 
@@ -314,9 +326,18 @@ def _steps(request: Request) -> tuple[Step, ...]:
         Step("bar", bar.VERSION, {"bar_at": _place(request.bar_at)}),
         Step("body", body.VERSION, {"lifter_at": _place(request.lifter_at), "network": request.network or "full"}),
         Step("reps", reps.VERSION, {"given": request.given is not None}),
-        Step("measures", measures.VERSION, measures.parameters()),
+        Step("measures", measures.VERSION, {**measures.parameters(), **_depth(request)}),
         Step("rules", rules.VERSION, {"rules": rules_asked(request), "clear_sds": rules.CLEAR_SDS}),
     )  # fmt: skip
+
+
+def _depth(request: Request) -> dict[str, object]:
+    marks = request.depth_marks
+    return {
+        "crease": _place(marks.crease if marks else None),
+        "knee_top": _place(marks.knee_top if marks else None),
+        "depth_offset_mm": request.context.depth_offset_mm,
+    }
 
 
 def _place(tap: Tap | None) -> list[float] | None:

@@ -16,7 +16,7 @@ from sets import made_measurement
 from midfoot import outputs, pipeline
 from midfoot.cli.context_file import read_context
 from midfoot.pipeline import Request
-from midfoot.records.clip import Reading, Tap
+from midfoot.records.clip import DepthMarks, Reading, Tap
 from midfoot.records.context import Consent
 from midfoot.store import context_from_json, context_to_json
 
@@ -261,3 +261,20 @@ def test_rule_set_of_the_option_stands_before_the_competitions(
     assert [pipeline.rules_asked(r) for r in asked_for] == ["ipf-2022", "ipf-2026"]
     assert refused.status == 2
     assert "ipf-2022" in refused.one_sentence() or "ipf-2026" in refused.one_sentence()
+
+
+def test_depth_marks_come_in_pairs_and_for_squats(
+    asked_for: list[Request], capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Both reach the pipeline; one alone, or another lift, is refused with what would do."""
+    line = ("measure", "set.mp4", "--out", "out", "--lift")
+
+    assert said(capsys, *line, "squat", "--crease", "10,20@1.5", "--knee-top", "30,25@1.5").status == 0
+    alone = said(capsys, *line, "squat", "--crease", "10,20@1.5")
+    other = said(capsys, *line, "bench", "--crease", "10,20@1.5", "--knee-top", "30,25@1.5")
+
+    assert asked_for[0].depth_marks == DepthMarks(Tap(10, 20, 1.5), Tap(30, 25, 1.5))
+    assert len(asked_for) == 1
+    assert (alone.status, other.status) == (2, 2)
+    assert "--knee-top" in alone.one_sentence()
+    assert "squat" in other.one_sentence()

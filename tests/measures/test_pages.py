@@ -29,7 +29,7 @@ PROMISED = {
     "knee_lockout_gap_deg": ("squat", "deadlift"), "hip_lockout_gap_deg": ("deadlift",),
     "downward_movement_mm": LIFTS, "slack_time_s": ("deadlift",), "bar_tilt_deg": LIFTS, "grip_width_mm": LIFTS,
 }  # fmt: skip
-TAILS = {"mm": "_mm", "s": "_s", "m_s": "_m_s", "deg": "_deg", "ratio": "_ratio", "pct": "_pct"}
+TAILS = {"mm": "_mm", "s": "_s", "m_s": "_m_s", "deg": "_deg", "ratio": "_ratio", "pct": "_pct", "count": "_count"}
 
 
 def test_every_promised_id_is_there_for_its_lifts() -> None:

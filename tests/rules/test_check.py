@@ -54,13 +54,17 @@ def test_depth_counts_the_error_that_the_clip_shares() -> None:
 
 def test_one_end_of_the_bar_never_says_not_met() -> None:
     """IPF: any downward movement of the whole bar. The far end may have stood still."""
-    both = Measure("bar_tilt_change_deg", 0.4, "deg", 0.1, 0.1, "measured", "both ends")
+    both = Measure("whole_bar_drop_mm", 20.0, "mm", 2.0, 0.1, "measured", "both ends")
+    stays = Measure("whole_bar_drop_mm", 0.0, "mm", 1.0, 0.1, "measured", "both ends")
     near = verdict_of("no_downward_movement", 30.0, 0.5, 0.1, "downward_movement_mm")
     whole = verdict_of("no_downward_movement", 30.0, 0.5, 0.1, "downward_movement_mm", both)
 
     assert near.verdict == "close"
     assert "one end" in near.reason
     assert whole.verdict == "not_met"
+    assert whole.measure == "whole_bar_drop_mm"
+    kept = verdict_of("no_downward_movement", 30.0, 0.5, 0.1, "downward_movement_mm", stays)
+    assert kept.verdict == "clear"
 
 
 def test_what_is_not_seen_keeps_its_reason() -> None:

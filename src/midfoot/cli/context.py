@@ -7,7 +7,7 @@ import math
 from midfoot.cli.context_file import PLATE_HIGH_MM, PLATE_LOW_MM
 from midfoot.cli.failures import UseError
 from midfoot.records.base import LIFTS
-from midfoot.records.clip import Asked, Reading, Tap
+from midfoot.records.clip import Asked, DepthMarks, Reading, Tap
 from midfoot.records.context import Context
 from midfoot.units import length_mm, load_kg
 
@@ -110,3 +110,21 @@ def rules_from(name: str | None) -> str | None:
         return load(name).name
     except RulesError as error:
         raise UseError(f"--rules: {error}") from None
+
+
+def depth_marks_from(crease: str | None, knee_top: str | None, lift: str) -> DepthMarks | None:
+    """Read the marks that calibrate a squat's depth; None without any.
+
+    Raises
+    ------
+    UseError
+        When one of the two is missing, or the lift is no squat.
+    """
+    if crease is None and knee_top is None:
+        return None
+    if lift != "squat":
+        raise UseError(f"--crease and --knee-top calibrate the depth of a squat; leave them out for a {lift}.")
+    first, second = tap_from(crease, "--crease"), tap_from(knee_top, "--knee-top")
+    if first is None or second is None:
+        raise UseError("--crease and --knee-top belong together: give both, at the low of one rep.")
+    return DepthMarks(first, second)

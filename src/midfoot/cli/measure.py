@@ -28,6 +28,8 @@ def measure(
     reps: Path | None = None,
     context: Path | None = None,
     rules: str | None = None,
+    crease: str | None = None,
+    knee_top: str | None = None,
     network: Literal["full", "heavy"] | None = None,
     video: bool = True,
     json: Annotated[bool, Parameter(negative=())] = False,
@@ -68,6 +70,10 @@ def measure(
         TOML file with what the lifter said: lift, load, reps, rpe, pain, question ... (docs/context.md).
     rules
         Rule set to hold the set against, such as ipf-2026; none for no checks.
+    crease
+        Crease of the hip at the low of a squat: X,Y@SECONDS; with --knee-top it calibrates the depth.
+    knee_top
+        Top of the knee at the same moment: X,Y@SECONDS.
     network
         Pose network: full, or heavy where it is installed.
     video
@@ -75,13 +81,14 @@ def measure(
     json
         Print measurement.json instead of the table.
     """
-    from midfoot.cli.context import asked_from, reading_from, rules_from, tap_from
+    from midfoot.cli.context import asked_from, depth_marks_from, reading_from, rules_from, tap_from
     from midfoot.cli.context_file import read_context
     from midfoot.cli.stopping import stoppable
 
     said = read_context(context)
     asked = asked_from(said, lift=lift, variation=variation, load=load, plate=plate, from_s=from_s, to_s=to_s)
     rule_set = rules_from(rules)
+    marks = depth_marks_from(crease, knee_top, asked.lift)
     reading = reading_from(from_s, to_s, mirrored=mirrored, real_speed=real_speed)
     bar_tap, lifter_tap = tap_from(bar_at, "--bar-at"), tap_from(lifter_at, "--lifter-at")
     with stoppable() as stop:
@@ -100,6 +107,7 @@ def measure(
             network=network,
             context=said,
             rules=rule_set,
+            depth_marks=marks,
         )
         with Show(quiet=json) as show:
             folder = measure_into(out, request, show, stop, video=video, as_json=json)

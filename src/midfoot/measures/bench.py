@@ -215,6 +215,11 @@ def unrack_hip_shift(rep: RepScene) -> Answer:
     return _unrack_shift(rep, "hip")
 
 
+def unrack_feet_shift(rep: RepScene) -> Answer:
+    """Forward shift of the near ankle from the rack to the first start."""
+    return _unrack_shift(rep, "ankle")
+
+
 def elbow_lockout_gap(rep: RepScene) -> Answer:
     """Bend left in the near elbow at the lockout."""
     return lockout_gap(rep, ELBOW)
@@ -316,6 +321,14 @@ CATALOGUE: tuple[RepMeasure, ...] = (
         formula="forward(shoulder at the first start) - forward(shoulder before the unrack).",
         lies="Arms in front of the shoulder pull the network's place for it along.",
         film="start filming with the bar in the rack",
+    ),
+    RepMeasure(
+        id="unrack_feet_shift_mm", title="Feet shifted by the unrack", unit="mm", lifts=BENCH,
+        compute=unrack_feet_shift, good="zero",
+        what="How far the near ankle moves, away from the head, between the bar lying in the rack and the first "
+        "start.",
+        formula="forward(ankle, first start) - forward(ankle, bar lying).", lies="As for the shoulders.",
+        film="start filming with the bar in the rack, the feet in the picture",
     ),
     RepMeasure(
         id="unrack_hip_shift_mm", title="Hips shifted by the unrack", unit="mm", lifts=BENCH,

@@ -13,7 +13,7 @@ from midfoot.records.base import LIFTS, one_of
 if TYPE_CHECKING:
     from midfoot.measures.scene import RepScene, Scene
 
-UNITS = ("mm", "s", "m_s", "deg", "ratio", "pct")
+UNITS = ("mm", "s", "m_s", "deg", "ratio", "pct", "count")
 GOOD = ("more", "less", "zero", "same")
 COMMON_PRACTICE = "common practice, no source"
 

@@ -44,6 +44,7 @@ BESIDE_MM: dict[str, dict[str, tuple[float, float]]] = {
     "bench": {
         "shoulder": (180, 25), "elbow": (320, 80), "wrist": (340, 80), "hip": (90, 20), "knee": (230, 80),
         "ankle": (230, 90), "heel": (220, 90), "foot_index": (240, 90),
+        "ear": (75, 20),
     },
     "deadlift": {
         "shoulder": (180, 25), "elbow": (230, 50), "wrist": (260, 60), "hip": (90, 20), "knee": (160, 60),

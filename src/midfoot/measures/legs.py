@@ -74,12 +74,15 @@ def lockout_span(rep: RepScene) -> tuple[float, float]:
 
 def lockout_gap(rep: RepScene, joints: tuple[str, str, str]) -> Answer:
     """Angle at the lockout against the straightest seen in the clip; the posture is the same, offsets drop out."""
-    first, last = lockout_span(rep)
-    times, angles = corners(rep, joints, first, last)
+    return joint_gap(rep, joints, *lockout_span(rep), "at the lockout")
+
+
+def joint_gap(rep: RepScene, joints: tuple[str, str, str], first_s: float, last_s: float, where: str) -> Answer:
+    """Angle over a stretch against the straightest seen in the clip; `where` names the stretch in words."""
+    times, angles = corners(rep, joints, first_s, last_s)
     if len(angles) < 3:
         raise Unseen(
-            f"{joints[0]}, {joints[1]} and {joints[2]} are not seen together at the lockout",
-            rep.scene.joints.remedy,
+            f"{joints[0]}, {joints[1]} and {joints[2]} are not seen together {where}", rep.scene.joints.remedy
         )
     middle = float(np.median(times))
     angle = corner(rep, middle, "held", joints)

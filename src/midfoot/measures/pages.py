@@ -7,7 +7,10 @@ from midfoot.measures.registry import rep_measures, set_measures
 from midfoot.measures.views import ViewRule, rules
 from midfoot.records.base import LIFTS
 
-UNIT_WORDS = {"mm": "mm", "s": "s", "m_s": "m/s", "deg": "degrees", "ratio": "a ratio", "pct": "per cent"}
+UNIT_WORDS = {
+    "mm": "mm", "s": "s", "m_s": "m/s", "deg": "degrees", "ratio": "a ratio", "pct": "per cent",
+    "count": "a count",
+}  # fmt: skip
 GOOD_WORDS = {
     "more": "more", "less": "less", "zero": "nearer to zero",
     "same": "nearer to the lifter's best rep of the set (no way is better as such)",

@@ -4,7 +4,7 @@ of their own beside these."""
 
 from __future__ import annotations
 
-from midfoot.measures import bench, common, deadlift, ends, speed, squat, whole
+from midfoot.measures import bench, common, deadlift, ends, frontal, posture, speed, squat, whole
 from midfoot.measures.definition import Definition, RepMeasure, SetMeasure
 from midfoot.records.base import LIFTS
 
@@ -15,8 +15,10 @@ PER_REP: tuple[RepMeasure, ...] = (
     *bench.CATALOGUE,
     *deadlift.CATALOGUE,
     *ends.CATALOGUE,
+    *posture.CATALOGUE,
+    *frontal.CATALOGUE,
 )
-PER_SET: tuple[SetMeasure, ...] = (*whole.CATALOGUE,)
+PER_SET: tuple[SetMeasure, ...] = (*whole.CATALOGUE, *squat.PER_SET, *posture.PER_SET)
 
 
 def rep_measures(lift: str) -> tuple[RepMeasure, ...]:

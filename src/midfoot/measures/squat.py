@@ -7,7 +7,8 @@ is the trunk's change; against the line to the shoulder it has a constant offset
 from __future__ import annotations
 
 from midfoot.measures.common import foot
-from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, Unseen
+from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, SetMeasure, Unseen
+from midfoot.measures.depth import depth_offset, squat_depth
 from midfoot.measures.legs import (
     FILM,
     KNEE,
@@ -23,8 +24,6 @@ from midfoot.measures.speed import slowest_s
 from midfoot.measures.uncertain import Number, lean_deg
 
 SQUAT = ("squat",)
-SURFACE_SD_MM = 25.0
-"""The crease of the hip and the top of the knee stand otherwise over their joint centres in every person."""
 MOST_YAW_SD_DEG = 1.5
 MOST_DISTANCE_SHARE = 0.15
 TRUNK_LINE = "line from the near hip to the bar, not to the shoulder"
@@ -71,14 +70,6 @@ def trunk_tip(rep: RepScene) -> Answer:
     bar, risen = rep.bar.at(first), rep.bar.at(third)
     change = lean_deg(risen[0] - then[0], risen[1] - then[1]) - lean_deg(bar[0] - hip[0], bar[1] - hip[1])
     return _answer(rep, change)
-
-
-def squat_depth(rep: RepScene) -> Answer:
-    """Hip crease below the top of the knee at the low, by joint centres."""
-    joints = rep.scene.joints_mm
-    hip, knee = joints.at("hip", rep.low_s, "bent")[1], joints.at("knee", rep.low_s, "bent")[1]
-    depth = (knee - hip).plus("crease and knee top", SURFACE_SD_MM)
-    return Answer(depth, f"{joints.side} hip and knee joints in place of crease and knee top")
 
 
 def depth_change(rep: RepScene) -> Answer:
@@ -147,7 +138,8 @@ CATALOGUE: tuple[RepMeasure, ...] = (
         what="How far the hip is below (+) the knee at the low, by joint centres, which stand in for the "
         "crease of "
         "the hip and the top of the knee.",
-        formula="up(knee) - up(hip) at the lowest point of the bar, at the body's scale.",
+        formula="up(knee) - up(hip) at the lowest point of the bar, at the body's scale; plus the lifter's offset "
+        "where crease and knee top were marked once (--crease, --knee-top, or depth_offset in the context).",
         lies="Surfaces stand 20-30 mm otherwise over the joints in every person (held in the common error), so "
         "against the rule it is nearly always close. A camera above knee height makes squats look shallower.",
         film=FILM, source="IPF technical rules: top surface of the legs at the hip joint lower than the top "
@@ -234,7 +226,7 @@ CATALOGUE: tuple[RepMeasure, ...] = (
         lies="The network puts the ankle 20-45 mm up the shank.", film=FILM,
     ),
     RepMeasure(
-        id="heel_lift_mm", title="Heel lift", unit="mm", lifts=SQUAT, compute=heel_lift, good="less",
+        id="heel_lift_mm", title="Heel lift", unit="mm", lifts=("squat", "bench"), compute=heel_lift, good="less",
         what="Highest the near heel comes above where it stood at the start, against the toes.",
         formula="rise of the heel - rise of the toes at the heel's highest moment.",
         lies="Heels are small: below 30 mm it says little.",
@@ -276,5 +268,15 @@ CATALOGUE: tuple[RepMeasure, ...] = (
         formula="forward(held before the first start) - forward(lying).",
         lies="A walk toward or away from the camera changes the scale on the way.",
         film="start filming with the bar in the rack",
+    ),
+)  # fmt: skip
+PER_SET: tuple[SetMeasure, ...] = (
+    SetMeasure(
+        id="depth_offset_mm", title="Depth by marks against joints", unit="mm", lifts=SQUAT, compute=depth_offset,
+        what="This lifter's depth by the marked crease and knee top minus that by joint centres, at the moment of "
+        "the marks. Written as depth_offset into this lifter's context it calibrates later clips.",
+        formula="(up(knee top) - up(crease)) by marks - (up(knee) - up(hip)) by joints.",
+        lies="A crease hidden by cloth is marked where it is thought to be; other trousers, other view, other "
+        "offset.", film=FILM,
     ),
 )  # fmt: skip

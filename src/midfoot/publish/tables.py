@@ -13,7 +13,7 @@ UNIT_WORDS = {"deg": "°", "m_s": "m/s", "ratio": "", "s": "s", "mm": "mm", "pct
 def plain_name(measure_id: str) -> str:
     """Turn a measure's id into words: unit off, underscores to spaces."""
     words = measure_id
-    for tail in ("_m_s", "_mm", "_deg", "_ratio", "_pct", "_s"):
+    for tail in ("_m_s", "_mm", "_deg", "_ratio", "_pct", "_count", "_s"):
         if words.endswith(tail):
             words = words[: -len(tail)]
             break

@@ -107,3 +107,11 @@ class Tap:
     x_px: float
     y_px: float
     at_s: float
+
+
+@frozen
+class DepthMarks:
+    """Crease of the hip and top of the knee as a person marked them at the low of a squat: one pair a lifter."""
+
+    crease: Tap
+    knee_top: Tap

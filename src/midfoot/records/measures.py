@@ -5,9 +5,9 @@ from __future__ import annotations
 from attrs import field, frozen
 
 from midfoot.records.bar import BarPath, BarTrack, Scale, View
-from midfoot.records.base import FloatArray, Warned, float_field, one_of
+from midfoot.records.base import FloatArray, Value, Warned, float_field, one_of
 from midfoot.records.body import BodyTrack
-from midfoot.records.clip import Asked, ClipInfo
+from midfoot.records.clip import Asked, ClipInfo, DepthMarks
 from midfoot.records.context import Context
 from midfoot.records.reps import RepSet
 from midfoot.records.rules import RuleCheck
@@ -88,7 +88,11 @@ class Step:
 
 @frozen
 class SetData:
-    """Everything the measures are computed from. `path` is None when neither plate nor hands were followed."""
+    """Everything the measures are computed from. `path` is None when neither plate nor hands were followed.
+
+    `depth_marks` are this clip's own; `depth_offset_mm` is this lifter's depth by marks minus that by joints, from
+    an earlier clip. Both None: the depth of a squat is by joints alone.
+    """
 
     asked: Asked
     clip: ClipInfo
@@ -98,6 +102,8 @@ class SetData:
     path: BarPath | None
     body: BodyTrack
     reps: RepSet
+    depth_marks: DepthMarks | None = None
+    depth_offset_mm: Value | None = None
 
 
 @frozen

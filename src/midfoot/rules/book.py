@@ -15,7 +15,7 @@ from midfoot.records.base import LIFTS, one_of
 INSIDE = ("at_least", "at_most", "size_at_most")
 MOMENTS = ("start", "low", "ascent", "finish", "rep")
 KEYS = {
-    "id", "title", "clause", "measure", "inside", "limit", "at", "whole_bar", "most", "why_most", "unseen",
+    "id", "title", "clause", "measure", "inside", "limit", "at", "whole", "most", "why_most", "unseen",
     "source", "allowance",
 }  # fmt: skip
 
@@ -39,8 +39,9 @@ class Rule:
         In the measure's unit. Where the book says "any", it is what counts as none (`allowance` says why).
     at : str
         Which moment of the rep to look at.
-    whole_bar : bool
-        The rule speaks of the whole bar: with one end seen it is at most close.
+    whole : str
+        Where the rule speaks of the whole bar: the measure of both ends. It stands for `measure` where it is seen;
+        otherwise one end is, and the verdict is at most close.
     most : str
         The sternest verdict a camera may give: `not_met`, or `close` with the reason in `why_most`.
     unseen : str
@@ -55,7 +56,7 @@ class Rule:
     inside: str = field(default="at_most", validator=one_of(*INSIDE))
     limit: float = 0.0
     at: str = field(default="rep", validator=one_of(*MOMENTS))
-    whole_bar: bool = False
+    whole: str = ""
     most: str = field(default="not_met", validator=one_of("not_met", "close"))
     why_most: str = ""
     unseen: str = ""

@@ -13,8 +13,6 @@ from midfoot.rules.book import Rule, RuleBook
 
 CLEAR_SDS = 1.96
 """A margin beyond 1.96 of its sd is clear: 95 % by the normal law, both kinds of error in the sd."""
-BOTH_ENDS = "bar_tilt_change_deg"
-"""Measured only where both ends of the bar are seen through the ascent."""
 ONE_END = (
     "only one end of the bar is seen, and the rule speaks of the whole bar; film from 20-40 degrees off the side "
     "with both ends in view"
@@ -51,12 +49,14 @@ def check(lift: str, reps: tuple[Rep, ...], measured: Measured, book: RuleBook) 
 
 
 def _one(rule: Rule, row: _Row, book: RuleBook) -> RuleCheck:
-    measure = row.measures.get(rule.measure)
+    whole = row.measures.get(rule.whole)
+    both_ends = whole is not None and whole.value is not None
+    measure = whole if both_ends else row.measures.get(rule.measure)
     verdict, margin, reason = "not_seen", None, rule.unseen or NO_MEASURE
     if measure is not None and (measure.value is None or measure.sd is None):
         reason = measure.reason or NO_MEASURE
     elif measure is not None:
-        verdict, margin, reason = _held(rule, measure, row.measures)
+        verdict, margin, reason = _held(rule, measure, one_end=bool(rule.whole) and not both_ends)
     return RuleCheck(
         id=rule.id,
         rep=row.rep.n,
@@ -67,12 +67,12 @@ def _one(rule: Rule, row: _Row, book: RuleBook) -> RuleCheck:
         clause=rule.clause,
         title=rule.title,
         reason=reason,
-        measure=rule.measure,
+        measure=rule.whole if both_ends else rule.measure,
         source=rule.source,
     )
 
 
-def _held(rule: Rule, measure: Measure, others: dict[str, Measure]) -> tuple[str, Margin, str]:
+def _held(rule: Rule, measure: Measure, *, one_end: bool) -> tuple[str, Margin, str]:
     assert measure.value is not None
     assert measure.sd is not None
     sd = math.hypot(measure.sd, measure.sd_common or 0.0)
@@ -83,8 +83,7 @@ def _held(rule: Rule, measure: Measure, others: dict[str, Measure]) -> tuple[str
         return "clear", margin, ""
     if room >= -CLEAR_SDS * sd:
         return "close", margin, NEAR
-    ends = others.get(BOTH_ENDS)
-    if rule.whole_bar and (ends is None or ends.value is None):
+    if one_end:
         return "close", margin, ONE_END
     if rule.most == "close":
         return "close", margin, rule.why_most
