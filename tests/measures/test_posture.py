@@ -46,6 +46,7 @@ def test_marks_calibrate_every_rep_and_shed_the_surfaces() -> None:
         before, after = got(plain, rep, "squat_depth_mm"), got(marked, rep, "squat_depth_mm")
         assert before.sd_common > 25.0
         assert after.sd_common < before.sd_common
+        assert ("marked in this rep" in after.basis) == (rep == 0)
         assert "calibrated" in after.basis
     offset = next(m for m in marked.whole if m.id == "depth_offset_mm")
     assert offset.value == pytest.approx(gain, abs=6.0)

@@ -39,7 +39,7 @@ def test_a_row_a_rule_and_a_cell_a_rep() -> None:
     assert rows[0]["cells"][0]["margin"].startswith("+")
     assert rows[1]["why"] == "plate <b>"
     assert "A book, 2031" in page
-    assert "not seen: plate &lt;b&gt;" in page
+    assert "Not seen: plate &lt;b&gt;." in page
     assert "The referee decides, not the camera" in page
     assert "good lift" not in page.lower()
 

@@ -55,12 +55,21 @@ def marked_offset(scene: Scene, marks: DepthMarks) -> Number:
     lows = [joint_depth(scene, r.low_s).value for r in scene.reps if _holds(r, at)]
     if not lows or abs(by_joints.value - lows[0]) > SAME_POSTURE_MM:
         raise Unseen("the marks do not stand at the low of a rep", MARK_AT_LOW)
-    by_marks = _marked_up(scene, marks.knee_top, "knee") - _marked_up(scene, marks.crease, "hip")
-    return (by_marks - by_joints).as_common("depth marks")
+    return (marked_depth(scene, marks) - by_joints).as_common("depth marks")
+
+
+def marked_depth(scene: Scene, marks: DepthMarks) -> Number:
+    """Give up(knee top) - up(crease) by the marks, mm."""
+    return _marked_up(scene, marks.knee_top, "knee") - _marked_up(scene, marks.crease, "hip")
 
 
 def _holds(rep: RepScene, t_s: float) -> bool:
     first, last = rep.rep.start or rep.rep.low_start, rep.rep.end or rep.rep.low_end
+    return first is not None and last is not None and first.t_s <= t_s <= last.t_s
+
+
+def _in_low(rep: RepScene, t_s: float) -> bool:
+    first, last = rep.rep.low_start, rep.rep.low_end
     return first is not None and last is not None and first.t_s <= t_s <= last.t_s
 
 
@@ -70,12 +79,15 @@ def squat_depth(rep: RepScene) -> Answer:
     by_joints = joint_depth(scene, rep.low_s)
     marks, carried = scene.data.depth_marks, scene.data.depth_offset_mm
     if marks is not None:
-        return Answer(
-            by_joints + marked_offset(scene, marks), f"{side} hip and knee, calibrated by marks of this clip"
-        )
+        offset, at = marked_offset(scene, marks), marks.crease.at_s
+        if _in_low(rep, at):
+            # between the marks' moment and the lowest point the hip goes with the bar, 10 mm at the most
+            depth = marked_depth(scene, marks) + (rep.bar.up(at) - rep.low_up)
+            return Answer(depth, f"{side} crease and knee top, calibrated: marked in this rep")
+        return Answer(by_joints + offset, f"{side} hip and knee, calibrated by marks of this clip")
     if carried is not None:
-        offset = Number(carried.value, {"depth marks": carried.sd})
-        return Answer(by_joints + offset, f"{side} hip and knee, calibrated by marks of an earlier clip")
+        shift = Number(carried.value, {"depth marks": carried.sd})
+        return Answer(by_joints + shift, f"{side} hip and knee, calibrated by marks of an earlier clip")
     depth = by_joints.plus("crease and knee top", SURFACE_SD_MM)
     return Answer(depth, f"{side} hip and knee joints in place of crease and knee top")
 

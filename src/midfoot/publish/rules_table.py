@@ -16,7 +16,9 @@ VERDICT_WORDS = {
 
 
 def rule_rows(measurement: Measurement) -> list[dict[str, Any]]:
-    """Give a row per rule: `title`, `clause`, `unit`, `cells` (one per rep: word, margin, sd, at_s), `why` once.
+    """Give a row per rule: `title`, `clause`, `seen`, `cells` (one per rep: word, margin with unit, sd), `why`.
+
+    `why` is the first reason that says more than that the margin is within the error; cells hold the others.
 
     Rules that no rep shows come last.
     """
@@ -33,10 +35,9 @@ def rule_rows(measurement: Measurement) -> list[dict[str, Any]]:
             {
                 "title": first.title[:1].upper() + first.title[1:],
                 "clause": first.clause,
-                "unit": next((UNIT_WORDS.get(c.margin.unit, c.margin.unit) for c in checks if c.margin), ""),
                 "cells": [_cell(of.get(n)) for n in numbers],
                 "seen": seen,
-                "why": "; ".join(dict.fromkeys(c.reason for c in checks if c.reason)),
+                "why": next((c.reason for c in checks if c.reason and not _only_near(c)), ""),
             }
         )
     return sorted(rows, key=lambda r: not r["seen"])
@@ -47,12 +48,21 @@ def rulebook_of(measurement: Measurement) -> str:
     return measurement.rule_checks[0].rulebook if measurement.rule_checks else ""
 
 
+def _only_near(check: RuleCheck) -> bool:
+    """Tell whether a margin within 1.96 sd is all there is to say: the verdict's own words say it."""
+    margin = check.margin
+    return check.verdict == "close" and margin is not None and abs(margin.value) <= 1.96 * margin.sd
+
+
 def _cell(check: RuleCheck | None) -> dict[str, str]:
     if check is None:
         return {"word": "–", "margin": "", "sd": "", "verdict": "", "note": ""}
     margin, sd = written(check.margin.value, check.margin.sd) if check.margin is not None else ("", "")
     if check.margin is not None and check.margin.value > 0:
         margin = f"+{margin.removeprefix('+')}"
+    if check.margin is not None:
+        unit = UNIT_WORDS.get(check.margin.unit, check.margin.unit)
+        margin += unit if unit == "°" else f" {unit}"
     at = f"look at {check.at_s:.2f} s" if check.at_s is not None else ""
     note = "; ".join(w for w in (at, check.reason) if w)
     return {
