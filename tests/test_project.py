@@ -75,6 +75,10 @@ def test_wheel_brings_what_the_program_needs(tmp_path: Path) -> None:
         "midfoot/publish/templates/report.html.j2",
         "midfoot/publish/templates/report.css",
         "midfoot/measures/views.toml",
+        *(
+            f"midfoot/strength/{n}.toml"
+            for n in ("attempts", "classes", "one_rm", "plates", "points", "profile", "rpe")
+        ),
     } <= names
     assert len(clips) == 3
     assert max(c.file_size for c in clips) < 2_000_000

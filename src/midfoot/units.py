@@ -32,6 +32,32 @@ def load_kg(text: str) -> float:
     return kg
 
 
+def mass_kg(text: str, *, low_kg: float, high_kg: float, what: str) -> float:
+    """Read a mass such as "83kg" or "183 lb" in kilograms; a bare number is kilograms.
+
+    Raises
+    ------
+    UnitError
+        When it is no mass, or outside `low_kg`..`high_kg`.
+    """
+    kg = _read(text, _MASS, "kg", f"{what} such as 20kg or 45lb")
+    if not low_kg <= kg <= high_kg:
+        raise UnitError(f"{what.capitalize()} of {text.strip()} is outside {low_kg:g} to {high_kg:g} kg.")
+    return kg
+
+
+def unit_of(text: str) -> str:
+    """Tell whether a load was written in "kg" or "lb"; a bare number is kilograms."""
+    match = _NUMBER_UNIT.match(text)
+    return "lb" if match is not None and _MASS.get(match[2].lower()) == KG_PER_LB else "kg"
+
+
+def load_words(kg: float, unit: str = "kg") -> str:
+    """Write a load in "kg" or "lb", to a hundredth, without needless zeros."""
+    number = kg / KG_PER_LB if unit == "lb" else kg
+    return f"{number:.2f}".rstrip("0").rstrip(".") + f" {unit}"
+
+
 def length_mm(text: str, *, low_mm: float, high_mm: float, what: str) -> float:
     """Read a length such as "450mm", "45 cm" or "17.7in" in millimetres; a bare number is millimetres.
 

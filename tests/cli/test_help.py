@@ -37,6 +37,7 @@ def test_every_verb_has_help_an_example_and_a_place_in_the_readme(
     assert "stop on pain" in text
     assert f"midfoot {verb}" in (ROOT / "README.md").read_text()
     rows = re.findall(r"^│ +\*? *(--?[a-z-]+.*?|[A-Z]+) {2,}(\S.*?)?│$", told.out, re.M)
+    rows = rows or re.findall(r"^│ ([a-z0-9]+) +(\S.*?)│$", told.out, re.M)  # a verb of verbs
     assert rows
     assert all(words.strip() for _, words in rows), rows
 

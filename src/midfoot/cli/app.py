@@ -17,7 +17,7 @@ EPILOGUE = (
     "A heavy bar can hurt: lift with safeties or spotters, stop on pain, and let the referee and the "
     "clinician decide what is theirs to decide."
 )
-VERBS = ("measure", "demo", "check", "models")
+VERBS = ("measure", "demo", "strength", "check", "models")
 STOPPED = "Stopped; files that were whole are kept and nothing is half-written."
 
 
@@ -27,6 +27,7 @@ def build() -> App:
     from midfoot.cli.demo import demo
     from midfoot.cli.measure import measure
     from midfoot.cli.models import models
+    from midfoot.cli.strength import strength
 
     app = App(
         name="midfoot",
@@ -36,7 +37,7 @@ def build() -> App:
         help_format="plaintext",
         suppress_keyboard_interrupt=False,  # it would leave without a word
     )
-    for verb in (measure, demo, check, models):
+    for verb in (measure, demo, strength, check, models):
         app.command(verb)
     return app
 

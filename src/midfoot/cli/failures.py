@@ -9,17 +9,27 @@ class UseError(ValueError):
     """An option or a side file makes no sense. The text says what would."""
 
 
+class CannotSay(Exception):
+    """What was asked cannot be said from what was given: the reason, then what would help."""
+
+
 def is_wrong_use(error: Exception) -> bool:
     """Tell whether the command was used wrongly."""
     if isinstance(error, (UseError, UnitError)):
-        return True  # before the import below, which costs a second
+        return True  # before the imports below, which cost a second
+    from midfoot.strength import StrengthError
+
+    if isinstance(error, StrengthError):
+        return True
     from midfoot.reps import GivenError
 
     return isinstance(error, GivenError)
 
 
 def is_could_not(error: Exception) -> bool:
-    """Tell whether the clip, the disk or the installation stands in the way."""
+    """Tell whether the clip, the disk, the installation or too little knowledge stands in the way."""
+    if isinstance(error, CannotSay):
+        return True
     from midfoot.body import ModelsError
     from midfoot.footage import FootageError
     from midfoot.store import StoreError
