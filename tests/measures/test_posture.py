@@ -80,6 +80,14 @@ def test_stillness_tells_a_pause_from_a_turn(fps: float) -> None:
     assert value(found, 1, "stillness_m_s") > 0.05
 
 
+def test_a_noisy_path_does_not_say_that_the_bar_moved() -> None:
+    """On a hand-held clip from the front the noise alone read 0.27 m/s and failed a rule: it says not seen."""
+    data, _ = figure((Plan(low_s=0.8),), "bench", joints=bencher(), noise_mm=4.0)
+    found = got(measure(data), 0, "stillness_m_s")
+    assert found.status == "not_seen"
+    assert "too noisy" in found.reason
+
+
 @pytest.mark.parametrize(("lift", "joints"), [("squat", squatter()), ("deadlift", puller())])
 def test_feet_that_stand_do_not_move_and_knees_that_straighten_do_not_bend(lift: str, joints: object) -> None:
     """Within three of their own sds."""

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from midfoot.measures.bench import BENCH, FILM_BENCH, LEAST_PAUSE_FRAMES
+from midfoot.measures.bench import BENCH, FILM_BENCH, LEAST_PAUSE_FRAMES, MOST_NOISE_M_S
 from midfoot.measures.common import LEVEL_S, foot
 from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, SetMeasure, Unseen
 from midfoot.measures.ends import BAR_ENDS_MM, BOTH_ENDS, NO_FAR_END, Tilts
@@ -67,12 +67,14 @@ def stillness(rep: RepScene) -> Answer:
         raise Unseen("the low is not seen without gaps", "nothing between camera and plate; " + FILM_FAST)
     t, v = speed.t_s[rows], np.abs(speed.velocity_m_s[rows])
     sds = speed.sd_m_s[rows][np.isfinite(speed.sd_m_s[rows])]
+    if not len(sds) or float(np.median(sds)) > MOST_NOISE_M_S:
+        raise Unseen("the path is too noisy to tell a stop from slow movement", FILM_FAST)
     calmest = math.inf
     for i, begin in enumerate(t):
         inside = v[i : int(np.searchsorted(t, begin + window, side="right"))]
         if begin + window <= t[-1] + 1e-6 and np.isfinite(inside).all():
             calmest = min(calmest, float(inside.max()))
-    if not (math.isfinite(calmest) and len(sds)):
+    if not math.isfinite(calmest):
         raise Unseen("the low is not seen without gaps", "nothing between camera and plate; " + FILM_FAST)
     return Answer(own(calmest, float(np.median(sds)), f"stillness {rep.rep.n}"), rep.bar.basis)
 
