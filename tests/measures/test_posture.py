@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from attrs import evolve
 from measures.built import stand
-from measures.figures import Plan, bencher, figure, oblique, puller, squatter
+from measures.figures import Plan, bencher, figure, oblique, place, puller, squatter
 from measures.test_made import got, value
 
 from midfoot.measures import measure
@@ -124,7 +124,30 @@ def test_sides_from_the_front() -> None:
     assert value(found, 0, "stance_width_mm") == pytest.approx(wide["ankle"], rel=0.1)
     assert abs(value(found, 0, "hip_sideways_mm")) < 15
     assert value(found, 0, "knee_caving_ratio") < 0.15
+    shrug = got(found, 1, "shrug_change_mm")
+    assert shrug.status == "not_seen"  # the made lifter has no ears
+    assert "ear is not seen" in shrug.reason
     side, _ = figure(TWO, "squat", joints=squatter())
     hidden = got(measure(side), 0, "knee_separation_ratio")
     assert hidden.status == "not_seen"
     assert "from the front" in hidden.reason
+
+
+def test_shoulders_that_come_up_are_read_against_the_ears() -> None:
+    """Shoulders 30 mm higher from the second rep on, from the front: 30 mm, and nothing for the first."""
+    camera = stand(90.0, 3.6, 0.9, (0.0, 0.0, 0.9), focal_px=989.0, size_px=(1280, 720))
+    plain, _ = figure(TWO, "squat", joints=squatter(), camera=camera)
+    end = plain.reps.reps[0].end
+    assert end is not None
+
+    def eared(t: np.ndarray, forward: np.ndarray, up: np.ndarray) -> dict[str, np.ndarray]:
+        made = dict(squatter()(t, forward, up))
+        raised = np.where(t > end.t_s, 30.0, 0.0)
+        made["shoulder"] = place(0.2, 0.0, 1450.0 + raised, len(t))
+        made["ear"] = place(0.08, 0.0, 1620.0, len(t))
+        return made
+
+    data, _ = figure(TWO, "squat", joints=eared, camera=camera)
+    found = measure(data)
+    assert value(found, 1, "shrug_change_mm") == pytest.approx(30.0, abs=5.0)
+    assert got(found, 0, "shrug_change_mm").status == "not_applicable"

@@ -220,6 +220,13 @@ def unrack_feet_shift(rep: RepScene) -> Answer:
     return _unrack_shift(rep, "ankle")
 
 
+def unrack_chest_shift(rep: RepScene) -> Answer:
+    """Shift of the chest by the unrack: no landmark of the network lies on the chest."""
+    if rep.place > 0:
+        raise DoesNotApply("only before the first rep")
+    raise Unseen("no joint lies on the chest", "watch the chest from the side while the bar comes out")
+
+
 def elbow_lockout_gap(rep: RepScene) -> Answer:
     """Bend left in the near elbow at the lockout."""
     return lockout_gap(rep, ELBOW)
@@ -321,6 +328,14 @@ CATALOGUE: tuple[RepMeasure, ...] = (
         formula="forward(shoulder at the first start) - forward(shoulder before the unrack).",
         lies="Arms in front of the shoulder pull the network's place for it along.",
         film="start filming with the bar in the rack",
+    ),
+    RepMeasure(
+        id="unrack_chest_shift_mm", title="Chest shifted by the unrack", unit="mm", lifts=BENCH,
+        compute=unrack_chest_shift, good="zero",
+        what="How far the chest moves toward the feet by the unrack. Never measured so far: the network has no "
+        "joint "
+        "on the chest; the coach sees it from the side.",
+        formula="none.", lies="It is not measured.", film="from the side, the chest clear of the arms",
     ),
     RepMeasure(
         id="unrack_feet_shift_mm", title="Feet shifted by the unrack", unit="mm", lifts=BENCH,

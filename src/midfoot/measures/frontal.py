@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from midfoot.measures.definition import Answer, RepMeasure, Unseen
+from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, Unseen
 from midfoot.measures.scene import RepScene
 from midfoot.measures.uncertain import Number, combine, own
 from midfoot.records.body import HIDDEN, INDEX
@@ -40,7 +40,8 @@ def _sides(rep: RepScene, joint: str, t_s: float) -> dict[str, tuple[Number, Num
 
 
 def _apart(rep: RepScene, joint: str, t_s: float) -> Number:
-    """Give how far the left one stands to the lifter's left of the right one in the picture, px (signed in x)."""
+    """Give how far the left one stands to the lifter's left of the right one in the picture, px (signed in "
+    "x)."""
     both = _sides(rep, joint, t_s)
     return both["left"][0] - both["right"][0]
 
@@ -110,6 +111,18 @@ def forearm_sideways(rep: RepScene) -> Answer:
     return Answer((leans[0] + leans[1]) * 0.5, "both elbows and wrists")
 
 
+def shrug_change(rep: RepScene) -> Answer:
+    """How much nearer the shoulders are to the ears at this start than at the first one."""
+    if rep.place == 0:
+        raise DoesNotApply("there is no rep before the first")
+
+    def neck(of: RepScene) -> Number:
+        ears, shoulders = (_sides(of, joint, of.t("start")) for joint in ("ear", "shoulder"))
+        return (shoulders["left"][1] + shoulders["right"][1] - ears["left"][1] - ears["right"][1]) * 0.5
+
+    return Answer(_scaled(rep, neck(rep.scene.reps[0]) - neck(rep)), "both ears and shoulders")
+
+
 CATALOGUE: tuple[RepMeasure, ...] = (
     RepMeasure(
         id="knee_separation_ratio", title="Knees apart at the low", unit="ratio", lifts=("squat",),
@@ -130,7 +143,8 @@ CATALOGUE: tuple[RepMeasure, ...] = (
     RepMeasure(
         id="hip_sideways_mm", title="Hips to one side", unit="mm", lifts=("squat",), compute=hip_sideways,
         good="zero",
-        what="How far the middle of the hips moves over the feet, from the start to the low, to the lifter's left "
+        what="How far the middle of the hips moves over the feet, from the start to the low, to the lifter's "
+        "left "
         "(+).",
         formula="middle of the hips - middle of the ankles, at the low against the start, at the body's scale.",
         lies="Hips going back come nearer to a camera behind; off the middle that looks like a shift.",
@@ -151,5 +165,14 @@ CATALOGUE: tuple[RepMeasure, ...] = (
         formula="mean of atan2(elbow outside wrist, wrist above elbow).",
         lies="Forearms that point at the camera have no direction in the picture.",
         film="bench: from the foot or the head end; squat: from the rear",
+    ),
+    RepMeasure(
+        id="shrug_change_mm", title="Shoulders up to the ears", unit="mm", lifts=("squat",), compute=shrug_change,
+        good="zero",
+        what="How much nearer the shoulders are to the ears at this start than at the first one, mean of both "
+        "sides.",
+        formula="(up(ear) - up(shoulder)) at the first start - the same at this start, at the body's scale.",
+        lies="Nodding the head moves the ears; the bar covers the shoulders from behind in some positions.",
+        film=FILM_FRONT,
     ),
 )  # fmt: skip
