@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import base64
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -38,7 +38,11 @@ TO_FILM = (
 
 
 def report_html(
-    measurement: Measurement, pictures: Mapping[Still, look.Picture], *, video: str | None = None
+    measurement: Measurement,
+    pictures: Mapping[Still, look.Picture],
+    *,
+    video: str | None = None,
+    load_facts: Sequence[tuple[str, str]] = (),
 ) -> str:
     """Write the report.
 
@@ -47,6 +51,7 @@ def report_html(
     measurement : the measured set.
     pictures : stills already drawn, RGB, in order of time.
     video : file name of the annotated video beside the page, None when there is none.
+    load_facts : name and words of what the set's load says, for the table of the set.
 
     Returns
     -------
@@ -73,7 +78,7 @@ def report_html(
         over_time=charts.velocity_over_time(measurement.measured.curves),
         over_height=charts.velocity_over_height(measurement.measured.curves),
         table=rows_of(measurement),
-        set_table=set_rows(measurement),
+        set_table=[*set_rows(measurement), *({"name": name, "words": words} for name, words in load_facts)],
         rules=rule_rows(measurement),
         rulebook=rulebook_of(measurement),
         warnings=measurement.warnings,
