@@ -30,6 +30,15 @@ def test_attempts_by_hand() -> None:
     ]  # fmt: skip
 
 
+def test_light_attempts_still_rise_by_a_step() -> None:
+    """30 kg, sd 1: the second's high (29 kg, rounded 27.5) goes up to a step over the opener's."""
+    plan = attempts(estimate(30, 1))
+    assert isinstance(plan, Plan)
+    assert [(a.low_kg, a.target_kg, a.high_kg) for a in plan.attempts] == [
+        (25.0, 25.0, 27.5), (27.5, 27.5, 30.0), (30.0, 30.0, 32.5),
+    ]  # fmt: skip
+
+
 def test_an_unsure_estimate_opens_lighter() -> None:
     sure, unsure = attempts(estimate(200, 2)), attempts(estimate(200, 15))
     assert isinstance(sure, Plan)

@@ -218,7 +218,7 @@ def attempts(
 ) -> int:
     """Opener, second and third attempt, each as low, target and high; none with pain or for a minor.
 
-    Example: midfoot strength attempts --load 140kg --reps 3 --rpe 9 --competition 2027-03-13
+    Example: midfoot strength attempts --load 140kg --reps 3 --rpe 9
 
     Parameters
     ----------
