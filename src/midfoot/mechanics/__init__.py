@@ -1,0 +1,15 @@
+"""Mechanics: a planar body scaled to the lifter, what its joints carry, work and power, and what-if geometry.
+
+Rule for the next author: this stage gets places in metres (`records.mechanics.Places`) and knows nothing of
+pictures.
+"""
+
+from midfoot.mechanics.dynamics import Body, forces, ground_force, joint_moment, joint_powers, net_load
+from midfoot.mechanics.lifter import sources_of_lengths, tables, the_lifter
+from midfoot.mechanics.loads import mechanics_of
+from midfoot.mechanics.what_if import what_if
+
+__all__ = [
+    "Body", "forces", "ground_force", "joint_moment", "joint_powers", "mechanics_of", "net_load",
+    "sources_of_lengths", "tables", "the_lifter", "what_if",
+]  # fmt: skip

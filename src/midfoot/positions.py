@@ -1,0 +1,133 @@
+"""From a measured folder to places in metres: joints and the middle of the bar in the plane of motion.
+
+Composes the camera of the measures with what the folder holds. In every frame the plate's own place says how
+far the
+picture has moved, so a hand-held clip needs nothing more. The middle of the bar is taken at the lifter's
+mid-plane.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+
+from midfoot.measures.joints import BESIDE_MM
+from midfoot.measures.plane import Optics, optics
+from midfoot.records.bar import Scale, View
+from midfoot.records.base import FloatArray, NotMeasured, Value
+from midfoot.records.mechanics import Places
+
+JOINTS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "foot_index")
+BENCH_SHOULDER_SD_M = 0.025
+"""Of a shoulder taken from the lockouts before and after (rendered clips: it creeps by some 12 mm a rep)."""
+
+
+def places_of(document: dict[str, Any], arrays: dict[str, FloatArray]) -> Places | NotMeasured:
+    """Give bar and joints of a measured folder in metres, or why they cannot be had."""
+    if not document["bar"]["path"] or document["bar"]["source"] == "none" or document["scale"] is None:
+        return NotMeasured(
+            "the bar was not followed or the scale is not known", "measure again with --plate, --bar-at"
+        )
+    side = document["view"]["near_side"] or document["body"]["near_side"]
+    if document["body"]["status"] != "seen" or side is None or not len(arrays["t_s"]):
+        return NotMeasured("the lifter was not followed", "point at the lifter with --lifter-at")
+    path = _columns(document["bar"]["path"])
+    known = np.isfinite(path["up_mm"]) & np.isfinite(path["x_px"])
+    if known.sum() < 10:
+        return NotMeasured("the bar was followed in too few frames", "measure again with --bar-at")
+    path = {name: column[known] for name, column in path.items()}
+    camera = _camera(document, path)
+    if camera is None:
+        return NotMeasured("it cannot be told which way the lifter faces", "film from the side")
+    return _places(document, arrays, path, camera, str(side))
+
+
+def _places(
+    document: dict[str, Any], arrays: dict[str, FloatArray], path: dict[str, FloatArray], camera: Optics, side: str
+) -> Places:
+    lift, names = document["asked"]["lift"], document["body"]["landmarks"]
+    t_s = arrays["t_s"]
+    expected = np.array(
+        [camera.lens.project(f, u) for f, u in zip(path["forward_mm"], path["up_mm"], strict=True)]
+    )
+    shift = expected - np.stack([path["x_px"], path["y_px"]], 1)
+    moved = np.stack([np.interp(t_s, path["t_s"], shift[:, k]) for k in (0, 1)], 1)
+    joints: dict[str, FloatArray] = {}
+    sds: dict[str, FloatArray] = {}
+    common: dict[str, dict[str, FloatArray]] = {}
+    for joint in JOINTS:
+        k = names.index(f"{side}_{joint}")
+        beside, beside_sd = BESIDE_MM[lift][joint]
+        away = max(camera.middle_mm - beside, 0.0)
+        points = arrays["xy_px"][:, k] + moved
+        points = np.where((arrays["status"][:, k] != "hidden")[:, None], points, np.nan)
+        place = camera.lens.points_on_plane(points, away) / 1000.0
+        joints[joint] = place
+        sds[joint] = arrays["sd_px"][:, k] * camera.lens.mm_per_px_at(away) / 1000.0
+        seen = np.isfinite(place).all(axis=1)
+        if seen.any():
+            middle = np.median(points[seen], axis=0)
+            for source, effect in _effects(
+                camera, middle, away, math.hypot(beside_sd, camera.middle_sd_mm)
+            ).items():
+                name = f"aside {joint}" if source == "aside" else source
+                common.setdefault(name, {})[joint] = effect
+    common.setdefault("scale", {})["share"] = np.array([camera.scale_share, 0.0])
+    if lift == "bench":
+        _still_shoulder(t_s, joints, sds)
+    bar = np.stack([path["forward_mm"], path["up_mm"]], 1) / 1000.0
+    sd = float(np.nanmedian(np.hypot(path["sd_forward_mm"], path["sd_up_mm"]))) / 1000.0 / math.sqrt(2)
+    at = np.stack([np.interp(t_s, path["t_s"], bar[:, k]) for k in (0, 1)], 1)
+    return Places(
+        t_s=t_s, bar=at, path_t_s=path["t_s"], path=bar, joints=joints, sd=sds, bar_sd_m=sd, common=common
+    )
+
+
+def _still_shoulder(t_s: FloatArray, joints: dict[str, FloatArray], sds: dict[str, FloatArray]) -> None:
+    """Bridge the shoulder on the bench where the plate hides it: it lies between where it was seen."""
+    shoulder = joints["shoulder"].copy()
+    seen = np.isfinite(shoulder).all(axis=1)
+    if seen.sum() < 2:
+        return
+    for k in (0, 1):
+        shoulder[~seen, k] = np.interp(t_s[~seen], t_s[seen], shoulder[seen, k])
+    joints["shoulder"] = shoulder
+    sds["shoulder"] = np.where(seen, sds["shoulder"], BENCH_SHOULDER_SD_M)
+
+
+def _effects(camera: Optics, point: FloatArray, away: float, aside: float) -> dict[str, FloatArray]:
+    here = (float(point[0]), float(point[1]))
+    forward, up = camera.effects(here, away)
+    found = {name: np.array([forward[name], up[name]]) / 1000.0 for name in forward}
+    near = np.array(camera.lens.on_plane(here, away)) - np.array(camera.lens.on_plane(here, away + aside))
+    found["aside"] = near / 1000.0
+    return found
+
+
+def _columns(rows: list[dict[str, Any]]) -> dict[str, FloatArray]:
+    names = ("t_s", "forward_mm", "up_mm", "x_px", "y_px", "sd_forward_mm", "sd_up_mm")
+    return {n: np.array([math.nan if r[n] is None else r[n] for r in rows], np.float64) for n in names}
+
+
+def _camera(document: dict[str, Any], path: dict[str, FloatArray]) -> Optics | None:
+    view, scale, common = document["view"], document["scale"], document["bar"]["common"]
+    near = np.argsort(np.hypot(path["forward_mm"], path["up_mm"]), kind="stable")[:5]
+    seen = View(
+        view["near_side"], view["facing"], view["class"], _v(view["yaw_deg"]), _v(view["roll_deg"]),
+        _v(view["pitch_deg"]), _v(view["camera_distance_m"]), _v(view["camera_height_m"]),
+    )  # fmt: skip
+    sizes = Scale(_v(scale["mm_per_px"]), _v(scale["body_mm_per_px"]), scale["plate_mm"], scale["basis"])
+    return optics(
+        seen,
+        sizes,
+        size_px=(document["clip"]["width_px"], document["clip"]["height_px"]),
+        plate_px=(float(np.median(path["x_px"][near])), float(np.median(path["y_px"][near]))),
+        sds=(common["scale_pct"], common["yaw_deg"], common["roll_deg"]) if common else None,
+    )
+
+
+def _v(value: dict[str, float | None] | None) -> Value:
+    both = value or {}
+    return Value(*(math.nan if both.get(k) is None else float(both[k]) for k in ("value", "sd")))  # type: ignore[arg-type]
