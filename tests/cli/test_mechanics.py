@@ -10,6 +10,8 @@ import pytest
 from tests.cli.line import said
 
 from midfoot.records.body import LANDMARKS
+from midfoot.records.context import SEXES, Context
+from midfoot.store import context_to_json
 
 PX_PER_M = 320.0
 N = 91
@@ -88,6 +90,18 @@ def test_says_what_cannot_be_computed(tmp_path: Path, capsys: pytest.CaptureFixt
 def test_geometry_needs_no_body_mass(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     line = said(capsys, "mechanics", measured(tmp_path, stature_m=1.75))
     assert "heels 20 mm higher: trunk angle" in line.out
+
+
+def test_the_context_beside_the_measurement_is_enough(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    told = context_to_json(Context(sex=SEXES[0], body_mass_kg=80.0, stature_m=1.75))
+    (measured(tmp_path) / "context.json").write_text(json.dumps(told))
+    line = said(capsys, "mechanics", tmp_path)
+    assert line.status == 0, line.err
+    assert json.loads((tmp_path / "mechanics.json").read_text())["cannot"] == []
+    (tmp_path / "context.json").write_text("[]")
+    line = said(capsys, "mechanics", tmp_path)
+    assert line.status == 1
+    assert "context.json cannot be read" in line.one_sentence()
 
 
 @pytest.mark.parametrize("value", ["0", "-80", "900kg", "heavy", "nan"])

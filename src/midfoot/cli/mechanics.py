@@ -28,7 +28,8 @@ def mechanics(
     folder
         What midfoot measure wrote.
     body_mass
-        What the lifter weighs: 83kg or 183lb. Without it the body's own share is left out.
+        What the lifter weighs: 83kg or 183lb. The context may have said it; without it the body's own
+        share is left out.
     stature
         How tall the lifter is: 178cm or 70in. May stand in the measurement already.
     sex

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import json
 import math
 from pathlib import Path
 from typing import Any
@@ -14,8 +15,9 @@ from midfoot.positions import places_of
 from midfoot.publish.look import css
 from midfoot.publish.report import COLOURS, LIFT_WORDS
 from midfoot.records.base import NotMeasured
+from midfoot.records.context import Context
 from midfoot.records.mechanics import Lifter
-from midfoot.store import StoreError, read_folder
+from midfoot.store import StoreError, context_from_json, read_folder
 from midfoot.units import UnitError, length_mm, load_kg
 
 SCHEMA_ID = "midfoot/mechanics/1"
@@ -51,7 +53,11 @@ def work_out(
     told_kg = load_kg(load) if load else None
     document, arrays = read_folder(folder)
     asked = document["asked"]
+    context = _context(folder)
     kg, tall = told_kg or asked["load_kg"], told_m or asked.get("stature_m")
+    if context is not None:
+        mass, tall = mass or context.body_mass_kg, tall or context.stature_m
+        sex = sex or {"female": "f", "male": "m"}.get(context.sex or "")
     cannot = []
     if kg is None:
         cannot.append(
@@ -85,6 +91,14 @@ def work_out(
     }  # fmt: skip
     clean: dict[str, Any] = _finite(found)
     return clean, document
+
+
+def _context(folder: Path) -> Context | None:
+    file = folder / "context.json"
+    try:
+        return context_from_json(json.loads(file.read_text("utf-8"))) if file.is_file() else None
+    except (OSError, ValueError, AttributeError):
+        raise StoreError(f"{file} cannot be read; measure the clip again with --context.") from None
 
 
 def _body_mass(words: str) -> float:
