@@ -12,7 +12,8 @@ import numpy as np
 import pytest
 
 from midfoot import body, pipeline
-from midfoot.cli.context import asked_from, read_context
+from midfoot.cli.context import asked_from
+from midfoot.cli.context_file import read_context
 from midfoot.records.measures import Measurement
 from midfoot.store import to_json, validate
 
@@ -26,8 +27,8 @@ def measured(name: str) -> tuple[Measurement, dict[str, Any]]:
     if any(row.needed and row.state != "good" for row in body.listing()):
         pytest.skip("the pose network's files are not at hand (midfoot models fetch)")
     with resources.as_file(resources.files("midfoot").joinpath("demo")) as folder:
-        table, sha256 = read_context(folder / f"{name}.toml")
-        asked = asked_from(table, sha256, lift=None, variation=None, load=None, plate=None, from_s=None, to_s=None)
+        said = read_context(folder / f"{name}.toml")
+        asked = asked_from(said)
         found = pipeline.measure_clip(pipeline.Request(clip=folder / f"{name}.mp4", asked=asked))
     return found, json.loads((TRUTH / f"{name}.json").read_text())
 

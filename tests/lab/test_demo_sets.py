@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from lab.render.camera import Camera
 
-from midfoot.cli.context import asked_from, read_context
+from midfoot.cli.context import asked_from
+from midfoot.cli.context_file import read_context
 
 ROOT = Path(__file__).resolve().parents[2]
 CLIPS, TRUTHS = ROOT / "src" / "midfoot" / "demo", ROOT / "tests" / "data" / "demo"
@@ -40,15 +41,13 @@ def test_sizes(name):
 
 
 def test_the_context_says_what_the_set_is(name):
-    table, sha256 = read_context(CLIPS / f"{name}.toml")
-    asked = asked_from(
-        table, sha256, lift=None, variation=None, load=None, plate=None, from_s=None, to_s=None
-    )  # fmt: skip
+    said = read_context(CLIPS / f"{name}.toml")
+    asked = asked_from(said)
     lift, reps, load_kg = SETS[name]
     assert (asked.lift, asked.reps) == (lift, reps)
     assert asked.load_kg == pytest.approx(load_kg, abs=0.05)
-    assert table["question"]
-    assert table["safeties"]
+    assert said.question
+    assert said.safeties
     assert len(_truth(name)["reps"]) == reps
 
 
