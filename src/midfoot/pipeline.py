@@ -2,16 +2,16 @@
 
 1. first look (one decode): discs and the camera's own movement, everybody in view, cuts and light;
 2. a few dozen chosen frames: what the near plate looks like, averaged in its own frame;
-3. second look (one decode): the bar in every frame, the lifter's body.
+3. second look: the bar in every frame; the lifter's body, which does not wait for 2 (a decode of its own).
 
-Then, without pictures: camera and scale, path, reps, measures. Memory does not grow with the clip's length
-beyond a row of numbers per frame.
+Then, without pictures: camera, path, reps, measures. Memory grows by a row of numbers per frame only.
 """
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
 
 import numpy as np
@@ -209,26 +209,28 @@ def _second_look(
 ) -> _Followed:
     coarse = look.hypotheses[0] if look.hypotheses else None
     choice = body.choose_lifter(look.people, coarse, lift=request.asked.lift, info=info, tap=request.lifter_at)
-    consumers: list[footage.Consumer] = []
     follower = None
     if coarse is not None and coarse.status != "not_found":
         follower = bar.Follower(info, coarse, look.sightings)
-        tell("learning the plate", 0.0)
-        while follower.sample_times_s:
-            chosen = footage.frames_at(request.clip, follower.sample_times_s, request.reading)
-            follower.learn(footage.heeding(chosen, stop))
-        consumers.append(follower)
     pose = None
     if not isinstance(choice, NotMeasured):
         pose = body.LifterPose(files, choice, info, coarse, lift=request.asked.lift)
-        consumers.append(pose)
-    if consumers:
-        footage.sweep(
-            footage.frames(request.clip, request.reading),
-            consumers,
-            progress=_share(tell, "following the bar and the body", info, request.reading),
-            stop=stop,
-        )
+    told = _share(tell, "following the bar and the body", info, request.reading)
+    with ExitStack() as both:
+        if pose is not None and follower is not None and info.reduced == 1.0:
+            # The body does not wait for the plate to be learnt. A very large picture is decoded for both at once.
+            alone = footage.frames(request.clip, request.reading)
+            both.enter_context(footage.beside(alone, [pose], progress=told, stop=stop))
+            together: list[footage.Consumer] = [follower]
+        else:
+            together = [one for one in (follower, pose) if one is not None]
+        if follower is not None:
+            tell("learning the plate", 0.0)
+            while follower.sample_times_s:
+                chosen = footage.frames_at(request.clip, follower.sample_times_s, request.reading)
+                follower.learn(footage.heeding(chosen, stop))
+        if together:
+            footage.sweep(footage.frames(request.clip, request.reading), together, progress=told, stop=stop)
     _heed(stop)
     track = follower.result() if follower is not None else bar.nothing(coarse)
     if pose is not None:

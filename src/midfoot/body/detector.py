@@ -101,13 +101,13 @@ class Detector:
     """The detector network on turned square cut-outs."""
 
     def __init__(self, path: Path) -> None:
-        self._network = Network(path)
+        self._network = Network(path, (0, 1))
         self._centres = anchor_centres()
 
     def look(self, rgb: NDArray[np.uint8], square: Region, threshold: float) -> list[Detection]:
         """Give the people found in `square` of the picture, best first."""
         picture = cut(rgb, square, SIZE, replicate=False)
-        raw, logits = self._network(picture, 1 / 127.5, -1.0, (0, 1))
+        raw, logits = self._network(picture, 1 / 127.5, -1.0)
         rows = merge(decode(raw[0], logits[0, :, 0], self._centres, threshold))
         found = []
         for row in rows:

@@ -17,6 +17,8 @@ COUNT = len(LANDMARKS)
 ALL = 39
 """Landmarks of the network: 33 of the body, two that give the next region, four that are not used here."""
 SIZE, MAP = 256, 64
+OUTPUTS = (0, 1, 3, 4)
+"""Landmarks, presence, heat maps, metres; the third, a mask of the person, is not used."""
 WINDOW = np.arange(-3, 4)
 REFINE_FROM = 0.5
 """Peak of the window from which the heat map moves a landmark."""
@@ -85,11 +87,11 @@ class LandmarkNet:
     """The landmark network (`full` or `heavy`)."""
 
     def __init__(self, path: Path) -> None:
-        self._network = Network(path)
+        self._network = Network(path, OUTPUTS)
 
     def see(self, rgb: NDArray[np.uint8], region: Region) -> Pose:
         """Give the landmarks of the person in `region` of the picture."""
-        flat, flag, maps, world = self._network(cut(rgb, region, SIZE), 1 / 255, 0.0, (0, 1, 3, 4))
+        flat, flag, maps, world = self._network(cut(rgb, region, SIZE), 1 / 255, 0.0)
         rows = flat.reshape(ALL, 5).astype(np.float64)
         xy, peak = refine(rows[:, :2] / SIZE, maps[0])
         placed = region.to_picture(xy * SIZE, SIZE)

@@ -11,6 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from midfoot.body.trim import trimmed
+
 
 class Network:
     """A network with one picture as input.
@@ -19,6 +21,8 @@ class Network:
     ----------
     path : Path
         The .tflite file.
+    wanted : tuple of int
+        Positions of the outputs that are needed; what leads to others only is not run.
 
     Notes
     -----
@@ -26,10 +30,10 @@ class Network:
     stages already run beside each other. An instance belongs to one thread at a time.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, wanted: tuple[int, ...]) -> None:
         from ai_edge_litert.interpreter import Interpreter  # late: 0.3 s that programs without pose do not owe
 
-        self._run: Any = Interpreter(model_path=str(path), num_threads=1)
+        self._run: Any = Interpreter(model_content=trimmed(path.read_bytes(), wanted), num_threads=1)
         with _hushed():
             self._run.allocate_tensors()
         self._input = self._run.get_input_details()[0]
@@ -37,16 +41,14 @@ class Network:
         self.size: int = int(self._input["shape"][1])
         self._scaled = np.empty((1, self.size, self.size, 3), np.float32)
 
-    def __call__(
-        self, picture: NDArray[np.uint8], scale: float, offset: float, wanted: tuple[int, ...]
-    ) -> list[NDArray[np.float32]]:
-        """Run on `picture * scale + offset`, give copies of the outputs at the positions `wanted`."""
+    def __call__(self, picture: NDArray[np.uint8], scale: float, offset: float) -> list[NDArray[np.float32]]:
+        """Run on `picture * scale + offset`, give copies of the wanted outputs in their order."""
         np.multiply(picture[None], np.float32(scale), out=self._scaled, casting="unsafe")
         if offset:
             self._scaled += np.float32(offset)
         self._run.set_tensor(self._input["index"], self._scaled)
         self._run.invoke()
-        return [self._run.get_tensor(self._outputs[i]) for i in wanted]
+        return [self._run.get_tensor(index) for index in self._outputs]
 
 
 @contextmanager

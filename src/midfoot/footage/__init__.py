@@ -7,7 +7,7 @@ Rule for the next author: rotation, mirroring, reduction and the clock are appli
 from midfoot.footage.errors import FootageError
 from midfoot.footage.frames import frames, frames_at
 from midfoot.footage.probe import probe
-from midfoot.footage.sweep import Consumer, Stopped, heeding, sweep
+from midfoot.footage.sweep import Consumer, Stopped, beside, heeding, sweep
 from midfoot.footage.watch import Watch, Watched
 
 VERSION = "1"
@@ -20,6 +20,7 @@ __all__ = [
     "Stopped",
     "Watch",
     "Watched",
+    "beside",
     "frames",
     "frames_at",
     "heeding",

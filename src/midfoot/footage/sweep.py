@@ -5,12 +5,17 @@ from __future__ import annotations
 import queue
 import threading
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from typing import Protocol
 
 from midfoot.records.clip import Frame
 
 QUEUE_FRAMES = 6
 """Frames that may wait before a slow consumer; what bounds the memory."""
+
+
+WAIT_S = 0.1
+"""Between two words of progress while a sweep is waited for."""
 
 
 class Consumer(Protocol):
@@ -82,6 +87,49 @@ def sweep(
     if failed:
         raise failed[0]
     return count
+
+
+@contextmanager
+def beside(
+    source: Iterable[Frame],
+    consumers: Iterable[Consumer],
+    *,
+    progress: Callable[[float], None] | None = None,
+    stop: threading.Event | None = None,
+) -> Iterator[None]:
+    """Sweep on a thread of its own while the block runs; leaving the block waits for the sweep.
+
+    `progress` is called on the caller's thread, while it waits, with the timestamp that the sweep is at. An error
+    in the sweep is raised on leaving the block; an error in the block ends the sweep.
+    """
+    given_up = threading.Event()
+    failed: list[BaseException] = []
+    at_s = [0.0]
+
+    def passed(t_s: float) -> None:
+        at_s[0] = t_s
+
+    def run() -> None:
+        try:
+            sweep(heeding(source, stop), consumers, progress=passed, stop=given_up)
+        except BaseException as error:
+            failed.append(error)
+
+    thread = threading.Thread(target=run, daemon=True)
+    thread.start()
+    try:
+        yield
+        while thread.is_alive():
+            thread.join(WAIT_S)
+            if progress is not None:
+                progress(at_s[0])
+    except BaseException:
+        given_up.set()
+        raise
+    finally:
+        thread.join()
+    if failed:
+        raise failed[0]
 
 
 def _drain(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import cv2
 import numpy as np
 from attrs import frozen
+from numpy.typing import NDArray
 
 from midfoot.records.base import FloatArray
 from midfoot.records.clip import Frame
@@ -66,7 +67,7 @@ class Watch:
 
     def see(self, frame: Frame) -> None:
         """Take one frame in."""
-        fine = cv2.resize(frame.luma, (FINE_PX, FINE_PX), interpolation=cv2.INTER_AREA).astype(np.float32)
+        fine = cv2.resize(_halved(frame.luma), (FINE_PX, FINE_PX), interpolation=cv2.INTER_AREA).astype(np.float32)
         small = cv2.resize(fine, (THUMB_PX, THUMB_PX), interpolation=cv2.INTER_AREA).astype(np.float64)
         if self._before is not None:
             change = np.abs(small - self._before).ravel()
@@ -100,6 +101,14 @@ class Watch:
             frames=len(step),
             last_s=self._t_s[-1],
         )
+
+
+def _halved(luma: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """Halve an even picture while it stays larger than the fine one: a quarter of the time of one odd step."""
+    while min(luma.shape) >= 2 * FINE_PX and not any(side % 2 for side in luma.shape):
+        size = (luma.shape[1] // 2, luma.shape[0] // 2)
+        luma = np.asarray(cv2.resize(luma, size, interpolation=cv2.INTER_AREA), np.uint8)
+    return luma
 
 
 def _likeness(a: FloatArray, b: FloatArray) -> float:
