@@ -219,18 +219,18 @@ def _second_look(
     with ExitStack() as both:
         if pose is not None and follower is not None and info.reduced == 1.0:
             # The body does not wait for the plate to be learnt. A very large picture is decoded for both at once.
-            alone = footage.frames(request.clip, request.reading)
-            both.enter_context(footage.beside(alone, [pose], progress=told, stop=stop))
-            together: list[footage.Consumer] = [follower]
+            own = footage.frames(request.clip, request.reading)
+            both.enter_context(footage.beside(own, [pose], progress=told, stop=stop))
+            rest: list[footage.Consumer] = [follower]
         else:
-            together = [one for one in (follower, pose) if one is not None]
+            rest = [one for one in (follower, pose) if one is not None]
         if follower is not None:
             tell("learning the plate", 0.0)
             while follower.sample_times_s:
                 chosen = footage.frames_at(request.clip, follower.sample_times_s, request.reading)
                 follower.learn(footage.heeding(chosen, stop))
-        if together:
-            footage.sweep(footage.frames(request.clip, request.reading), together, progress=told, stop=stop)
+        if rest:
+            footage.sweep(footage.frames(request.clip, request.reading), rest, progress=told, stop=stop)
     _heed(stop)
     track = follower.result() if follower is not None else bar.nothing(coarse)
     if pose is not None:
