@@ -15,6 +15,15 @@ FAR_X_PX, FAR_SIZE = 92.0, 0.78
 SQUAT_S = 1.6
 
 
+def drawn_px(radius: float) -> float:
+    """Diameter of the drawn plate, from its dark area: the drawing adds half a pixel and a soft edge all round."""
+    side = round(4 * radius)
+    picture = np.full((side, side), 255, np.uint8)
+    centre = (8 * side, 8 * side)
+    cv2.circle(picture, centre, round(radius * 16), 0, -1, cv2.LINE_AA, 4)
+    return float(2 * np.sqrt((255.0 - picture).sum() / 255 / np.pi))
+
+
 def fall_px(t_s: np.ndarray, *, way_px: float = 70.0, starts_s: tuple[float, ...] = (0.6,)) -> np.ndarray:
     """How far down (px) the disc is: one smooth way down and up from each of `starts_s`."""
     out = np.zeros_like(t_s)

@@ -11,7 +11,7 @@ import pytest
 from attrs import evolve
 from body.network import files
 from clips import write_clip
-from gym import SIZE, SQUAT_S, gym_pictures, write_gym
+from gym import RADIUS_PX, SIZE, SQUAT_S, drawn_px, gym_pictures, write_gym
 
 from midfoot import footage, pipeline
 from midfoot.pipeline import Request, measure_clip
@@ -170,10 +170,11 @@ def test_a_cut_clip_is_measured_piece_by_piece(tmp_path: Path) -> None:
     data = found.data
     assert data.clip.cuts_s == pytest.approx(second, abs=1e-3)
     assert [r.n for r in data.reps.reps] == [1, 2]
-    for rep, from_s in zip(data.reps.reps, (0.0, second[1]), strict=True):
+    for rep, from_s, radius in zip(data.reps.reps, (0.0, second[1]), (RADIUS_PX, 26), strict=True):
+        way_mm = 70.0 * radius / RADIUS_PX * 450.0 / drawn_px(radius)
         value = found.measured.of(rep.n - 1, "range_of_motion_mm")
         assert value is not None
-        assert value.value == pytest.approx(70.0 * 450.0 / 68.0, rel=0.04), "each by the scale of its own piece"
+        assert value.value == pytest.approx(way_mm, rel=0.04), "each by the scale of its own piece"
         assert rep.start is not None
         assert rep.start.t_s == pytest.approx(from_s + 0.35 + _leaves_band_s(463.0), abs=1 / 30 + 0.010)
     aside = [(p.start_s, p.end_s) for p in data.reps.phases if p.kind == "aside"]
