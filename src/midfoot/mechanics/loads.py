@@ -30,7 +30,7 @@ SEGMENT_SHARE_SD = 0.3
 """Of the part that the segments' own accelerations have in a moment: landmarks are slow (common practice)."""
 DRIFT_M = 0.010
 NO_LOAD = "the load is not known; give --load"
-NO_LIFTER = "body mass and stature are not known; give --body-mass and --stature"
+NO_LIFTER = "segments need both body mass and stature; give the missing one (--body-mass, --stature)"
 NEEDS = {
     "hip": ("hip",), "knee": ("hip", "knee"), "ankle": ("hip", "knee", "ankle"),
     "shoulder": ("shoulder", "elbow"), "elbow": ("elbow",),
