@@ -9,6 +9,7 @@ from midfoot.records.base import FloatArray, Value, Warned, float_field, one_of
 from midfoot.records.body import BodyTrack
 from midfoot.records.clip import Asked, ClipInfo, DepthMarks
 from midfoot.records.context import Context
+from midfoot.records.findings import Found
 from midfoot.records.reps import RepSet
 from midfoot.records.rules import RuleCheck
 
@@ -117,3 +118,4 @@ class Measurement:
     version: str = ""
     rule_checks: tuple[RuleCheck, ...] = ()
     context: Context = Context()
+    found: Found = Found()

@@ -22,6 +22,7 @@ from midfoot.records.clip import Asked, ClipInfo
 from midfoot.records.measures import Drift, Measure, Measured, Measurement
 from midfoot.records.reps import Moment, Rep, RepSet
 from midfoot.records.rules import RuleCheck
+from midfoot.store.findings_json import found_to_json
 
 SCHEMA_ID = "midfoot/measurement/1"
 
@@ -43,6 +44,7 @@ def validate(document: dict[str, Any]) -> None:
 def to_json(measurement: Measurement) -> dict[str, Any]:
     """Turn a measurement into the document of section "measurement.json": plain dicts, lists and numbers."""
     data = measurement.data
+    findings, said_of_set = found_to_json(measurement.found)
     return {
         "schema": SCHEMA_ID,
         "asked": _asked(data.asked),
@@ -57,9 +59,10 @@ def to_json(measurement: Measurement) -> dict[str, Any]:
             "measures": {m.id: _measure(m) for m in measurement.measured.whole},
             "best_rep": measurement.measured.best_rep,
             "drift": [_drift(d) for d in measurement.measured.drift],
+            **said_of_set,
         },
         "rule_checks": [_rule_check(c) for c in measurement.rule_checks],
-        "findings": [],
+        "findings": findings,
         "warnings": [asdict(w) for w in measurement.warnings],
         "provenance": {"midfoot": measurement.version, "steps": [asdict(s) for s in measurement.steps]},
     }
