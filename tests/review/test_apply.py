@@ -17,8 +17,8 @@ from midfoot.review import EditError, apply, effective
 SPANS = tuple(RepSpan(n, 4.0 * n, 4.0 * n + 3.0) for n in (1, 2, 3))
 PARTS = (
     Part(id="good:held", section="good", text="Depth held.", rank=0),
-    Part(id="change:bar_forward", section="change", about="bar_forward", text="The bar drifts.", aloud="It drifts.",
-         reps=(2, 3), at_s=(10.5, 14.5), rank=0),
+    Part(id="change:bar_forward", section="change", about="bar_forward", text="The bar drifts.",
+         aloud="It drifts.", reps=(2, 3), at_s=(10.5, 14.5), rank=0),
     Part(id="change:hips_first", section="change", about="hips_first", text="The hips lead.", reps=(3,),
          at_s=(14.2,), rank=1),
     Part(id="caution:usual", section="caution", text="Set the safeties."),
