@@ -83,7 +83,8 @@ def write_numbers(measurement: Measurement, folder: Path) -> Written:
 
 def _forget_earlier(folder: Path) -> None:
     """Take away what an earlier measurement drew: old pictures beside new numbers would lie."""
-    for old in (folder / REPORT, folder / VIDEO, *(folder / STILLS).glob("rep*-*.jpg")):
+    drawn = (REPORT, VIDEO, "mechanics.html", "mechanics.json")
+    for old in (*(folder / name for name in drawn), *(folder / STILLS).glob("rep*-*.jpg")):
         old.unlink(missing_ok=True)
 
 

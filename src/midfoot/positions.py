@@ -17,7 +17,7 @@ from midfoot.measures.joints import BESIDE_MM
 from midfoot.measures.plane import Optics, optics
 from midfoot.records.bar import Scale, View
 from midfoot.records.base import FloatArray, NotMeasured, Value
-from midfoot.records.mechanics import Places
+from midfoot.records.mechanics import ArmLine, ArmsInPicture, MomentOfRep, Places
 
 JOINTS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "foot_index")
 BENCH_SHOULDER_SD_M = 0.025
@@ -33,6 +33,43 @@ def places_of(document: dict[str, Any], arrays: dict[str, FloatArray]) -> Places
     side = document["view"]["near_side"] or document["body"]["near_side"]
     if document["body"]["status"] != "seen" or side is None or not len(arrays["t_s"]):
         return NotMeasured("the lifter was not followed", "point at the lifter with --lifter-at")
+    found = _followed(document)
+    if isinstance(found, NotMeasured):
+        return found
+    return _places(document, arrays, *found, str(side))
+
+
+def arms_in_picture(document: dict[str, Any], moment: MomentOfRep) -> ArmsInPicture | None:
+    """Give where the moment arms of one moment lie in its frame, px; None where the bar was not followed.
+
+    Bar and vertical are drawn at the lifter's mid-plane, every arm at its own joint's distance from the camera, so
+    that its length in the picture is the length that was computed; seen obliquely the ends need not meet.
+    """
+    found = _followed(document)
+    if isinstance(found, NotMeasured) or "bar" not in moment.places_m:
+        return None
+    path, camera = found
+    shift = _shift(path, camera)
+    moved = [float(np.interp(moment.at_s, path["t_s"], shift[:, k])) for k in (0, 1)]
+
+    def at(forward_m: float, up_m: float, away_mm: float) -> tuple[float, float]:
+        x, y = camera.lens.project(1000 * forward_m, 1000 * up_m, away_mm)
+        return x - moved[0], y - moved[1]
+
+    forward, up = moment.places_m["bar"]
+    ups, arms = [up], []
+    for load in moment.loads:
+        if load.arm_mm is not None:
+            here = moment.places_m[load.joint]
+            ups.append(here[1])
+            away = max(camera.middle_mm - BESIDE_MM[document["asked"]["lift"]][load.joint][0], 0.0)
+            arms.append(ArmLine(load.joint, at(*here, away), at(forward, here[1], away)))
+    middle = camera.middle_mm
+    vertical = (at(forward, max(ups) + 0.06, middle), at(forward, min(ups) - 0.03, middle))
+    return ArmsInPicture(moment.at_s, at(forward, up, middle), vertical, tuple(arms))
+
+
+def _followed(document: dict[str, Any]) -> tuple[dict[str, FloatArray], Optics] | NotMeasured:
     path = _columns(document["bar"]["path"])
     known = np.isfinite(path["up_mm"]) & np.isfinite(path["x_px"])
     if known.sum() < 10:
@@ -41,7 +78,15 @@ def places_of(document: dict[str, Any], arrays: dict[str, FloatArray]) -> Places
     camera = _camera(document, path)
     if camera is None:
         return NotMeasured("it cannot be told which way the lifter faces", "film from the side")
-    return _places(document, arrays, path, camera, str(side))
+    return path, camera
+
+
+def _shift(path: dict[str, FloatArray], camera: Optics) -> FloatArray:
+    """Give how far the picture has moved in each frame of the path (n, 2) px: the plate tells."""
+    expected = np.array(
+        [camera.lens.project(f, u) for f, u in zip(path["forward_mm"], path["up_mm"], strict=True)]
+    )
+    return np.asarray(expected - np.stack([path["x_px"], path["y_px"]], 1))
 
 
 def _places(
@@ -49,10 +94,7 @@ def _places(
 ) -> Places:
     lift, names = document["asked"]["lift"], document["body"]["landmarks"]
     t_s = arrays["t_s"]
-    expected = np.array(
-        [camera.lens.project(f, u) for f, u in zip(path["forward_mm"], path["up_mm"], strict=True)]
-    )
-    shift = expected - np.stack([path["x_px"], path["y_px"]], 1)
+    shift = _shift(path, camera)
     moved = np.stack([np.interp(t_s, path["t_s"], shift[:, k]) for k in (0, 1)], 1)
     joints: dict[str, FloatArray] = {}
     sds: dict[str, FloatArray] = {}

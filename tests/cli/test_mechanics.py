@@ -7,54 +7,18 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from attrs import evolve
+from figure import measured, with_clip
 from tests.cli.line import said
 
+from midfoot.cli.mechanics_work import drawn_arms, work_out
+from midfoot.positions import arms_in_picture
+from midfoot.publish import scene_of
+from midfoot.publish.arms import arm_words
 from midfoot.records.body import LANDMARKS
 from midfoot.records.context import SEXES, Context
-from midfoot.store import context_to_json
-
-PX_PER_M = 320.0
-N = 91
-
-
-def measured(folder: Path, *, load_kg: float | None = 100.0, stature_m: float | None = None) -> Path:
-    """Write a measured squat seen from 4 m: the bar sinks by 0.5 m and rises over hips that go back."""
-    t = np.arange(N) / 30.0
-    s = 0.5 - 0.5 * np.cos(2 * np.pi * t / t[-1])
-    spots = {
-        "shoulder": (0.02 + 0 * s, 1.42 - 0.5 * s), "hip": (-0.25 * s, 0.92 - 0.42 * s),
-        "knee": (0.16 * s, 0.48 - 0.03 * s), "ankle": (0 * s, 0.08 + 0 * s), "heel": (-0.05 + 0 * s, 0.03 + 0 * s),
-        "foot_index": (0.17 + 0 * s, 0.02 + 0 * s),
-    }  # fmt: skip
-    xy = np.full((N, len(LANDMARKS), 2), np.nan)
-    status = np.full((N, len(LANDMARKS)), "hidden")
-    for name, (x, y) in spots.items():
-        k = LANDMARKS.index(f"left_{name}")
-        xy[:, k] = np.stack([640 + 0.8 * PX_PER_M * x, 650 - 0.8 * PX_PER_M * y], 1)
-        status[:, k] = "seen"
-    np.savez(folder / "body.npz", t_s=t, xy_px=xy, sd_px=np.full(status.shape, 2.0), status=status)
-    path = [
-        {"t_s": float(t[i]), "forward_mm": 0.0, "up_mm": -500.0 * float(s[i]), "x_px": 640.0,
-         "y_px": 190.0 + 0.5 * PX_PER_M * float(s[i]), "sd_forward_mm": 0.7, "sd_up_mm": 0.7}
-        for i in range(N)
-    ]  # fmt: skip
-    known = {"value": 0.0, "sd": 1.0}
-    document = {
-        "schema": "midfoot/measurement/1",
-        "asked": {"lift": "squat", "load_kg": load_kg, "stature_m": stature_m},
-        "clip": {"width_px": 1280, "height_px": 720},
-        "view": {"near_side": "left", "facing": "image_right", "class": "side", "yaw_deg": known,
-                 "roll_deg": known, "pitch_deg": known, "camera_height_m": known,
-                 "camera_distance_m": {"value": 2.8, "sd": 0.2}},
-        "scale": {"mm_per_px": {"value": 3.125, "sd": 0.03}, "body_mm_per_px": {"value": 3.9, "sd": 0.06},
-                  "plate_mm": 450.0, "basis": "told"},
-        "bar": {"source": "plate", "path": path, "common": {"scale_pct": 1.0, "yaw_deg": 1.0, "roll_deg": 0.5}},
-        "body": {"status": "seen", "near_side": "left", "landmarks": list(LANDMARKS)},
-        "reps": [{"n": 1, "start_s": 0.1, "low_end_s": 1.5, "end_s": 2.9, "measures": {}}],
-        "set": {"best_rep": None},
-    }  # fmt: skip
-    (folder / "measurement.json").write_text(json.dumps(document))
-    return folder
+from midfoot.records.mechanics import JointLoad, Known
+from midfoot.store import context_to_json, read_folder
 
 
 def test_everything_known(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -69,8 +33,69 @@ def test_everything_known(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     assert found["reps"][0]["bar_work_j"]["value"] == pytest.approx(100 * 9.80665 * 0.5, rel=0.02)
     assert found["cannot"] == []
     page = (tmp_path / "mechanics.html").read_text()
-    assert page.count('class="arm"') == 3
+    assert page.count('class="arm"') == 3  # no clip: the figure is drawn instead
+    assert "set.mp4) does not lie beside this folder; give it with --clip" in page
+    assert "set.mp4) does not lie beside this folder; give it with --clip" in line.out
     assert "http" not in page
+
+
+def test_the_arms_are_drawn_on_the_frame(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The hip's arm runs level, from the landmark's own pixel to under the middle of the bar.
+
+    The figure's joints were put into the picture by hand at 0.8 x 320 px per metre with the bar over x = 640.
+    """
+    clip = with_clip(tmp_path)
+    line = said(capsys, "mechanics", tmp_path, "--clip", clip, "--body-mass", "80kg", "--stature", "175cm",
+                "--sex", "m")  # fmt: skip
+    assert line.status == 0, line.err
+    assert [p.name for p in (tmp_path / "stills").iterdir()] == ["rep01-arms-low.jpg"]
+    page = (tmp_path / "mechanics.html").read_text()
+    assert page.count("<img src=") == 1
+    assert 'class="arm"' not in page
+
+    document, arrays = read_folder(tmp_path)
+    worked = work_out(tmp_path, "80kg", "175cm", "m", None, "de_leva")
+    low = next(m for m in worked.reps[0].moments if m.name == "low")
+    drawn = arms_in_picture(document, low)
+    assert drawn is not None
+    assert [arm.joint for arm in drawn.arms] == ["hip", "knee", "ankle"]
+    row = int(np.argmin(np.abs(arrays["t_s"] - low.at_s)))
+    for arm in drawn.arms:
+        here = arrays["xy_px"][row, LANDMARKS.index(f"left_{arm.joint}")]
+        assert arm.joint_px == pytest.approx(tuple(here), abs=0.5)
+        assert arm.end_px == pytest.approx((640.0, here[1]), abs=1.5)
+    ((_, _, picture),) = drawn_arms(worked, clip)
+    left, top, _, bottom = scene_of([drawn], (1280, 720))
+    zoom = 640 / (bottom - top)
+    hip = drawn.arms[0]
+    y = round((hip.joint_px[1] - top) * zoom)
+    for share in (0.3, 0.5, 0.7):
+        x = round(((1 - share) * hip.joint_px[0] + share * hip.end_px[0] - left) * zoom)
+        red, green, blue = np.max(picture[y - 1 : y + 2, x].astype(int), axis=0)
+        assert red > 200
+        assert red > green > blue + 60  # ochre on grey
+
+
+def test_labels_say_value_and_error_and_do_not_pretend() -> None:
+    near = JointLoad("hip", Known(-251.2, 9.0, 12.0), Known(246.0, 9, 12), Known(-310.4, 12.0, 16.0), None)
+    assert arm_words(near) == ("hip 251 ± 15 mm", "−310 ± 20 N·m")
+    assert arm_words(evolve(near, moment_nm=None)) == ("hip 251 ± 15 mm", "bar alone 246 ± 15 N·m")
+    assert arm_words(evolve(near, arm_mm=Known(12.0, 9.0, 12.0))) == ("hip 12 ± 15 mm", "within its error")
+    assert arm_words(JointLoad("hip", None, None, None, None, "hidden")) == ()
+
+
+def test_the_clip_is_found_beside_the_folder_and_a_wrong_one_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    clip = with_clip(tmp_path)
+    clip.rename(tmp_path / "set.mp4")
+    assert said(capsys, "mechanics", tmp_path).status == 0
+    assert len(list((tmp_path / "stills").iterdir())) == 1
+    (tmp_path / "other.mp4").write_bytes(b"other")
+    for wrong, word in (("other.mp4", "is not the clip that was measured (set.mp4)"), ("none.mp4", "no clip")):
+        line = said(capsys, "mechanics", tmp_path, "--clip", tmp_path / wrong)
+        assert line.status == 2
+        assert word in line.one_sentence()
 
 
 def test_json_is_what_is_written(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

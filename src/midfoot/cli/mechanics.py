@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import Parameter
+
+if TYPE_CHECKING:
+    from midfoot.publish import Picture
 
 
 def mechanics(
@@ -17,6 +20,7 @@ def mechanics(
     sex: Literal["m", "f"] | None = None,
     load: str | None = None,
     table: Literal["de_leva", "winter"] = "de_leva",
+    clip: Path | None = None,
     json: Annotated[bool, Parameter(negative=())] = False,
 ) -> int:
     """Work out moment arms, joint moments, work and power of a measured set, and what-if geometry.
@@ -38,6 +42,9 @@ def mechanics(
         What is on the bar, where the measurement does not say: 140kg or 315lb.
     table
         Segment table: de_leva (1996) or winter (Dempster).
+    clip
+        The clip that was measured, to draw the moment arms on its frames; found by its name where it lies in
+        or beside the folder.
     json
         Print mechanics.json instead of the table.
     """
@@ -45,20 +52,51 @@ def mechanics(
 
     from rich.console import Console
 
-    from midfoot.cli.mechanics_show import page, table_lines, work_out
+    from midfoot.cli.mechanics_words import sentences, table_lines
+    from midfoot.cli.mechanics_work import clip_of, drawn_arms, work_out
+    from midfoot.publish import mechanics_html
     from midfoot.store import write_whole
 
-    found, document = work_out(folder, body_mass, stature, sex, load, table)
+    worked = work_out(folder, body_mass, stature, sex, load, table)
+    source = clip_of(folder, worked.document, clip)
+    found = worked.found
     body = text.dumps(found, indent=1, allow_nan=False)
     with write_whole(folder / "mechanics.json") as beside:
         beside.write_text(body + "\n", "utf-8")
+    stills = _stills(drawn_arms(worked, source), folder) if source is not None else []
+    missing = (
+        "" if stills or source is not None
+        else f"The clip ({worked.document['clip']['name']}) does not lie beside this folder; give it with --clip "
+        "and the arms are drawn on its frames."
+    )  # fmt: skip
     with write_whole(folder / "mechanics.html") as beside:
-        beside.write_text(page(found, document, folder), "utf-8")
+        beside.write_text(mechanics_html(found, sentences(found), stills, no_stills=missing), "utf-8")
     out = Console(highlight=False)
     if json:
         print(body)
         return 0
     for line in table_lines(found):
         out.print(line, markup=False, soft_wrap=True)
-    out.print(f"{folder}/mechanics.html, mechanics.json", markup=False, soft_wrap=True)
+    if missing:
+        out.print(missing, markup=False, soft_wrap=True)
+    pictures = f", stills/rep*-arms-*.jpg ({len(stills)})" if stills else ""
+    out.print(f"{folder}/mechanics.html, mechanics.json{pictures}", markup=False, soft_wrap=True)
     return 0
+
+
+def _stills(drawn: list[tuple[str, str, Picture]], folder: Path) -> list[tuple[str, Picture]]:
+    """Write the pictures into the folder; gives what each shows, with the picture."""
+    from midfoot.publish import jpeg
+    from midfoot.store import StoreError, output_folder, write_whole
+
+    place = output_folder(folder / "stills")
+    for old in place.glob("rep*-arms-*.jpg"):
+        old.unlink()
+    for name, _, picture in drawn:
+        try:
+            coded = jpeg(picture, quality=90)
+        except ValueError as error:
+            raise StoreError(str(error)) from None
+        with write_whole(place / name) as beside:
+            beside.write_bytes(coded)
+    return [(words, picture) for _, words, picture in drawn]

@@ -5,9 +5,14 @@ the picture; the paths of all reps stand beside it on a millimetre grid, each on
 told apart by lightness too, and none says good or bad.
 """
 
+from midfoot.publish.arms import arms_still, scene_of
 from midfoot.publish.look import Picture, jpeg
+from midfoot.publish.mechanics_page import mechanics_html
 from midfoot.publish.report import report_html
 from midfoot.publish.stills import Still, key_moments, still_picture
 from midfoot.publish.video import write_video
 
-__all__ = ["Picture", "Still", "jpeg", "key_moments", "report_html", "still_picture", "write_video"]
+__all__ = [
+    "Picture", "Still", "arms_still", "jpeg", "key_moments", "mechanics_html", "report_html", "scene_of",
+    "still_picture", "write_video",
+]  # fmt: skip

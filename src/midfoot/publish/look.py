@@ -139,7 +139,7 @@ def angle(picture: Picture, corner: tuple[float, float], end: tuple[float, float
 
 def label(picture: Picture, words: str, centre: tuple[float, float], size: float) -> None:
     """Write words on a slip of paper centred over a point, kept inside the picture."""
-    width, pad = text_width(words, size), 4
+    width, pad = text_width(words, size, 500), 4
     height = int(size)
     x = int(np.clip(centre[0] - width / 2, pad, max(pad, picture.shape[1] - width - pad)))
     y = int(np.clip(centre[1], height + pad, picture.shape[0] - pad))

@@ -134,14 +134,18 @@ def still_picture(measurement: Measurement, still: Still, frame: Frame) -> look.
     moment = now(data, frame.t_s)
     evidence.draw(picture, data, frame.t_s, moment, zoom, 15)
     picture = picture[round(top * zoom) : round(bottom * zoom), round(left * zoom) : round(right * zoom)]
-    size = (picture.shape[1], picture.shape[0])
-    strip = np.empty((STRIP_PX, size[0], 3), np.uint8)
+    return with_strip(picture, f"rep {still.rep}, {still.name}", frame.t_s, still.words)
+
+
+def with_strip(picture: look.Picture, head: str, at_s: float, words: str) -> look.Picture:
+    """Put a strip of words under a picture: what it shows and when, then `words` as large as they fit."""
+    width = picture.shape[1]
+    strip = np.empty((STRIP_PX, width, 3), np.uint8)
     strip[:] = look.PAPER
-    head = f"rep {still.rep}, {still.name}"
     look.text(strip, head, (14, 24), 17, look.INK, 600)
-    look.text(strip, f"{frame.t_s:.2f} s", (14 + look.text_width(head, 17, 600) + 14, 24), 15, look.SOFT)
+    look.text(strip, f"{at_s:.2f} s", (14 + look.text_width(head, 17, 600) + 14, 24), 15, look.SOFT)
     for size_px in (15, 14, 13, 12, 11):
-        if look.text_width(still.words, size_px) < size[0] - 28:
+        if look.text_width(words, size_px) < width - 28:
             break
-    look.text(strip, still.words, (14, 47), size_px, look.INK)
+    look.text(strip, words, (14, 47), size_px, look.INK)
     return np.vstack([picture, strip])

@@ -120,6 +120,25 @@ class MomentOfRep:
 
 
 @frozen
+class ArmLine:
+    """A moment arm in the picture: from the joint level to under or over the bar, px of the frame."""
+
+    joint: str
+    joint_px: tuple[float, float]
+    end_px: tuple[float, float]
+
+
+@frozen
+class ArmsInPicture:
+    """The bar's middle, its vertical (upper end, lower end) and the moment arms of one frame, px."""
+
+    at_s: float
+    bar_px: tuple[float, float]
+    vertical_px: tuple[tuple[float, float], tuple[float, float]]
+    arms: tuple[ArmLine, ...]
+
+
+@frozen
 class RepMechanics:
     """One rep. `bar_work_j` and powers are of the ascent; `peak_force_n` is the force of the hands on the bar."""
 

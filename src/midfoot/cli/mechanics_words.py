@@ -1,0 +1,95 @@
+"""What `midfoot mechanics` says: the table and the sentences, for terminal and page."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+LIMITS = (
+    "A side view sees one plane. In squats hip and thigh angles read 3-13 degrees smaller in 2-D than in "
+    "3-D, and the "
+    "arms at knee and ankle differ by 7-9 cm in a narrow, 12-14 cm in a medium and 16-18 cm in a wide stance "
+    "(Escamilla et al. 2001, MSSE 33:984-998, n = 39). Moments are net, of both sides together, and say "
+    "nothing of "
+    "single muscles, of the spine or of what a joint can bear."
+)
+CAUTION = "Try changes light, with safeties or spotters, and stop on pain; pain is for a clinician to judge."
+CANNOT = {
+    "load": "The load is not known: moment arms and angles only, no moments, work or power; give --load.",
+    "body_mass": "Body mass is not known: joint moments leave out the lifter's own weight; give --body-mass.",
+    "stature": "Stature is not known: no segment model and no what-if geometry; give --stature.",
+    "sex": "Sex is not known: the men's half of the segment table was taken; give --sex.",
+}
+
+
+def said(value: dict[str, float] | None, digits: int = 0) -> str:
+    """Write a value with its whole sd, or a dash."""
+    if value is None:
+        return "–"
+    return f"{value['value']:.{digits}f} ± {math.hypot(value['sd'], value['sd_common']):.{digits}f}"
+
+
+def rows(found: dict[str, Any]) -> list[tuple[str, ...]]:
+    """Give the table: rep and moment, joint, arm, the bar's moment, whole moment, with accelerations, why not."""
+    out: list[tuple[str, ...]] = []
+    for rep in found["reps"]:
+        for moment in rep["moments"]:
+            for load in moment["loads"]:
+                cells = (
+                    said(load["arm_mm"]),
+                    said(load["bar_nm"]),
+                    said(load["moment_nm"]),
+                    said(load["dynamic_nm"]),
+                )
+                out.append((f"rep {rep['n']}, {moment['name']}", load["joint"], *cells, load["reason"]))
+    return out
+
+
+HEAD = ("", "joint", "arm, mm", "bar, N·m", "whole, N·m", "moving, N·m")
+
+
+def table_lines(found: dict[str, Any]) -> list[str]:
+    """Lay the result out for the terminal, 100 characters wide at most but for sentences."""
+    table = [HEAD, *(r[:6] for r in rows(found))]
+    widths = [max(len(r[k]) for r in table) for k in range(6)]
+    lines = [
+        f"{found['lift']}, {len(found['reps'])} reps; ± is one standard deviation, the clip's included",
+        "",
+    ]
+    lines += [
+        "  ".join(c.ljust(w) if k < 2 else c.rjust(w) for k, (c, w) in enumerate(zip(r, widths))) for r in table
+    ]
+    lines.append("")
+    for reason in sorted({r[6] for r in rows(found) if r[6]}):
+        lines.append(f"– {reason}")
+    lines += ["", *sentences(found)]
+    return lines
+
+
+def sentences(found: dict[str, Any]) -> list[str]:
+    """Say work, power, drift and what-if in sentences."""
+    out = []
+    for rep in found["reps"]:
+        if rep["bar_work_j"]:
+            out.append(
+                f"rep {rep['n']}: work on the bar {said(rep['bar_work_j'])} J, mean power "
+                f"{said(rep['mean_power_w'])} W,"
+                f" peak {said(rep['peak_power_w'])} W, peak force {said(rep['peak_force_n'])} N"
+            )
+    drift = found["drift_10_mm"]
+    if drift:
+        more = f", as much as {said(drift['kg'], 1)} kg more on the bar" if drift["kg"] else ""
+        out.append(f"10 mm of forward drift costs {drift['moment_nm']:.1f} N·m at the hip{more}.")
+    if found["what_if"]:
+        out.append("What if (this lifter's segments, geometry only; worth trying, film both):")
+    for w in found["what_if"]:
+        if w["now"] is None:
+            out.append(f"  {w['what']}: {w['text']}")
+            continue
+        beside = f"; measured in rep {found['what_if_beside_rep']} {w['measured']:.0f}" if w["measured"] else ""
+        name, by = w["measure"].replace("_", " "), w["change"]["value"]
+        sd = math.hypot(w["change"]["sd"], w["change"]["sd_common"])
+        out.append(
+            f"  {w['what']}: {name} {by:+.0f} ± {max(sd, 1):.0f} {w['unit']} (model {w['now']:.0f}{beside})"
+        )
+    return [*out, *(f"! {c}" for c in found["cannot"]), found["limits"], CAUTION]
