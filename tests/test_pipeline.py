@@ -16,6 +16,7 @@ from gym import RADIUS_PX, SIZE, SQUAT_S, drawn_px, gym_pictures, write_gym
 from midfoot import footage, pipeline
 from midfoot.pipeline import Request, measure_clip
 from midfoot.records.bar import Sightings
+from midfoot.records.body import People
 from midfoot.records.clip import Asked, Reading
 from midfoot.records.measures import Measurement
 from midfoot.reps import GivenRep, GivenReps
@@ -137,8 +138,9 @@ def test_given_reps_count_on_the_clips_clock_also_in_a_part(measured: Measuremen
     track = evolve(data.track, t_s=data.track.t_s + by)
     still = Sightings(boxes_t_s=[], boxes=(), camera_t_s=[], camera_to_first=np.zeros((0, 2, 3)), camera_ok=[])
     followed = pipeline._Followed(
-        Request(Path("set.mp4"), ASKED, reading), data.clip, still, track, data.body, data.view, data.scale, ()
-    )
+        Request(Path("set.mp4"), ASKED, reading), data.clip, still, People(looked_t_s=[]), track, data.body,
+        data.view, data.scale, (),
+    )  # fmt: skip
 
     plain, _ = pipeline._set_of(followed, None)
     corrected, _ = pipeline._set_of(followed, GivenReps([GivenRep(n=1, start_s=by + 0.7)]))

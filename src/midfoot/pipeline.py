@@ -241,7 +241,7 @@ def _second_look(
         held = bar.track_from_hands(lifter, request.asked.lift, look.sightings)
         track = evolve(held, candidates=track.candidates, reason=f"{track.reason} {held.reason}".strip())
     view, scale, noticed = bar.view_and_scale(track, lifter, request.asked, info, look.tilt)
-    return _Followed(request, info, look.sightings, track, lifter, view, scale, tuple(noticed))
+    return _Followed(request, info, look.sightings, look.people, track, lifter, view, scale, tuple(noticed))
 
 
 @frozen
@@ -251,6 +251,7 @@ class _Followed:
     request: Request
     info: ClipInfo
     sightings: Sightings
+    people: People
     track: BarTrack
     lifter: BodyTrack
     view: View
@@ -264,7 +265,9 @@ def _set_of(one: _Followed, given: GivenReps | None) -> tuple[SetData, tuple[War
     path = bar.bar_path(one.track, one.view, one.scale, one.lifter, asked, info)
     # moments count on the clip's clock: a part that starts at 30 s holds moments from there on
     clock = evolve(info, duration_s=span[1])
-    found = reps.find_reps(path, one.lifter, lift=asked.lift, info=clock, track=one.track, given=given)
+    found = reps.find_reps(
+        path, one.lifter, lift=asked.lift, info=clock, track=one.track, given=given, people=one.people
+    )
     phases = tuple(
         Phase(p.kind, max(p.start_s, span[0]), min(p.end_s, span[1]))
         for p in found.phases

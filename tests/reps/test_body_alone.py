@@ -7,72 +7,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 from attrs import evolve
+from made_bodies import hanging, lying, plate_track, standing
 from made_reps import Made, info_of, sampled
 from scipy.signal import find_peaks
 
-from midfoot.records.bar import BarPath, BarTrack
-from midfoot.records.body import INDEX, BodyTrack
+from midfoot.records.bar import BarPath
+from midfoot.records.body import INDEX
 from midfoot.reps import find_reps
-
-MM_PX = 4.0
-
-
-def body_of(
-    t: np.ndarray, places: dict[str, tuple[np.ndarray, np.ndarray]], *, noise_px: float = 0.0, seed: int = 0
-) -> BodyTrack:
-    """A body whose named joints (both sides, 6 px apart) stand at (x, y) px over time."""
-    rng = np.random.default_rng(seed)
-    xy = np.full((len(t), 33, 2), np.nan)
-    for name, (x, y) in places.items():
-        for side, shift in (("left", -3.0), ("right", 3.0)):
-            xy[:, INDEX[f"{side}_{name}"], 0] = x + shift
-            xy[:, INDEX[f"{side}_{name}"], 1] = y
-    xy += noise_px * rng.normal(size=xy.shape)
-    known = np.where(np.isfinite(xy[:, :, 0]), 2, 0)
-    return BodyTrack(
-        status="seen", model="made", t_s=t, xy_px=xy, sd_px=np.full((len(t), 33), max(noise_px, 1.0)), state=known,
-        peak=np.where(known, 0.8, 0.1), depth_m=np.zeros((len(t), 33)), world_m=np.zeros((len(t), 33, 3)),
-        near_side="left", near_side_margin=0.9,
-    )  # fmt: skip
-
-
-def standing(t: np.ndarray, hip_up_mm: np.ndarray, hands_up_mm: np.ndarray, **noise: float) -> BodyTrack:
-    """Someone on two feet: ankles at 90 mm, hips and hands as given, trunk of 480 mm."""
-    one = np.ones(len(t))
-    y = lambda up: 480 - up / MM_PX  # noqa: E731
-    return body_of(
-        t,
-        {
-            "ankle": (300 * one, y(90 * one)),
-            "knee": (290 - (930 - hip_up_mm) / 20, y(90 + (hip_up_mm - 90) * 0.5)),
-            "hip": (300 + (930 - hip_up_mm) / 12, y(hip_up_mm)),
-            "shoulder": (300 * one, y(hip_up_mm + 480)),
-            "wrist": (300 * one, y(hands_up_mm)),
-        },
-        **noise,  # type: ignore[arg-type]
-    )
-
-
-def lying(t: np.ndarray, hands_up_mm: np.ndarray) -> BodyTrack:
-    """Someone on a bench, seen from the side."""
-    one = np.ones(len(t))
-    y = lambda up: 480 - up / MM_PX  # noqa: E731
-    return body_of(
-        t,
-        {
-            "ankle": (420 * one, y(90 * one)), "knee": (400 * one, y(480 * one)), "hip": (320 * one, y(500 * one)),
-            "shoulder": (200 * one, y(560 * one)), "wrist": (200 * one, y(hands_up_mm)),
-        },
-    )  # fmt: skip
-
-
-def plate_track(path: BarPath) -> BarTrack:
-    """The bar in the picture, as the bodies above are drawn."""
-    xy = np.column_stack([np.full(len(path.t_s), 300.0), 480 - path.up_mm / MM_PX])
-    return BarTrack(
-        status="found", source="plate", t_s=path.t_s, xy_px=xy, steady_px=xy, sd_px=np.full(xy.shape, 0.3),
-        seen=path.seen, far_xy_px=np.full(xy.shape, np.nan),
-    )  # fmt: skip
 
 
 def squats() -> Made:
@@ -175,6 +116,63 @@ def test_no_body_leaves_squat_and_bench_open() -> None:
 
         assert reps.lift_fits is None
         assert "lift_doubtful" not in [w.id for w in reps.warnings]
+
+
+@pytest.mark.parametrize("asked", ["squat", "bench", "deadlift"])
+def test_squats_without_a_bar_are_judged_by_the_hips(asked: str) -> None:
+    """Nothing in the hands: the squat is named whatever was asked, and the right one is not doubted."""
+    path, info = sampled(squats())
+    hip = path.up_mm - 470
+    body = standing(path.t_s, hip, hip + 320, noise_px=1.0)
+
+    reps = find_reps(None, body, lift=asked, info=info)
+
+    assert reps.lift_fits == "squat"
+    doubted = [w for w in reps.warnings if w.id == "lift_doubtful"]
+    assert bool(doubted) == (asked != "squat")
+    assert all("--lift squat" in w.remedy and "a squat:" in w.text for w in doubted)
+
+
+@pytest.mark.parametrize("asked", ["squat", "deadlift"])
+def test_pulls_without_a_bar_hang_in_the_hands(asked: str) -> None:
+    """Straight arms that hang tell a pull from standing up from a seat."""
+    path, info = sampled(pulls())
+    hip = np.clip(500 + (path.up_mm - 225) * 0.75, 500, 930)
+    body = hanging(path.t_s, hip, path.up_mm)
+
+    reps = find_reps(None, body, lift=asked, info=info)
+
+    assert reps.lift_fits == "deadlift"
+    doubted = [w for w in reps.warnings if w.id == "lift_doubtful"]
+    assert bool(doubted) == (asked != "deadlift")
+    assert all("--lift deadlift" in w.remedy for w in doubted)
+
+
+@pytest.mark.parametrize("asked", ["squat", "bench", "deadlift"])
+def test_with_nobody_in_view_a_bar_held_high_is_a_squat_or_a_bench_press(asked: str) -> None:
+    """The two cannot be told apart: a deadlift asked for is doubted and both are named."""
+    from made_reps import nobody
+
+    path, info = sampled(squats(), noise_mm=0.7)
+
+    reps = find_reps(path, nobody(), lift=asked, info=info)
+
+    doubted = [w for w in reps.warnings if w.id == "lift_doubtful"]
+    assert reps.lift_fits is None
+    assert bool(doubted) == (asked == "deadlift")
+    assert all("--lift squat or --lift bench" in w.remedy for w in doubted)
+
+
+def test_with_nobody_in_view_pulls_are_named_as_before() -> None:
+    from made_reps import nobody
+
+    path, info = sampled(pulls(), noise_mm=0.7)
+
+    for asked in ("squat", "bench", "deadlift"):
+        reps = find_reps(path, nobody(), lift=asked, info=info)
+        doubted = [w for w in reps.warnings if w.id == "lift_doubtful"]
+        assert bool(doubted) == (asked != "deadlift")
+        assert all("--lift deadlift;" in w.remedy for w in doubted)
 
 
 def test_bench_filmed_from_the_feet_is_not_called_standing() -> None:

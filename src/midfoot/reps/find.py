@@ -10,7 +10,7 @@ from attrs import evolve
 from midfoot.numeric import runs
 from midfoot.records.bar import BarPath, BarTrack
 from midfoot.records.base import LIFTS, RecordError, Warned
-from midfoot.records.body import BodyTrack
+from midfoot.records.body import BodyTrack, People
 from midfoot.records.clip import ClipInfo
 from midfoot.records.reps import Rep, RepSet
 from midfoot.reps.alone import path_from_body
@@ -18,6 +18,7 @@ from midfoot.reps.dips import LEAST_MM, LEAST_NOISE, Dip, dips_of, range_of_set,
 from midfoot.reps.fits import Resting, doubt, leans_deg, lift_fits
 from midfoot.reps.given import GivenReps
 from midfoot.reps.heights import GRID_S, HOLD_S, Heights, Stretch, pieces
+from midfoot.reps.helped import helped
 from midfoot.reps.moments import BAND_MM
 from midfoot.reps.override import overridden
 from midfoot.reps.phases import phases_of
@@ -56,6 +57,7 @@ def find_reps(
     info: ClipInfo,
     track: BarTrack | None = None,
     given: GivenReps | None = None,
+    people: People | None = None,
 ) -> RepSet:
     """Find the phases of a set and the moments and outcome of every rep.
 
@@ -71,6 +73,8 @@ def find_reps(
     track : BarTrack, optional
     given : GivenReps, optional
         Moments from a person; they override the measured ones.
+    people : People, optional
+        Everybody of the first look: without them nobody can be seen to help.
 
     Returns
     -------
@@ -98,14 +102,19 @@ def find_reps(
     else:
         parts = _parts(used, lift, info)
         tries = _tries(parts, lift, hands=alone or used.source == "hands")
-        tries = [_erect(t, body) for t in tries] if lift == "deadlift" else tries
+        if lift == "deadlift":
+            tries = [_erect(t, body) for t in tries]
+        elif not alone:
+            tries = [helped(t, body, people, track) for t in tries]
         found = [rep_of(t, n) for n, t in enumerate(tries, start=1)]
         span = (float(used.t_s[0]), float(used.t_s[-1]))
         warnings += _holes(parts, used, span)
         if not found and given is None:
             warnings.append(_nothing(lift, alone))
-    fits, evidence = lift_fits(_resting(parts, found), body, track, bar_followed=not alone)
-    doubted = doubt(lift, fits, evidence)
+    hips = _hips(body, info) if alone else []
+    resting = _resting(hips) if hips else _resting(parts if found else [])
+    fits, evidence = lift_fits(resting, body, track, bar_followed=not alone, hips=bool(hips))
+    doubted = doubt(lift, evidence)
     if doubted is not None:
         warnings.append(doubted)
     if given is not None:
@@ -216,9 +225,18 @@ def _erect(t: Try, body: BodyTrack) -> Try:
     return evolve(t, outcome="missed", note=f"the trunk leans {lean:.0f} degrees at the highest point")
 
 
-def _resting(parts: Sequence[Heights], reps: Sequence[Rep]) -> Resting:
+def _hips(body: BodyTrack, info: ClipInfo) -> list[Heights]:
+    """Give the height of the hips, empty unless they go up and down as in a squat or pull."""
+    path = path_from_body(body, "squat")
+    parts = _parts(path, "squat", info) if path is not None else []
+    goes = [float(np.ptp(h.x_mm)) for h in parts]
+    least = [max(LEAST_MM["squat"], LEAST_NOISE * h.wander_mm, LEAST_NOISE * h.noise_mm) for h in parts]
+    return parts if any(g >= due for g, due in zip(goes, least, strict=True)) else []
+
+
+def _resting(parts: Sequence[Heights]) -> Resting:
     """Say whether the height rests low or high: where it stands still, the clip's ends above all."""
-    if not reps or not parts:
+    if not parts:
         return Resting(None)
     seconds = {"low": 0.0, "high": 0.0}
     ends: list[str | None] = [None, None]

@@ -13,6 +13,14 @@ LIES_DEG = 60.0
 """A trunk farther than this from the vertical in three quarters of what is seen lies on something."""
 SURE = 2.0
 """Points of evidence by which another lift must lead before the asked one is doubted."""
+TIED = 1.0
+"""Lifts nearer than this to the leading one cannot be told from it."""
+HANGS, STRAIGHT = 0.85, 0.95
+"""From the shoulder to the fist of a hanging arm is 1.0-1.2 trunk lengths (0.332 + 0.054 of the stature against
+0.288: Winter, Biomechanics and Motor Control of Human Movement, from memory); wrists, not fists, are read here. A
+pulling arm is straight: from shoulder to wrist is as far as along the elbow."""
+HANGS_NOT = 0.6
+"""Wrists higher than this many trunk lengths below the shoulders are on no bar that is pulled off the floor."""
 WORDS = {"squat": "a squat", "bench": "a bench press", "deadlift": "a deadlift"}
 
 
@@ -26,15 +34,20 @@ class Resting:
 
 @frozen
 class Evidence:
-    """Points for each lift and the sentences they rest on; `seat` when the hips rest low with no bar followed."""
+    """Points for each lift and the sentences they rest on.
+
+    With no bar followed: `seat` when the hips rest low at both ends; `arms` says how they are, `hang` straight,
+    `held` higher, "" where that is not seen.
+    """
 
     points: dict[str, float]
     said: tuple[str, ...]
     seat: bool = False
+    arms: str = ""
 
 
 def lift_fits(
-    resting: Resting, body: BodyTrack, track: BarTrack | None, *, bar_followed: bool
+    resting: Resting, body: BodyTrack, track: BarTrack | None, *, bar_followed: bool, hips: bool = False
 ) -> tuple[str | None, Evidence]:
     """Weigh what speaks for each lift.
 
@@ -43,6 +56,7 @@ def lift_fits(
     resting : where the bar (without one: hips or wrists) rests around its movements.
     body, track : the lifter and the bar in the picture.
     bar_followed : False when the height is the body's own.
+    hips : whether, with no bar followed, it is the hips that rise and fall.
 
     Returns
     -------
@@ -76,11 +90,33 @@ def lift_fits(
         elif posture == "upright" and hang is not None and hang < 0.35:
             points["squat"] += 2.0
             said.append("the hands are at the shoulders")
-    seat = not bar_followed and resting.level == "low" and resting.at_both_ends
+    arms = ""
+    if not bar_followed:
+        arms = _weigh_arms(points, said, body, posture)
+        if hips:
+            points["bench"] -= 2.0
+            said.append("the hips go up and down")
+    seat = hips and arms != "hang" and resting.level == "low" and resting.at_both_ends
     order = sorted(points, key=lambda k: points[k], reverse=True)
     leads = points[order[0]] - points[order[1]]
-    fits = order[0] if leads >= 1.0 and points[order[0]] > 0 else None
-    return (None if seat and fits == "deadlift" else fits), Evidence(points, tuple(said), seat)
+    fits = order[0] if leads >= TIED and points[order[0]] > 0 else None
+    return (None if seat and fits == "deadlift" else fits), Evidence(points, tuple(said), seat, arms)
+
+
+def _weigh_arms(points: dict[str, float], said: list[str], body: BodyTrack, posture: str | None) -> str:
+    """Weigh how the arms are where no bar was followed: `hang` straight, are `held` higher, or ""."""
+    down, straight = _hands_below_shoulders(body), _arms_straight(body)
+    if posture != "upright" or down is None:
+        return ""
+    if down >= HANGS and straight is not None and straight >= STRAIGHT:
+        points["deadlift"] += 2.0
+        said.append("the arms hang straight")
+        return "hang"
+    if down < HANGS_NOT:
+        points["deadlift"] -= 2.0
+        said.append("the hands do not hang")
+        return "held"
+    return ""
 
 
 def _weigh_hips(points: dict[str, float], said: list[str], body: BodyTrack, track: BarTrack | None) -> None:
@@ -98,21 +134,25 @@ def _weigh_hips(points: dict[str, float], said: list[str], body: BodyTrack, trac
         points["squat"] += 1.0
 
 
-def doubt(asked: str, fits: str | None, evidence: Evidence) -> Warned | None:
+def doubt(asked: str, evidence: Evidence) -> Warned | None:
     """Give the warning that the motion contradicts the asked lift, None where it does not clearly."""
-    if evidence.seat and asked == "squat":
+    if evidence.seat and (asked != "deadlift" or evidence.arms == "held"):
         return Warned(
             "lift_doubtful",
-            "Asked was a squat, but the hips rest low at the clip's start and end and rise in between, as when"
-            " standing up from a seat; none of the three lifts fits.",
-            "Check the clip; if it is a squat, give the moments with --reps FILE.",
+            f"Asked was {WORDS[asked]}, but the hips rest low at the clip's start and end and rise in between, as"
+            " when standing up from a seat; none of the three lifts fits.",
+            f"Check the clip; if it is {WORDS[asked]}, give the moments with --reps FILE.",
         )
-    if fits is None or fits == asked or evidence.points[fits] - evidence.points[asked] < SURE:
+    points = evidence.points
+    best = max(points.values())
+    tied = [lift for lift in WORDS if best - points[lift] < TIED]
+    if best <= 0 or asked in tied or len(tied) == len(WORDS) or best - points[asked] < SURE:
         return None
+    which, option = " or ".join(WORDS[lift] for lift in tied), " or ".join(f"--lift {lift}" for lift in tied)
     return Warned(
         "lift_doubtful",
-        f"Asked was {WORDS[asked]}, but the motion fits {WORDS[fits]}: {'; '.join(evidence.said)}.",
-        f"If it is {WORDS[fits]}, measure again with --lift {fits}; otherwise give the moments with --reps FILE.",
+        f"Asked was {WORDS[asked]}, but the motion fits {which}: {'; '.join(evidence.said)}.",
+        f"If it is {which}, measure again with {option}; otherwise give the moments with --reps FILE.",
     )
 
 
@@ -179,6 +219,20 @@ def _hands_below_shoulders(body: BodyTrack) -> float | None:
     if len(down) < 5 or len(length) < 5:
         return None
     return float(np.median(down) / max(np.quantile(length, 0.9), 1.0))
+
+
+def _arms_straight(body: BodyTrack) -> float | None:
+    """Median distance from shoulder to wrist over the way by the elbow, the straighter arm's, None if not seen."""
+    found: list[float] = []
+    for side in ("left", "right"):
+        chain = [INDEX[f"{side}_{joint}"] for joint in ("shoulder", "elbow", "wrist")]
+        known = (body.state[:, chain] != HIDDEN).all(axis=1)
+        if known.sum() < 5:
+            continue
+        a, b, c = (body.xy_px[known, joint] for joint in chain)
+        way = np.linalg.norm(b - a, axis=1) + np.linalg.norm(c - b, axis=1)
+        found.append(float(np.median(np.linalg.norm(c - a, axis=1) / np.maximum(way, 1e-9))))
+    return max(found, default=None)
 
 
 def leans_deg(body: BodyTrack, t_s: float, reach_s: float = 0.2) -> float | None:

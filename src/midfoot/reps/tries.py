@@ -185,7 +185,8 @@ def _press(t: Try, all_tries: list[Try], k: int, range_mm: float) -> Try:
     return evolve(t, outcome="cut_off", after=None, note="the clip ends before the bar has come back up")
 
 
-def _bump(h: Heights, range_mm: float) -> float:
+def bump_mm(h: Heights, range_mm: float) -> float:
+    """Give the least way back that is one and no wobble."""
     return max(float(np.clip(BUMP_SHARE * range_mm, *BUMP_MM)), 1.25 * h.swing_mm)
 
 
@@ -195,7 +196,7 @@ def _failed(t: Try, range_mm: float, stop: int) -> Try | None:
     begin = dip.before
     x = h.x_mm[begin : stop + 1]
     wall = np.concatenate([[x.min() - 1], x, [x.min() - 1]])
-    peaks = find_peaks(wall, prominence=_bump(h, range_mm))[0] - 1
+    peaks = find_peaks(wall, prominence=bump_mm(h, range_mm))[0] - 1
     peaks = peaks[(peaks > 0) & (x[peaks] < h.x_mm[begin] - 0.1 * range_mm)]
     level = h.x_mm[begin] - 0.3 * max(dip.fall_mm, dip.rise_mm)
     under = np.flatnonzero(x < level)
@@ -206,7 +207,7 @@ def _failed(t: Try, range_mm: float, stop: int) -> Try | None:
     top = int(peaks[np.argmax(x[peaks])])
     low = int(np.argmin(x[: top + 1]))
     height = float(x[top] - x[low])
-    if height < _bump(h, range_mm):
+    if height < bump_mm(h, range_mm):
         return None
     at, high = begin + low, begin + top
     fixed = Dip(at, dip.before, high, float(h.x_mm[dip.before] - h.x_mm[at]), height)
@@ -233,7 +234,7 @@ def _way_back(t: Try, range_mm: float) -> str:
         return ""
     fallen = np.maximum.accumulate(x) - x
     worst = int(np.argmax(fallen))
-    if fallen[worst] < _bump(h, range_mm) or x[worst] > x[-1] - 0.05 * range_mm:
+    if fallen[worst] < bump_mm(h, range_mm) or x[worst] > x[-1] - 0.05 * range_mm:
         return ""
     return (
         f"on the way up it went down by {fallen[worst]:.0f} mm and on again; whether it was helped cannot be"
