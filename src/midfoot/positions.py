@@ -12,8 +12,9 @@ import math
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
-from midfoot.measures.joints import BESIDE_MM
+from midfoot.measures.joints import BESIDE_MM, OWN_SHARE
 from midfoot.measures.plane import Optics, optics
 from midfoot.records.bar import Scale, View
 from midfoot.records.base import FloatArray, NotMeasured, Value
@@ -99,6 +100,7 @@ def _places(
     joints: dict[str, FloatArray] = {}
     sds: dict[str, FloatArray] = {}
     common: dict[str, dict[str, FloatArray]] = {}
+    looks: dict[str, NDArray[np.bool_]] = {}
     for joint in JOINTS:
         k = names.index(f"{side}_{joint}")
         beside, beside_sd = BESIDE_MM[lift][joint]
@@ -107,6 +109,7 @@ def _places(
         points = np.where((arrays["status"][:, k] != "hidden")[:, None], points, np.nan)
         place = camera.lens.points_on_plane(points, away) / 1000.0
         joints[joint] = place
+        looks[joint] = np.asarray(arrays["status"][:, k] == "seen", np.bool_)
         sds[joint] = arrays["sd_px"][:, k] * camera.lens.mm_per_px_at(away) / 1000.0
         seen = np.isfinite(place).all(axis=1)
         if seen.any():
@@ -123,8 +126,9 @@ def _places(
     sd = float(np.nanmedian(np.hypot(path["sd_forward_mm"], path["sd_up_mm"]))) / 1000.0 / math.sqrt(2)
     at = np.stack([np.interp(t_s, path["t_s"], bar[:, k]) for k in (0, 1)], 1)
     return Places(
-        t_s=t_s, bar=at, path_t_s=path["t_s"], path=bar, joints=joints, sd=sds, bar_sd_m=sd, common=common
-    )
+        t_s=t_s, bar=at, path_t_s=path["t_s"], path=bar, joints=joints, sd=sds, bar_sd_m=sd, common=common,
+        own_share=OWN_SHARE, seen=looks,
+    )  # fmt: skip
 
 
 def _still_shoulder(t_s: FloatArray, joints: dict[str, FloatArray], sds: dict[str, FloatArray]) -> None:

@@ -15,7 +15,7 @@ from midfoot.mechanics.posture import BEYOND, bodies
 from midfoot.mechanics.sources import body_sources, state_at
 from midfoot.mechanics.spread import moved, spread
 from midfoot.records.base import RecordError
-from midfoot.records.mechanics import Places
+from midfoot.records.mechanics import Length, Places
 
 
 @pytest.mark.parametrize(("sex", "total"), [("male", 1.0), ("female", 0.9999)])
@@ -37,7 +37,7 @@ def test_winter_adds_up_and_radii_agree() -> None:
 
 def test_inertia_of_a_thigh() -> None:
     """80 kg man, thigh .4222 m: 11.328 kg and .21857 kg m2 a side (computed from de Leva's table)."""
-    thigh = the_lifter("male", 1.741, 80, lengths_m={"thigh": 0.4222}).segments["thigh"]
+    thigh = the_lifter("male", 1.741, 80, lengths={"thigh": Length(0.4222, 0.01, 1)}).segments["thigh"]
     assert thigh.mass_kg / 2 == pytest.approx(11.328)
     assert thigh.inertia_kg_m2 / 2 == pytest.approx(0.21857, abs=1e-5)
 

@@ -92,4 +92,32 @@ def sentences(found: dict[str, Any]) -> list[str]:
         out.append(
             f"  {w['what']}: {name} {by:+.0f} ± {max(sd, 1):.0f} {w['unit']} (model {w['now']:.0f}{beside})"
         )
-    return [*out, *(f"! {c}" for c in found["cannot"]), found["limits"], CAUTION]
+    return [*out, *lengths_words(found), *(f"! {c}" for c in found["cannot"]), found["limits"], CAUTION]
+
+
+def lengths_words(found: dict[str, Any]) -> list[str]:
+    """Say of every segment's length whether stature gave it, or the picture as well."""
+    of = found["segments"]["of_this_lifter"]
+    told, both, against = [], [], []
+    for name, row in of.items():
+        if row["used"] is None:
+            continue
+        word, stature, seen = name.replace("_", " "), row["stature"], row["seen"]
+        if seen is None:
+            told.append(word)
+        elif row["counted"]:
+            both.append(f"{word} {_length(row['used'])} (seen {_length(seen)}, from stature {_length(stature)})")
+        else:
+            against.append(f"{word} (seen {_length(seen)}, from stature {_length(stature)})")
+    out = []
+    if both:
+        out.append(f"Lengths in mm, as seen and from stature joined by their errors: {'; '.join(both)}.")
+    if against:
+        out.append(f"Seen but left out, as it contradicts the stature: {'; '.join(against)}.")
+    if told:
+        out.append(f"Lengths from stature alone: {', '.join(told)}.")
+    return out
+
+
+def _length(row: dict[str, float]) -> str:
+    return f"{row['value']:.0f} ± {row['sd']:.0f}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -14,12 +15,12 @@ from attrs import asdict, frozen
 from midfoot import footage, publish
 from midfoot.cli.failures import UseError
 from midfoot.cli.mechanics_words import CANNOT, LIMITS
-from midfoot.mechanics import mechanics_of, sources_of_lengths, the_lifter, what_if
+from midfoot.mechanics import joined, mechanics_of, seen_lengths, sources_of_lengths, the_lifter, what_if
 from midfoot.positions import arms_in_picture, places_of
 from midfoot.records.base import NotMeasured
 from midfoot.records.clip import Reading
 from midfoot.records.context import Context
-from midfoot.records.mechanics import ArmsInPicture, Lifter, MomentOfRep, RepMechanics
+from midfoot.records.mechanics import ArmsInPicture, Length, Lifter, MomentOfRep, RepMechanics, Segment
 from midfoot.store import StoreError, context_from_json, read_folder
 from midfoot.units import UnitError, length_mm, load_kg
 
@@ -70,10 +71,11 @@ def work_out(
         raise StoreError(f"{folder}: {places.reason}; {places.remedy}.")
     if not document["reps"]:
         raise StoreError(f"{folder}: no rep was found in this set; give them with midfoot measure --reps.")
-    lifter = _lifter(sex, tall, mass, table)
+    seen = seen_lengths(places)
+    lifter = _lifter(sex, tall, mass, table, seen)
     lift = asked["lift"]
     reps, drift = mechanics_of(lift, places, _reps(document), lifter, kg)
-    model = lifter or _lifter(sex, tall, 75.0, table)  # geometry needs no mass
+    model = lifter or _lifter(sex, tall, 75.0, table, seen)  # geometry needs no mass
     best = document["set"]["best_rep"] or document["reps"][0]["n"]
     rep = next(r for r in document["reps"] if r["n"] == best)
     measured = {k: m["value"] for k, m in rep["measures"].items()}
@@ -81,7 +83,9 @@ def work_out(
     source, lengths = sources_of_lengths(table)
     found = {
         "schema": SCHEMA_ID, "lift": lift, "load_kg": kg, "body_mass_kg": mass, "stature_m": tall, "sex": sex,
-        "segments": {"table": table, "source": source, "lengths": lengths},
+        "segments": {
+            "table": table, "source": source, "lengths": lengths, "of_this_lifter": _lengths(model, table, seen)
+        },
         "reps": [asdict(r) for r in reps], "drift_10_mm": asdict(drift) if drift else None,
         "what_if": [asdict(w) for w in changes], "what_if_beside_rep": best, "cannot": cannot, "limits": LIMITS,
     }  # fmt: skip
@@ -109,10 +113,40 @@ def _body_mass(words: str) -> float:
     return kg
 
 
-def _lifter(sex: str | None, tall: float | None, mass: float | None, table: str) -> Lifter | None:
+def _lifter(
+    sex: str | None, tall: float | None, mass: float | None, table: str, seen: Mapping[str, Length]
+) -> Lifter | None:
+    """Scale the table to stature and mass, with the lengths that were seen joined in."""
     if tall is None or mass is None:
         return None
-    return the_lifter("female" if sex == "f" else "male", tall, mass, table=table)
+    half = "female" if sex == "f" else "male"
+    plain = the_lifter(half, tall, mass, table=table)
+    return the_lifter(half, tall, mass, table=table, lengths=joined(plain, seen))
+
+
+def _lengths(model: Lifter | None, table: str, seen: Mapping[str, Length]) -> dict[str, Any]:
+    """Give every segment's length in mm: what is used, what stature gives, what was seen and whether it counts."""
+    if model is None:
+        return {n: {"used": None, "stature": None, "seen": _mm(length)} for n, length in seen.items()}
+    plain = the_lifter(model.sex, model.stature_m, model.body_mass_kg, table=table)
+    counted = joined(plain, seen)
+    return {
+        name: {
+            "used": _mm(_length(s)),
+            "stature": _mm(_length(plain.segments[name])),
+            "seen": _mm(seen[name]) if name in seen else None,
+            "counted": name in counted,
+        }
+        for name, s in model.segments.items()
+    }
+
+
+def _length(segment: Segment) -> Length:
+    return Length(segment.length_m, segment.length_sd * segment.length_m, 0)
+
+
+def _mm(length: Length) -> dict[str, float]:
+    return {"value": 1000 * length.m, "sd": 1000 * length.sd_m, "frames": length.frames}
 
 
 def _reps(document: dict[str, Any]) -> list[tuple[int, dict[str, float], tuple[float, float] | None]]:

@@ -8,8 +8,10 @@ from functools import cache
 from importlib import resources
 from typing import Any
 
-from midfoot.records.mechanics import Lifter, Segment
+from midfoot.records.mechanics import Length, Lifter, Segment
 
+BETWEEN_PEOPLE = 0.05
+"""One sd of a length for a given stature (common practice, no source)."""
 PAIRED = ("upper_arm", "forearm", "hand", "thigh", "shank", "foot")
 
 
@@ -31,7 +33,7 @@ def the_lifter(
     body_mass_kg: float,
     *,
     table: str = "de_leva",
-    lengths_m: Mapping[str, float] | None = None,
+    lengths: Mapping[str, Length] | None = None,
 ) -> Lifter:
     """Scale a table to one lifter.
 
@@ -41,7 +43,7 @@ def the_lifter(
     stature_m : 1.0 to 2.4 m.
     body_mass_kg : 20 to 350 kg.
     table : `de_leva` or `winter`.
-    lengths_m : lengths measured on this lifter, at the body's scale; they replace stature times share.
+    lengths : of this lifter, as seen or joined; they replace stature times share (sd 5 % between people).
 
     Returns
     -------
@@ -53,11 +55,12 @@ def the_lifter(
     RecordError
         When a value is outside its range.
     """
-    known = dict(lengths_m or {})
+    known = dict(lengths or {})
     segments = {}
     for name, (share, com, radius, length) in _rows(table, sex).items():
         mass = share * body_mass_kg * (2.0 if name in PAIRED else 1.0)
-        segments[name] = Segment(name, mass, known.get(name, length * stature_m), com, radius)
+        mine = known.get(name) or Length(length * stature_m, BETWEEN_PEOPLE * length * stature_m, 0)
+        segments[name] = Segment(name, mass, mine.m, com, radius, mine.sd_m / mine.m)
     return Lifter(sex, stature_m, body_mass_kg, table, segments)
 
 

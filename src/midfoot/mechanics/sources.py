@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from midfoot.mechanics.spread import Source, State
@@ -39,7 +41,9 @@ def state_at(places: Places, at_s: float) -> tuple[State, list[Source]]:
         for k, axis in enumerate("xy"):
             state[f"{name}.{axis}"] = float(place[row, k])
             sd = float(places.sd[name][row])
-            sources.append(Source(f"{name} {axis}", {f"{name}.{axis}": sd}, common=False))
+            own, slow = sd * places.own_share, sd * math.sqrt(1.0 - places.own_share**2)
+            sources.append(Source(f"{name} {axis}", {f"{name}.{axis}": own}, common=False))
+            sources.append(Source(f"{name} {axis} in this posture", {f"{name}.{axis}": slow}, common=True))
     for name, effects in places.common.items():
         moves = {
             f"{joint}.{axis}": float(effect[k])
@@ -62,7 +66,9 @@ def body_sources(lifter: Lifter | None, load_kg: float | None) -> tuple[State, l
         state["mass"] = 1.0
         sources.append(Source("body mass", {"mass": MASS_SD}, common=True))
         state["trunk_length"] = 1.0
-        sources.append(Source("length of the trunk", {"trunk_length": lifter.length_sd}, common=True))
+        sources.append(
+            Source("length of the trunk", {"trunk_length": lifter.segments["trunk"].length_sd}, common=True)
+        )
         for name in lifter.segments:
             state[f"share.{name}"], state[f"com.{name}"] = 1.0, 0.0
             sources.append(Source(f"mass of the {name}", {f"share.{name}": SHARE_SD}, common=True))

@@ -97,7 +97,7 @@ def lengths_state(lifter: Lifter, lift: str) -> tuple[State, list[Source]]:
     state["stature"] = lifter.stature_m
     state |= DEFAULTS[lift]
     sources = [
-        Source(n, {n: lifter.length_sd * state[n]}, common=True)
+        Source(n, {n: s[n].length_sd * state[n]}, common=True)
         for n in ("thigh", "shank", "trunk", "upper_arm", "forearm")
     ]
     sources += [Source(n, {n: sd}, common=True) for n, sd in SPREADS.items() if n in state]

@@ -9,7 +9,9 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+import numpy as np
 from attrs import field, frozen
+from numpy.typing import NDArray
 
 from midfoot.records.base import FloatArray, RecordError, float_field, one_of
 
@@ -36,8 +38,8 @@ class Segment:
     """One part of the body, both sides together where there are two.
 
     `com` is the centre of mass as a share of `length_m` from the proximal end, `radius` the radius of gyration
-    about
-    the side-to-side axis through it as a share of `length_m`.
+    about the side-to-side axis through it as a share of `length_m`, `length_sd` the sd of the length as such a
+    share.
     """
 
     name: str
@@ -45,6 +47,7 @@ class Segment:
     length_m: float
     com: float
     radius: float
+    length_sd: float = 0.05
 
     @property
     def inertia_kg_m2(self) -> float:
@@ -53,15 +56,23 @@ class Segment:
 
 
 @frozen
+class Length:
+    """A length of the lifter with its sd, m, and in how many frames it was seen."""
+
+    m: float
+    sd_m: float
+    frames: int
+
+
+@frozen
 class Lifter:
-    """A planar body scaled to one lifter. `length_sd` is the relative sd of a length that the table gave."""
+    """A planar body scaled to one lifter."""
 
     sex: str = field(validator=one_of(*SEXES))
     stature_m: float
     body_mass_kg: float
     table: str = field(validator=one_of(*TABLES))
     segments: Mapping[str, Segment]
-    length_sd: float = 0.05
 
     def __attrs_post_init__(self) -> None:
         if not 20.0 <= self.body_mass_kg <= 350.0:
@@ -78,6 +89,8 @@ class Places:
     lifter's two sides taken as one. `path_t_s` (m,) and `path` (m, 2) are the bar at every frame. `sd[name]`
     (n,) is the random sd per axis of each joint, `bar_sd_m` of the bar.
     `common[source][name]` (2,) is the signed effect of one sd of an error that the clip shares on a place.
+    `own_share` is how much of a joint's sd differs between two readings of the same posture; the rest is the same
+    in every rep. `seen[name]` (n,) tells where a joint was seen and not inferred; all are without it.
     """
 
     t_s: FloatArray = float_field(None)
@@ -88,6 +101,8 @@ class Places:
     sd: Mapping[str, FloatArray]
     bar_sd_m: float
     common: Mapping[str, Mapping[str, FloatArray]] = field(factory=dict)
+    own_share: float = 1.0
+    seen: Mapping[str, NDArray[np.bool_]] = field(factory=dict)
 
 
 @frozen
