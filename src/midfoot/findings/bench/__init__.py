@@ -1,0 +1,1 @@
+"""Findings of the bench press, one file each."""

@@ -1,0 +1,1 @@
+"""Findings of the deadlift, one file each."""

@@ -1,0 +1,156 @@
+"""What a finding says of itself: its signs in the measures, possible causes with their tests, changes to try."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from attrs import field, frozen
+
+from midfoot.records.base import LIFTS, RecordError, one_of
+from midfoot.records.context import Context
+from midfoot.records.findings import ALTERS, CHANGE_KINDS, CONFIDENCES, DIRECTIONS, NATURES
+
+COMMON_PRACTICE = "common practice, no source"
+WAYS = ("more", "less", "away")
+AGAINST = ("reference", "nothing")
+JOINS = ("strongest", "first_seen")
+PARTS = ("start", "descent", "low", "ascent", "finish")
+
+
+@frozen(kw_only=True)
+class Sign:
+    """One measure in which a finding shows, and what counts.
+
+    Attributes
+    ----------
+    measure, words : str
+        Id of the measure, and what it is in plain words (heading of the evidence).
+    said : str
+        Half a sentence with `{size}` and `{ref}` ("rep 2"), such as "the bar came {size} farther forward than in
+        {ref}".
+    worse : str
+        `more` or `less` than what it is held against, or farther `away` from it to either side.
+    against : str
+        `reference`: the reference rep's value, on the random errors alone. `nothing`: the value itself, with both
+        kinds of error: an absolute, or a measure that is already a difference.
+    limit : str
+        Id in thresholds.toml.
+    as_pct : bool
+        The change is taken in per cent of the reference rep's value.
+    own_floor : bool
+        The rep's own value must also reach the floor in the same direction as far as the common error lets it: a
+        bar that stays behind its vertical does not go forward, however much the reps differ.
+    of_set : bool
+        It is a measure of the whole set.
+    most : str
+        The surest this sign alone may make a finding.
+    """
+
+    measure: str
+    words: str
+    said: str
+    limit: str
+    worse: str = field(default="more", validator=one_of(*WAYS))
+    against: str = field(default="reference", validator=one_of(*AGAINST))
+    as_pct: bool = False
+    own_floor: bool = False
+    of_set: bool = False
+    most: str = field(default="sure", validator=one_of(*CONFIDENCES))
+
+
+@frozen(kw_only=True)
+class Clue:
+    """A geometric test of a possible cause in the rep that shows the finding most, against the reference rep.
+
+    Speaks for the cause where the change reaches `clear` and stands clear of its error, against it where the
+    change stays under half of `clear` and the clip would have shown `clear`; otherwise it says nothing.
+    """
+
+    measure: str
+    clear: float
+    says_for: str
+    says_against: str = ""
+    worse: str = field(default="more", validator=one_of(*WAYS))
+    against: str = field(default="reference", validator=one_of(*AGAINST))
+
+
+@frozen(kw_only=True)
+class Said:
+    """A test of a possible cause in what was said of the set: gives words that speak for it, or ""."""
+
+    test: Callable[[Context], str] = field(eq=False, repr=False)
+
+
+@frozen(kw_only=True)
+class PossibleCause:
+    """A possible cause with the tests that speak for or against it in a clip."""
+
+    id: str
+    text: str
+    clues: tuple[Clue | Said, ...] = ()
+
+
+@frozen(kw_only=True)
+class PossibleChange:
+    """One thing to try, and what it should do to a measure: change it by `share` of the finding's size."""
+
+    id: str
+    kind: str = field(validator=one_of(*CHANGE_KINDS))
+    text: str
+    measure: str
+    direction: str = field(default="less", validator=one_of(*DIRECTIONS))
+    share: float = 0.5
+    alters: str = field(default="", validator=one_of(*ALTERS))
+    max_load_pct: float | None = 80.0
+    max_rpe: float | None = 7.0
+
+
+@frozen(kw_only=True)
+class FindingDefinition:
+    """A finding: everything its page says, and the signs by which the engine raises it.
+
+    Attributes
+    ----------
+    id : str
+        Stable, never used again for something else; begins with the lift.
+    title : str
+        The claim in a few plain words.
+    what, why, lies : str
+        What is seen; why it matters; when it is wrong.
+    how : tuple of (view, words)
+        How it is measured, view by view.
+    sources : tuple of str
+    signs : tuple of Sign
+        One mechanical event may show in several measures and stays one finding.
+    join : str
+        `strongest`: the sign that shows most carries it. `first_seen`: the first one that this clip shows at all.
+    beside : tuple of (measure, words)
+        Shown as evidence beside the signs.
+    part : str
+        The part of the rep to look at.
+    needs_bar : bool
+        Raised only where a bar was followed.
+    """
+
+    id: str
+    lift: str = field(validator=one_of(*LIFTS))
+    title: str
+    what: str
+    why: str
+    how: tuple[tuple[str, str], ...]
+    lies: str
+    sources: tuple[str, ...] = (COMMON_PRACTICE,)
+    signs: tuple[Sign, ...]
+    join: str = field(default="strongest", validator=one_of(*JOINS))
+    beside: tuple[tuple[str, str], ...] = ()
+    part: str = field(default="ascent", validator=one_of(*PARTS))
+    nature: str = field(default="fault", validator=one_of(*NATURES))
+    causes: tuple[PossibleCause, ...] = ()
+    changes: tuple[PossibleChange, ...] = ()
+    needs_bar: bool = True
+
+    def __attrs_post_init__(self) -> None:
+        if not self.id.startswith(f"{self.lift}_"):
+            raise RecordError(f"id: expected to begin with {self.lift}_, got {self.id!r}")
+        if not self.signs:
+            raise RecordError(f"signs: expected at least one for {self.id}, got none")

@@ -1,0 +1,1 @@
+"""Findings of the squat, one file each."""
