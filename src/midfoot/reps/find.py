@@ -23,6 +23,7 @@ from midfoot.reps.moments import BAND_MM
 from midfoot.reps.override import overridden
 from midfoot.reps.phases import phases_of
 from midfoot.reps.rests import EDGE_S, TURNED_MM
+from midfoot.reps.slack import slack_spans
 from midfoot.reps.tries import Try, rep_of, tries_of
 
 MOVING_EDGE = 0.2
@@ -119,7 +120,8 @@ def find_reps(
         warnings.append(doubted)
     if given is not None:
         found = overridden(found, given, lift, info)
-    return RepSet(tuple(found), tuple(phases_of(parts, found, lift, span)), tuple(warnings), fits)
+    slack = slack_spans(found, body, track, path) if lift == "deadlift" and not alone else []
+    return RepSet(tuple(found), tuple(phases_of(parts, found, lift, span, slack)), tuple(warnings), fits)
 
 
 def _parts(path: BarPath, lift: str, info: ClipInfo) -> list[Heights]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from midfoot.records.reps import Phase, Rep
@@ -13,10 +15,36 @@ LIFTED_MM = 15.0
 WALKED_MM = 80.0
 """Forward travel that makes the time before the first rep a walkout (after the last, the way back)."""
 SHORTEST_S = 0.05
+SLACK_IN = ("setup", "hold", "between")
+"""What the slack of a pull is a part of."""
 
 
-def phases_of(parts: list[Heights], reps: list[Rep], lift: str, span_s: tuple[float, float]) -> list[Phase]:
-    """Name every stretch between the clip's first and last moment, in order."""
+def phases_of(
+    parts: list[Heights],
+    reps: list[Rep],
+    lift: str,
+    span_s: tuple[float, float],
+    slack_s: Sequence[tuple[float, float]] = (),
+) -> list[Phase]:
+    """Name every stretch between the clip's first and last moment, in order; `slack_s` are the slacks seen."""
+    return _with_slack(_whole_set(parts, reps, lift, span_s), slack_s)
+
+
+def _with_slack(phases: list[Phase], slack_s: Sequence[tuple[float, float]]) -> list[Phase]:
+    """Put the slack before each pull in place of what stood there."""
+    for a, b in slack_s:
+        out: list[Phase] = []
+        for p in phases:
+            if p.kind in SLACK_IN and p.end_s > a and p.start_s < b and p.end_s <= b + 1e-6:
+                if p.start_s < a:
+                    out.append(Phase(p.kind, p.start_s, a))
+                continue
+            out.append(p)
+        phases = sorted([*out, Phase("slack", a, b)], key=lambda p: p.start_s)
+    return phases
+
+
+def _whole_set(parts: list[Heights], reps: list[Rep], lift: str, span_s: tuple[float, float]) -> list[Phase]:
     begin, end = span_s
     inner: list[Phase] = []
     for rep in reps:
