@@ -23,6 +23,10 @@ from midfoot.records.mechanics import ArmLine, ArmsInPicture, MomentOfRep, Place
 JOINTS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "foot_index")
 BENCH_SHOULDER_SD_M = 0.025
 """Of a shoulder taken from the lockouts before and after (rendered clips: it creeps by some 12 mm a rep)."""
+CENTRE_SD_M = {"hip": 0.030, "knee": 0.020, "ankle": 0.010, "shoulder": 0.020, "elbow": 0.015}
+"""What a pose network calls a joint is not the centre it turns about: one sd, the same in every rep (systematic
+differences of 30-50 mm at hip and knee and up to 15 mm at the ankle, Needham et al. 2021, Sci Rep 11:20673, as
+remembered; the network's own error is counted besides)."""
 
 
 def places_of(document: dict[str, Any], arrays: dict[str, FloatArray]) -> Places | NotMeasured:
@@ -119,6 +123,9 @@ def _places(
             ).items():
                 name = f"aside {joint}" if source == "aside" else source
                 common.setdefault(name, {})[joint] = effect
+    for joint, off in CENTRE_SD_M.items():
+        for k, axis in enumerate(("forward", "up")):
+            common[f"centre of the {joint}, {axis}"] = {joint: off * np.eye(2)[k]}
     common.setdefault("scale", {})["share"] = np.array([camera.scale_share, 0.0])
     if lift == "bench":
         _still_shoulder(t_s, joints, sds)
