@@ -132,7 +132,12 @@ class RepSpan:
 
 @frozen(kw_only=True)
 class Draft:
-    """What the program proposes for a set. `level` is how the lifter is spoken to; `opening`, `closing` spoken."""
+    """What the program proposes for a set.
+
+    `level` is how the lifter is spoken to; `greeting` is read, `opening` and `closing` are spoken, `again` over a
+    moment that shows a change once more, `spoken_more` if the script would be too short. `held_back` says what was
+    left out and why, for the coach alone.
+    """
 
     lift: str = field(validator=one_of(*LIFTS))
     lifter: str = ""
@@ -140,12 +145,13 @@ class Draft:
     level: str = field(default="trained", validator=one_of(*LEVELS))
     best_rep: int | None = None
     spans: tuple[RepSpan, ...] = ()
+    greeting: str = ""
     opening: str = ""
     closing: str = ""
+    again: str = ""
     parts: tuple[Part, ...] = ()
     spoken_more: tuple[str, ...] = ()
     held_back: tuple[str, ...] = ()
-    """Spoken if the script would be too short; and what was held back and why, for the coach alone."""
 
     def __attrs_post_init__(self) -> None:
         ids = [p.id for p in self.parts]

@@ -1,9 +1,25 @@
 """The review of a set: drafted from findings in the coach's words, changed by edits that are only ever added.
 
-`draft_of` proposes, `apply` puts the coach's edits in, `script_of` is the same for the voice. Pure: no files and no
-clock.
+`draft_of` proposes, `apply` puts the coach's edits in, `script_of` is the same for the voice. Pure: no files and
+no clock.
 """
 
 from midfoot.review.apply import EditError, apply, effective
+from midfoot.review.draft import draft_of
+from midfoot.review.library import Library, LibraryError
+from midfoot.review.library import load as load_library
+from midfoot.review.script import moment_words, script_of, script_text, texts_of
 
-__all__ = ["EditError", "apply", "effective"]
+__all__ = [
+    "EditError",
+    "Library",
+    "LibraryError",
+    "apply",
+    "draft_of",
+    "effective",
+    "load_library",
+    "moment_words",
+    "script_of",
+    "script_text",
+    "texts_of",
+]

@@ -1,0 +1,140 @@
+"""What comes after the set: the next session, what to film, and the cautions that always stand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from midfoot.records.measures import Measurement
+from midfoot.records.review import Part
+from midfoot.review.library import Picker
+from midfoot.review.words import kilos
+
+HARD_RPE, EASY_RPE = 9.0, 7.5
+"""From 9 on the set was near the limit; up to 7.5 there was room (common practice, no source)."""
+OFF_SHARE, ADD_SHARE = 0.05, 0.025
+"""Of the load, taken off or added (common practice, no source)."""
+FEW_FRAMES_S = 1 / 45
+OBLIQUE_DEG = 15.0
+
+
+def next_parts(
+    measurement: Measurement, picker: Picker, values: Mapping[str, str], changes: Sequence[Part], meet: str
+) -> list[Part]:
+    """Draft the next session; advice on load only where nothing stands against it.
+
+    `meet` is `close`, `near` or "" for a competition in sight.
+    """
+    out: list[Part] = []
+    context, data = measurement.context, measurement.data
+    if meet:
+        out += _part(picker, f"meet_{meet}", values, "next")
+    against = _against_load(measurement)
+    if against:
+        about, quiet = against
+        out += _part(picker, about, values, "next", quiet=quiet)
+        return out
+    load, effort = data.asked.load_kg, context.effort_rpe
+    if load and effort is None:
+        out += _part(picker, "no_effort", values, "next")
+    elif load and effort is not None:
+        if effort >= HARD_RPE:
+            best = values.get("best") or "1"
+            out += _part(
+                picker, "down", {**values, "kg": kilos(OFF_SHARE * load, down=False), "best": best}, "next"
+            )
+        elif effort <= EASY_RPE and not meet:
+            add = max(2.5, ADD_SHARE * load)
+            out += _part(picker, "up", {**values, "kg": kilos(add, down=False)}, "next")
+        else:
+            out += _part(picker, "same_load", values, "next")
+    first = next((p for p in changes if p.try_at is not None and p.try_at.max_load_pct is not None), None)
+    if load and first is not None and first.try_at is not None and first.try_at.max_load_pct is not None:
+        rpe = first.try_at.max_rpe
+        said = {**values, "kg": kilos(first.try_at.max_load_pct / 100 * load), "rpe": f"{rpe:g}" if rpe else "7"}
+        out += _part(picker, "light_first", said, "next")
+    if sum(p.section == "change" and bool(p.try_text) for p in changes) > 1:
+        out += _part(picker, "one_thing", values, "next")
+    return out
+
+
+def _against_load(measurement: Measurement) -> tuple[str, bool] | None:
+    """Give what forbids advice on load, and whether it is private; None where nothing does."""
+    context = measurement.context
+    if context.hurts:
+        return "no_load_pain", True
+    if context.minor:
+        return "no_load_minor", True
+    if any(r.outcome in ("missed", "assisted", "dropped") for r in measurement.data.reps.reps):
+        return "no_load_missed", False
+    if not context.guarded:
+        return "no_load_guard", False
+    return None
+
+
+def film_parts(
+    measurement: Measurement,
+    picker: Picker,
+    values: Mapping[str, str],
+    changes: Sequence[Part],
+    names: Mapping[str, str],
+) -> list[Part]:
+    """Draft what to film next: what would test the change, and what this clip could not show."""
+    out: list[Part] = []
+    view, clip = measurement.data.view, measurement.data.clip
+    first = next((p for p in changes if p.prediction is not None), None)
+    if first is not None and first.prediction is not None:
+        words = {"less": "smaller", "more": "larger", "zero": "nearer to nothing", "same": "the same"}
+        name = names.get(first.prediction.measure, first.prediction.measure.rsplit("_", 1)[0].replace("_", " "))
+        said = {**values, "measure": name, "direction": words[first.prediction.direction]}
+        if first.prediction.direction != "same":
+            out += _part(picker, "check", said, "film")
+    oblique = view.view_class in ("front_oblique", "rear_oblique") and abs(view.yaw_deg.value) > OBLIQUE_DEG
+    if oblique or view.view_class == "unknown":
+        out += _part(picker, "square", values, "film")
+    else:
+        out += _part(picker, "same_view", values, "film")
+    if clip.frame_interval_median_s > FEW_FRAMES_S:
+        out += _part(picker, "rate", values, "film")
+    if any(w.id == "plate_diameter_assumed" for w in measurement.warnings):
+        out += _part(picker, "plate", values, "film")
+    elif not first and measurement.data.asked.lift == "squat" and view.view_class == "side":
+        said = {**values, "view": "from the front", "things": "what knees and hips do to the side"}
+        out += _part(picker, "other_view", said, "film")
+    return out
+
+
+def caution_parts(measurement: Measurement, picker: Picker, values: Mapping[str, str]) -> list[Part]:
+    """Draft the cautions: what was said of pain and age, what would catch the bar, the usual, the referee."""
+    context = measurement.context
+    out: list[Part] = []
+    if context.hurts:
+        out += _part(picker, "hurts", values, "caution", quiet=True)
+    if context.minor:
+        out += _part(picker, "minor", values, "caution", quiet=True)
+    if not context.guarded and measurement.data.asked.lift != "deadlift":
+        out += _part(picker, "guard", values, "caution")
+    out += _part(picker, "usual", values, "caution")
+    if measurement.rule_checks:
+        out += _part(picker, "referee", values, "caution")
+    return out
+
+
+CAUTIONS = {
+    "hurts": "Do not load what hurts; see a licensed clinician.",
+    "minor": "A guardian should know what you lift.",
+    "guard": "Set safeties or have a spotter first.",
+    "usual": "Set the safeties, and stop on pain.",
+    "no_load_pain": "No advice on weight this time. Do not load what hurts; stop if it gets worse.",
+    "no_load_minor": "No advice on weight for lifters under 18.",
+    "no_load_missed": "No advice on weight after a missed rep.",
+    "no_load_guard": "No advice on weight without stated safeties.",
+}
+"""Said when every other wording was said last time: a caution is never left out for the sake of style."""
+
+
+def _part(
+    picker: Picker, about: str, values: Mapping[str, str], section: str, *, quiet: bool = False
+) -> list[Part]:
+    kind = {"next": "next", "film": "film", "caution": "caution"}[section]
+    text = picker.pick(about, kind, "lifter", values) or CAUTIONS.get(about, "")
+    return [Part(id=f"{section}:{about}", section=section, about=about, text=text, quiet=quiet)] if text else []

@@ -1,0 +1,236 @@
+"""What is spoken over the set: 60 to 90 seconds, three moments with time codes, nothing finer than one can show.
+
+Spoken are the good, the changes and the usual caution. What is quiet (answers to what the lifter wrote, limits
+that come from pain or age) never is.
+"""
+
+from __future__ import annotations
+
+import re
+
+from midfoot.records.measures import Measurement
+from midfoot.records.review import Line, Part, Review, Script
+from midfoot.review import moments
+from midfoot.review.library import SENTENCE_END
+from midfoot.review.words import reps_words
+
+FEWEST_WORDS, MOST_WORDS = 150, 220
+WORDS_PER_S = 2.5
+"""150 words a minute, an unhurried voice (common practice of voice-over, no source)."""
+MOMENTS = 3
+AIM_WORDS = 185
+
+
+def script_of(review: Review, moment_words: dict[tuple[int, float], str]) -> Script:
+    """Make the script.
+
+    Parameters
+    ----------
+    review : with the coach's edits in it.
+    moment_words : how to say where in a rep a moment lies ("on the way up"), by rep and second.
+
+    Returns
+    -------
+    Script
+        With complaints where a coach's own words make it too long, too short or too fine.
+    """
+    draft = review.draft
+    good = [p for p in review.of("good") if not p.quiet]
+    changes = [p for p in review.of("change") if p.aloud and not p.quiet]
+    spoken = [p for p in good if p.aloud]
+    lines: list[tuple[int, Line]] = [(0, Line(words=draft.opening))] if draft.opening else []
+    shown = _moments(review, good, changes)
+    best = shown[0] if shown and shown[0][0].section == "good" else None
+    if best is not None:
+        said = " ".join(p.aloud for p in spoken[:2])
+        lines.append((0, _line(best, _joined(_stop(best, 0, moment_words), said))))
+    elif spoken:
+        lines.append((0, Line(words=" ".join(p.aloud for p in spoken[:2]), part=spoken[0].id)))
+    told, more = 0, list(draft.spoken_more)
+    for moment in shown:
+        part = moment[0]
+        if part.section == "good":
+            if moment is not best:
+                told += 1
+                words = more.pop(0) if more else ""
+                lines.append((0, _line(moment, _joined(_stop(moment, told, moment_words), words))))
+            continue
+        first = not any(line.part == part.id for _, line in lines)
+        words = part.aloud if first else draft.again
+        lines.append((0, _line(moment, _joined(_stop(moment, told + 1, moment_words), words))))
+        told += 1
+    for part in changes[:2]:
+        if not any(line.part == part.id for _, line in lines):
+            lines.append((0, Line(words=part.aloud, part=part.id)))
+    if draft.closing:
+        lines.append((0, Line(words=draft.closing)))
+    kept = _fitted([line for _, line in lines], tuple(more), {p.id for p in draft.parts if _own(p, review)})
+    total = sum(count(line.words) for line in kept)
+    return Script(
+        lines=tuple(kept), words=total, seconds=round(total / WORDS_PER_S, 1), complaints=_complaints(kept, total)
+    )
+
+
+Shown = tuple[Part, int | None, float]
+
+
+def _own(part: Part, review: Review) -> bool:
+    """Tell whether a drafted part is spoken in the program's words and may be shortened."""
+    return any(p.id == part.id and p.aloud == part.aloud for p in review.parts)
+
+
+def _moments(review: Review, good: list[Part], changes: list[Part]) -> list[Shown]:
+    """Choose three moments: the best rep, then the changes at their worst; the same ones again to fill up."""
+    shown: list[Shown] = []
+    for part in good:
+        if part.at_s and not shown:
+            shown.append((part, part.reps[0] if part.reps else None, part.at_s[0]))
+    for part in changes:
+        if len(shown) < MOMENTS and part.at_s:
+            shown.append(_worst(part))
+    for part in changes:
+        for rep, at_s in zip(part.reps, part.at_s, strict=False):
+            if len(shown) < MOMENTS and all(abs(at_s - s[2]) > 0.3 for s in shown):
+                shown.append((part, rep, at_s))
+    for part in good:
+        for rep, at_s in zip(part.reps, part.at_s, strict=False):
+            if len(shown) < MOMENTS and all(abs(at_s - s[2]) > 0.3 for s in shown):
+                shown.append((part, rep, at_s))
+    filler = next((p for p in good if p.aloud), None)
+    for n, at_s in _fillers(review):
+        if filler is not None and len(shown) < MOMENTS and all(abs(at_s - s[2]) > 0.3 for s in shown):
+            shown.append((filler, n, at_s))
+    return shown
+
+
+def _fillers(review: Review) -> list[tuple[int, float]]:
+    """Give moments to show when there is little to say: the middle of the last rep, the first, then their ends."""
+    spans = review.draft.spans
+    if not spans:
+        return []
+    ends = [(s.n, s.end_s) for s in (spans[-1], spans[0])]
+    return [
+        *((s.n, (s.start_s + s.end_s) / 2) for s in (spans[-1], spans[0])),
+        *ends,
+        (spans[0].n, spans[0].start_s),
+    ]
+
+
+def _worst(part: Part) -> Shown:
+    rep = part.figure.rep if part.figure is not None else None
+    for n, at_s in zip(part.reps, part.at_s, strict=False):
+        if n == rep:
+            return part, n, at_s
+    return part, part.reps[-1] if part.reps else None, part.at_s[-1]
+
+
+def _line(moment: Shown, words: str) -> Line:
+    return Line(words=words, part=moment[0].id, rep=moment[1], at_s=moment[2])
+
+
+def _stop(moment: Shown, place: int, moment_words: dict[tuple[int, float], str]) -> str:
+    """Say where to stop the picture."""
+    _, rep, at_s = moment
+    if rep is None:
+        return ""
+    where = moment_words.get((rep, at_s), "")
+    name = reps_words((rep,), aloud=True)
+    tail = f", {where}" if where else ""
+    return (f"Start with {name}{tail}", f"Now {name}{tail}", f"Then {name}{tail}", f"And {name}{tail}")[
+        min(place, 3)
+    ]
+
+
+def _joined(stop: str, words: str) -> str:
+    """Lead from where the picture stops into what is said there: one sentence."""
+    if not stop or not words:
+        return (stop and f"{stop}.") or words
+    begun = words if words.startswith("I ") else words[0].lower() + words[1:]
+    return f"{stop}: {begun}"
+
+
+def count(text: str) -> int:
+    """Count words as they are spoken."""
+    return len(re.findall(r"[^\s]*\w[^\s]*", text))
+
+
+def _fitted(lines: list[Line], more: tuple[str, ...], drafted: set[str]) -> list[Line]:
+    """Bring the script to length: add what there is before the closing, shorten drafted changes from the end."""
+    from attrs import evolve
+
+    total = sum(count(line.words) for line in lines)
+    spare = list(more)
+    while spare and total < AIM_WORDS - 20:
+        extra = spare.pop(0)
+        at = len(lines) - 1 if len(lines) > 1 else len(lines)
+        at = 1 if extra == more[0] and len(lines) > 1 else at
+        lines.insert(at, Line(words=extra))
+        total += count(extra)
+    for k in range(len(lines) - 1, -1, -1):
+        while total > MOST_WORDS and lines[k].part in drafted:
+            cut = SENTENCE_END.split(lines[k].words)
+            if len(cut) < 3:
+                break
+            dropped = cut.pop(-2)
+            total -= count(dropped)
+            lines[k] = evolve(lines[k], words=" ".join(cut))
+    return lines
+
+
+FINE = re.compile(r"\d+[.,]\d+|±|\+-|\bsd\b|\d+ ?(?:mm|ms|deg|°)", re.I)
+
+
+def _complaints(lines: list[Line], words: int) -> tuple[str, ...]:
+    found = []
+    if words > MOST_WORDS:
+        found.append(f"{words} words: {words - MOST_WORDS} too many for 90 seconds.")
+    if words < FEWEST_WORDS:
+        found.append(f"{words} words: {FEWEST_WORDS - words} short of 60 seconds.")
+    shown = sum(line.at_s is not None for line in lines)
+    if shown != MOMENTS:
+        found.append(f"{shown} moment{'s' if shown != 1 else ''} shown; three keep a listener.")
+    for line in lines:
+        fine = FINE.search(line.words)
+        if fine:
+            found.append(f"“{fine[0]}” is finer than one can point at; say it with the hand.")
+    return tuple(found)
+
+
+def script_text(script: Script, *, markdown: bool = False) -> str:
+    """Write the script with time codes: of the voice on the left, of the clip beside what is shown."""
+    out, spoken_s = [], 0.0
+    for line in script.lines:
+        code = _clock(spoken_s)
+        shown = ""
+        if line.at_s is not None:
+            shown = f" [clip {_clock(line.at_s, tenths=True)}{f', rep {line.rep}' if line.rep else ''}]"
+        out.append(f"**{code}**{shown} {line.words}" if markdown else f"{code}{shown}  {line.words}")
+        spoken_s += count(line.words) / WORDS_PER_S
+    tail = f"{script.words} words, about {round(script.seconds)} seconds."
+    return "\n\n".join([*out, f"*{tail}*" if markdown else tail, *script.complaints]) + "\n"
+
+
+def _clock(seconds: float, *, tenths: bool = False) -> str:
+    minutes, rest = divmod(seconds, 60)
+    return f"{int(minutes)}:{rest:04.1f}" if tenths else f"{int(minutes)}:{int(rest):02d}"
+
+
+def moment_words(measurement: Measurement) -> dict[tuple[int, float], str]:
+    """Say where in its rep every moment lies that a review of this set may show."""
+    found: dict[tuple[int, float], str] = {}
+    for rep in measurement.data.reps.reps:
+        at = [*moments.of_reps(measurement, (rep.n,))]
+        span = moments.span(rep)
+        at += [span[0], (span[0] + span[1]) / 2, span[1]] if span else []
+        for finding in measurement.found.findings:
+            at += [t for n, t in zip(finding.reps, finding.at_s, strict=False) if n == rep.n]
+        for t in at:
+            found[(rep.n, t)] = moments.words(measurement, rep.n, t)
+    return found
+
+
+def texts_of(review: Review, script: Script) -> tuple[str, ...]:
+    """Give every text that leaves the house: what the next draft for this lifter must not repeat."""
+    parts = [p for p in review.parts if p.shown]
+    read = [t for p in parts for t in (p.text, p.why, p.try_text) if t]
+    return (review.draft.greeting, *read, *(line.words for line in script.lines))

@@ -1,0 +1,264 @@
+"""Drafts: what is said within the limits that the context sets, and the script for the voice."""
+
+from __future__ import annotations
+
+import re
+from datetime import date
+
+import pytest
+from attrs import evolve
+from hypothesis import given
+from hypothesis import strategies as st
+from review.made import FAULTS, finding, measured
+
+from midfoot.records.context import Competition, Consent, Context
+from midfoot.records.findings import Found, Size
+from midfoot.records.measures import Measurement
+from midfoot.records.review import Accepted, Draft, Edit
+from midfoot.review import apply, draft_of, load_library, moment_words, script_of, texts_of
+from midfoot.review.library import sentences
+from midfoot.review.script import FEWEST_WORDS, MOST_WORDS, count
+from midfoot.review.words import pointed, reps_words, rounded
+
+LIBRARY = load_library()
+SAFE = Context(safeties="pins", rpe=8.0, lifter="Runa", training_age_years=3.0)
+TODAY = date(2031, 5, 1)
+
+
+def draft(measurement: Measurement, **more: object) -> Draft:
+    return draft_of(measurement, LIBRARY, today=TODAY, **more)  # type: ignore[arg-type]
+
+
+def texts(of: Draft, section: str) -> str:
+    return " ".join(f"{p.text} {p.why} {p.try_text}" for p in of.parts if p.section == section)
+
+
+def load_words(of: Draft) -> list[str]:
+    """What a draft says of kilograms."""
+    return re.findall(r"\d+(?:\.\d+)? kg|add up to|off next time|same weight", texts(of, "next"))
+
+
+def test_three_changes_at_most_and_the_rest_is_told_to_the_coach() -> None:
+    """Section 8 of this project's design."""
+    of = draft(measured("squat", FAULTS["squat"][:5], SAFE))
+
+    assert [p.about for p in of.parts if p.section == "change"] == list(FAULTS["squat"][:3])
+    assert sum("three changes at most" in h for h in of.held_back) == 2
+
+
+@pytest.mark.parametrize("lift", ["squat", "bench", "deadlift"])
+def test_a_change_says_what_where_why_and_what_to_try(lift: str) -> None:
+    """For every finding there is, with its moment, its rounded figure and its prediction."""
+    for one in FAULTS[lift]:
+        part = next(p for p in draft(measured(lift, (one,), SAFE)).parts if p.section == "change")
+        assert part.text
+        assert part.why
+        assert part.try_text
+        assert part.aloud
+        assert part.at_s == (6.2,)
+        assert part.figure is not None
+        assert part.prediction is not None
+        assert "{" not in f"{part.text}{part.why}{part.try_text}{part.aloud}"
+        assert "for the coach" not in f"{part.text}{part.aloud}"
+
+
+@pytest.mark.parametrize(
+    "context",
+    [
+        evolve(SAFE, pain="left knee at the bottom"),
+        evolve(SAFE, injury="shoulder, two years ago"),
+        evolve(SAFE, age_years=16),
+        evolve(SAFE, safeties=None),
+        evolve(SAFE, safeties="", spotter=""),
+    ],
+)
+def test_no_advice_on_load_where_safety_forbids_it(context: Context) -> None:
+    """Pain, an injury, a minor, no stated safeties: section 8 of this project's design."""
+    assert load_words(draft(measured("squat", FAULTS["squat"][:2], context))) == []
+    assert load_words(draft(measured("squat", FAULTS["squat"][:2], SAFE))) != []
+
+
+def test_no_advice_on_load_after_a_missed_rep() -> None:
+    one = measured("squat", FAULTS["squat"][:1], SAFE)
+    reps = (one.data.reps.reps[0], evolve(one.data.reps.reps[1], outcome="missed"))
+    missed = evolve(one, data=evolve(one.data, reps=evolve(one.data.reps, reps=reps)))
+
+    assert load_words(draft(missed)) == []
+    assert "missed" in texts(draft(missed), "next")
+
+
+def test_pain_names_a_clinician_and_is_neither_spoken_nor_quoted() -> None:
+    """Private words stay out of what is said, of captions and of public text; a caution still stands."""
+    words = "tingling in the left hand"
+    context = evolve(SAFE, pain=words, age_years=17, body_mass_kg=67.3, question=f"Is it {words}?")
+    of = draft(measured("bench", FAULTS["bench"][:2], context))
+    review = apply(of, ())
+    spoken = " ".join(line.words for line in script_of(review, {}).lines)
+    public = " ".join(f"{p.caption} {p.aloud} {p.text}" for p in of.parts if not p.quiet)
+
+    assert "licensed clinician" in texts(of, "caution")
+    assert "guardian" in texts(of, "caution")
+    for private in ("tingling", "You wrote", "67", "17", "under 18", "guardian"):
+        assert private not in spoken
+        assert private not in public
+
+
+@given(
+    st.sampled_from(["squat", "bench", "deadlift"]),
+    st.data(),
+    st.booleans(),
+    st.sampled_from([SAFE, Context(), evolve(SAFE, pain="a knee"), evolve(SAFE, training_age_years=0.3)]),
+)
+def test_the_script_keeps_its_length_and_points_at_things(
+    lift: str, data: st.DataObject, held: bool, context: Context
+) -> None:
+    """150 to 220 words, three moments, nothing finer than one can point at, for whatever was found."""
+    ids = tuple(data.draw(st.lists(st.sampled_from(FAULTS[lift]), unique=True, max_size=3)))
+    measurement = measured(lift, ids, context, held=held)
+    script = script_of(apply(draft(measurement), ()), moment_words(measurement))
+
+    assert script.complaints == ()
+    assert FEWEST_WORDS <= script.words <= MOST_WORDS
+    assert sum(line.at_s is not None for line in script.lines) == 3
+    assert script.words == sum(count(line.words) for line in script.lines)
+    assert 60 <= script.seconds <= 90
+    said = [s for line in script.lines for s in sentences(line.words)]
+    assert len(said) == len(set(said))
+
+
+@pytest.mark.parametrize("lift", ["squat", "bench", "deadlift"])
+def test_the_next_review_repeats_no_sentence(lift: str) -> None:
+    """The same faults again, three weeks running: every sentence is new against the week before."""
+    measurement = measured(lift, FAULTS[lift][:3], evolve(SAFE, question="Is the path straight?"))
+    last: tuple[str, ...] = ()
+    for _ in range(4):
+        of = draft(measurement, last=last)
+        script = script_of(apply(of, ()), {})
+        now = texts_of(apply(of, ()), script)
+        repeated = {s for t in last for s in sentences(t)} & {s for t in now for s in sentences(t)}
+        assert repeated == set()
+        assert any(p.section == "change" for p in of.parts)
+        last = now
+
+
+def test_a_meet_in_sight_sets_limits() -> None:
+    """Four weeks or less: no new grip, stance or bar position. Four to ten: one change (design, section 8)."""
+    grip = finding("bench_forearms", "bench")
+    altering = tuple(c for c in (*grip.changes, *grip.other_changes) if c.alters)
+    assert altering
+    one = evolve(grip, changes=altering, other_changes=tuple(c for c in grip.changes if not c.alters))
+    other = finding("bench_off_chest", "bench")
+
+    def near(day: date) -> Draft:
+        context = evolve(SAFE, competition=Competition(day), read_on=TODAY)
+        return draft(evolve(measured("bench", (), context), found=Found(findings=(one, other))))
+
+    close, far = near(date(2031, 5, 20)), near(date(2031, 6, 20))
+    assert [p.about for p in close.parts if p.section == "change"] == ["bench_forearms"]
+    assert "wider" not in texts(close, "change")
+    assert "meet" in texts(close, "next")
+    assert len([p for p in far.parts if p.section == "change"]) == 1
+    assert "wider" in texts(far, "change")
+
+
+def test_the_question_is_answered_first_or_left_to_the_coach() -> None:
+    """By what was found, else by what held; what nothing answers needs the coach's words."""
+    folding = evolve(
+        SAFE, question="I fold over on the last two, legs or back?", working_on=("my depth", "smiling")
+    )
+    of = draft(measured("squat", ("squat_hips_first",), folding))
+    asked = [p for p in of.parts if p.section == "asked"]
+
+    assert of.parts[0] is asked[0]
+    assert asked[0].about == "squat_hips_first"
+    assert "on rep 2" in asked[0].text
+    assert not asked[0].needs_words
+    assert asked[2].needs_words
+    assert all(p.quiet for p in asked)
+
+
+def test_accepted_is_left_out_until_its_day_or_load() -> None:
+    """And the coach is told."""
+    measurement = measured("squat", ("squat_dive",), SAFE)
+
+    held = draft(measurement, accepted=(Accepted("squat_dive", date(2031, 6, 1), None),))
+    past = draft(measurement, accepted=(Accepted("squat_dive", date(2031, 4, 1), None),))
+    heavy = draft(measurement, accepted=(Accepted("squat_dive", None, 90.0),))
+
+    assert "squat_dive" not in {p.about for p in held.parts}
+    assert "accepted for this lifter" in " ".join(held.held_back)
+    assert "squat_dive" in {p.about for p in past.parts}
+    assert "squat_dive" in {p.about for p in heavy.parts}  # the made set has 100 kg
+
+
+def test_hints_and_information_are_no_changes() -> None:
+    one = measured("squat", (), SAFE)
+    found = Found(findings=(finding("squat_dive", "squat", confidence="hint"), finding("squat_slowing", "squat")))
+    of = draft(evolve(one, found=found))
+
+    assert [p.about for p in of.parts if p.section == "change"] == ["nothing"]
+    assert "a hint only" in " ".join(of.held_back)
+    assert "no fault" in texts(of, "next") or "effort" in texts(of, "next")
+
+
+def test_the_coach_s_own_words_are_counted_against_the_script() -> None:
+    """A figure finer than one can point at, and a speech, are named; nothing is cut from the coach's words."""
+    measurement = measured("squat", FAULTS["squat"][:2], SAFE)
+    of = draft(measurement)
+    part = next(p for p in of.parts if p.section == "change")
+    long = Edit(id="1", kind="reword", part=part.id, length="on_air", text="It went 23.4 mm. " + "Word " * 200,
+                reps=part.reps, at_s=part.at_s)  # fmt: skip
+
+    script = script_of(apply(of, (long,)), {})
+
+    assert any("too many" in c for c in script.complaints)
+    assert any("finer" in c for c in script.complaints)
+    assert any(line.words.count("Word") == 200 for line in script.lines)
+
+
+def test_consent_is_not_needed_to_speak_because_no_name_is_spoken() -> None:
+    """The lifter's name stands in the page for him, never in what is spoken."""
+    context = evolve(SAFE, lifter="Runa", consents=(Consent("name"),))
+    of = draft(measured("squat", FAULTS["squat"][:1], context))
+
+    assert "Runa" in of.greeting
+    assert "Runa" not in " ".join(line.words for line in script_of(apply(of, ()), {}).lines)
+
+
+@pytest.mark.parametrize(
+    ("size", "read", "aloud"),
+    [
+        (Size(24, "mm", 4, 8), "2 to 3 cm", "about a finger's width"),
+        (Size(-24, "mm", 4, 8), "2 to 3 cm", "about a finger's width"),
+        (Size(40, "mm", 3, 8), "3.5 to 4.5 cm", "about two fingers' width"),
+        (Size(80, "mm", 3, 8), "7.5 to 8.5 cm", "about a hand's width"),
+        (Size(3, "mm", 4, 8), "up to 1 cm", "less than a finger"),
+        (Size(11, "deg", 3, 6), "5 to 15 degrees", "clearly"),
+        (Size(0.31, "s", 0.04, 0.1), "0.2 to 0.4 seconds", "a quarter of a second"),
+        (Size(12, "pct", 2, 4), "10 to 15 %", "about a tenth"),
+    ],
+)
+def test_figures_as_they_are_read_and_spoken(size: Size, read: str, aloud: str) -> None:
+    """One sd to either side, rounded outward; a finger is 19 mm and a hand 76 (the old digit and palm)."""
+    assert rounded(size) == read
+    assert pointed(size) == aloud
+
+
+@given(st.floats(-400, 400), st.floats(0, 80), st.sampled_from(["mm", "deg", "s", "pct", "ratio", "m_s"]))
+def test_a_rounded_range_holds_the_range_it_rounds(value: float, sd: float, unit: str) -> None:
+    """Outward: what the lifter reads is never surer than what was measured."""
+    words = rounded(Size(value, unit, sd, sd))
+    ends = [float(n) for n in re.findall(r"\d+(?:\.\d+)?", words)]
+    factor = 10.0 if unit == "mm" else 1.0
+
+    assert max(ends) * factor >= abs(value) + sd - 0.01
+    if words[0].isdigit():
+        assert min(ends) * factor <= max(0.0, abs(value) - sd) + 0.01
+
+
+def test_reps_are_named_as_people_do() -> None:
+    assert reps_words((3,)) == "rep 3"
+    assert reps_words((2, 4)) == "reps 2 and 4"
+    assert reps_words((3, 4, 5)) == "reps 3 to 5"
+    assert reps_words((1, 3, 5)) == "reps 1, 3 and 5"
+    assert reps_words((3, 4, 5), aloud=True) == "repetitions three to five"
