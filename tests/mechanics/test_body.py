@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from midfoot.mechanics import ground_force, joint_moment, mechanics_of, tables, the_lifter, what_if
+from midfoot.mechanics import ground_force, joint_moment, mechanics_of, tables, the_lifter
 from midfoot.mechanics.dynamics import G_M_S2, Body, cross
 from midfoot.mechanics.loads import static
 from midfoot.mechanics.posture import BEYOND, bodies
@@ -168,26 +168,6 @@ def test_rendered_hip_moment_rises_with_the_planted_drift(shared_clips: Path) ->
     assert seen[0] < seen[1] < seen[2]
     assert cost == pytest.approx([100 * G_M_S2 * d for d in seen], rel=1e-9)
     assert cost[2] - cost[0] > 30
-
-
-@pytest.mark.parametrize(("sex", "tall"), [("male", 1.6), ("male", 1.95), ("female", 1.55), ("female", 1.8)])
-def test_narrower_hands_lengthen_the_bench_and_lower_the_touch(sex: str, tall: float) -> None:
-    """Common practice, and geometry: the change is beyond its uncertainty."""
-    found = {w.measure: w for w in what_if("bench", the_lifter(sex, tall, 75), {}) if "narrower" in w.what}
-    for name in ("range_of_motion", "touch_point"):
-        change = found[name].change
-        assert change.value > 2 * change.total_sd
-
-
-def test_sumo_shortens_the_pull_and_lifts_the_trunk() -> None:
-    """Escamilla et al. 2000, MSSE 32:1265-1275: travel shorter in sumo, trunk 5-10 degrees more vertical."""
-    found = {
-        w.measure: w.change.value
-        for w in what_if("deadlift", the_lifter("male", 1.75, 90), {})
-        if "sumo" in w.what
-    }
-    assert found["range_of_motion"] < 0
-    assert found["trunk_angle"] < 0
 
 
 def trc(path: Path) -> tuple[np.ndarray, dict[str, np.ndarray]]:

@@ -8,9 +8,9 @@ from midfoot.mechanics.dynamics import Body, forces, ground_force, joint_moment,
 from midfoot.mechanics.lengths import joined, seen_lengths
 from midfoot.mechanics.lifter import sources_of_lengths, tables, the_lifter
 from midfoot.mechanics.loads import mechanics_of
-from midfoot.mechanics.what_if import what_if
+from midfoot.mechanics.what_if import predictions, what_if
 
 __all__ = [
     "Body", "forces", "ground_force", "joined", "joint_moment", "joint_powers", "mechanics_of", "net_load",
-    "seen_lengths", "sources_of_lengths", "tables", "the_lifter", "what_if",
+    "predictions", "seen_lengths", "sources_of_lengths", "tables", "the_lifter", "what_if",
 ]  # fmt: skip

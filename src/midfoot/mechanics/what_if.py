@@ -1,59 +1,62 @@
-"""What-if geometry: grip, stance, bar position, heel height, sumo or conventional, on this lifter's own segments.
+"""What-if: grip, stance, bar position, heel height, sumo or conventional, on this lifter's own segments.
 
-Each posture solves a few closed constraints (bar over the middle of the foot, hips at the knees' height, hands
-on the
-bar, forearm upright at the touch); the change of a measure is the difference of two such postures. Segment lengths
-and the assumed angles carry errors, most of which drop out of the difference. Geometry alone: strength,
-mobility and
-habit are not in it.
+The change of a measure is the difference of two postures of `set_up`. Segment lengths and the assumed posture
+carry errors, most of which drop out of the difference; how the lifter adapts to a new stance does not.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 
-import numpy as np
-from scipy.optimize import least_squares
+from attrs import frozen
 
+from midfoot.mechanics.set_up import lengths_state, posture
 from midfoot.mechanics.spread import Source, State, spread
-from midfoot.records.base import FloatArray
+from midfoot.records.base import RecordError
+from midfoot.records.findings import Prediction
 from midfoot.records.mechanics import Known, Lifter, WhatIf
 
-HALF_SHOULDERS, HALF_HIPS, ANKLE_HEIGHT = 0.1295, 0.0955, 0.039
-"""Shares of stature (Drillis and Contini 1966 as in Winter, Fig. 4.1; population never defined)."""
-DISC_M, BEHIND_M = 0.225, 0.03
-SPREADS = {"shank_deg": 4.0, "chest_m": 0.02, "lean_m": 0.03, "down_m": 0.02}
-"""One sd of what is assumed of a posture (common practice, no source)."""
-DEFAULTS = {
-    "squat": {"stance_m": 0.42, "down_m": 0.0, "heel_m": 0.0, "shank_deg": 28.0, "turn_deg": 20.0},
-    "deadlift": {"stance_m": 0.32, "hands_m": 0.55, "lean_m": 0.03, "shank_deg": 12.0, "turn_deg": 14.0},
-    "bench": {"grip_m": 0.70, "chest_m": 0.12},
-}
-"""The posture as assumed before the change (deadlift: conventional, Escamilla et al. 2000, MSSE 32:1265-1275)."""
-CHANGES: dict[str, tuple[tuple[str, dict[str, float]], ...]] = {
-    "squat": (
-        ("stance 100 mm wider", {"stance_m": 0.10}),
-        ("bar 50 mm lower on the back", {"down_m": 0.05}),
-        ("heels 20 mm higher", {"heel_m": 0.02}),
-        ("hands 100 mm wider on the bar", {"hands_m": 0.10}),
-    ),
-    "deadlift": (("sumo instead of conventional", {"stance_m": 0.38, "hands_m": -0.08, "turn_deg": 28.0}),
-                 ("stance 100 mm wider", {"stance_m": 0.10})),
-    "bench": (("hands 100 mm narrower", {"grip_m": -0.10}), ("hands 100 mm wider", {"grip_m": 0.10})),
-}  # fmt: skip
+SQUAT_TURN, SQUAT_SHANK = 23.0, -27.0
+"""Degrees per metre of stance that the feet turn out and the shanks lean: +6 and -7 from 107 to 169 % of shoulder
+width, some 0.26 m (Escamilla et al. 2001, MSSE 33:984-998, n = 39)."""
+SUMO = {"stance_m": 0.38, "hands_m": -0.08, "turn_deg": 28.0}
+"""Sumo against conventional in competition (Escamilla et al. 2000, MSSE 32:1265-1275, 12 and 12 lifters)."""
+PULL_TURN = SUMO["turn_deg"] / SUMO["stance_m"]
+ADAPTS_DEG = 15.0
+"""One sd per metre of stance of how far the shanks lean otherwise than assumed (common practice, no source)."""
+FARTHEST_MM = 400.0
+CLEAR_SDS = 1.96
+"""A prediction smaller than this many sds could not be refuted and is none."""
+NO_HANDS = "A side view of the squat has no hands in it, so nothing is predicted. Worth trying: film both."
+NO_SUMO_TRUNK = (
+    "Not predicted: on these segments the model tips the trunk up two to four times as far as the 5-10 degrees "
+    "between sumo and conventional lifters in competition (Escamilla et al. 2000). Worth trying: film both."
+)
 MEASURED = {
     ("squat", "trunk_angle"): "trunk_angle_low_deg", ("squat", "range_of_motion"): "range_of_motion_mm",
     ("deadlift", "trunk_angle"): "trunk_angle_start_deg", ("deadlift", "range_of_motion"): "range_of_motion_mm",
     ("bench", "touch_point"): "touch_point_mm", ("bench", "range_of_motion"): "range_of_motion_mm",
 }  # fmt: skip
 UNITS = {"trunk_angle": "deg"}
-NO_EFFECT = "A side view of the squat has no hands in it, so nothing is predicted. Worth trying: film both."
 
 
-def posture(lift: str, state: State) -> dict[str, float]:
-    """Give the measures of one posture: mm and degrees, NaN where the segments cannot meet the constraints."""
-    return {"squat": _squat, "deadlift": _deadlift, "bench": _bench}[lift](state)
+@frozen
+class SetUp:
+    """A change of set-up: what of the lift it alters, by how much (mm), in words."""
+
+    alters: str
+    by_mm: float
+    words: str
+
+
+TRIED = {
+    "squat": (
+        SetUp("stance", 100, "stance 100 mm wider"), SetUp("bar_position", 50, "bar 50 mm lower on the back"),
+        SetUp("heels", 20, "heels 20 mm higher"), SetUp("grip", 100, "hands 100 mm wider on the bar"),
+    ),
+    "deadlift": (SetUp("sumo", 0, "sumo instead of conventional"), SetUp("stance", 100, "stance 100 mm wider")),
+    "bench": (SetUp("grip", -100, "hands 100 mm narrower"), SetUp("grip", 100, "hands 100 mm wider")),
+}  # fmt: skip
 
 
 def what_if(lift: str, lifter: Lifter, measured: dict[str, float | None]) -> tuple[WhatIf, ...]:
@@ -69,131 +72,91 @@ def what_if(lift: str, lifter: Lifter, measured: dict[str, float | None]) -> tup
     tuple of WhatIf
         A change whose constraints cannot be met by these segments is left out.
     """
-    base, sources = lengths_state(lifter, lift)
-    found = []
-    for what, delta in CHANGES[lift]:
-        if lift == "squat" and "hands_m" in delta:
-            found.append(WhatIf(what, "trunk_angle", "deg", math.nan, math.nan, Known(0, 0, 0), None, NO_EFFECT))
+    found: list[WhatIf] = []
+    for tried in TRIED[lift]:
+        if lift == "squat" and tried.alters == "grip":
+            found.append(_nothing(tried.words, "trunk_angle", NO_HANDS))
             continue
-
-        def changed(state: State, delta: dict[str, float] = delta) -> dict[str, float]:
-            now = posture(lift, state)
-            then = posture(lift, {k: v + delta.get(k, 0.0) for k, v in state.items()})
-            return {k: then[k] - now[k] for k in now}
-
-        before = posture(lift, base)
-        for name, change in spread(changed, base, sources).items():
-            ref = measured.get(MEASURED.get((lift, name), ""))
+        before, changes = _changed(lift, lifter, tried.alters, tried.by_mm)
+        if tried.alters == "sumo":
+            changes = {name: change for name, change in changes.items() if name == "range_of_motion"}
+            found.append(_nothing(tried.words, "trunk_angle", NO_SUMO_TRUNK))
+        for name, change in changes.items():
+            beside = measured.get(MEASURED.get((lift, name), ""))
             then = before[name] + change.value
-            found.append(WhatIf(what, name, UNITS.get(name, "mm"), before[name], then, change, ref))
+            found.append(WhatIf(tried.words, name, UNITS.get(name, "mm"), before[name], then, change, beside))
     return tuple(found)
 
 
-def lengths_state(lifter: Lifter, lift: str) -> tuple[State, list[Source]]:
-    """Give the lifter's lengths (m) and the assumed posture as a state, and what is uncertain of it."""
-    s = lifter.segments
-    state: State = {n: s[n].length_m for n in ("thigh", "shank", "trunk", "upper_arm", "forearm", "foot")}
-    state["hand"] = 0.5 * s["hand"].length_m
-    state["stature"] = lifter.stature_m
-    state |= DEFAULTS[lift]
-    sources = [
-        Source(n, {n: s[n].length_sd * state[n]}, common=True)
-        for n in ("thigh", "shank", "trunk", "upper_arm", "forearm")
-    ]
-    sources += [Source(n, {n: sd}, common=True) for n, sd in SPREADS.items() if n in state]
-    return state, sources
+def predictions(lift: str, lifter: Lifter, alters: str, by_mm: float) -> tuple[Prediction, ...]:
+    """Predict measures after a change of set-up, as a later set can refute them.
 
+    Parameters
+    ----------
+    lift : squat, bench or deadlift.
+    lifter : whose segments.
+    alters : `grip` or `stance` (+ wider), `bar_position` (+ lower on the back), `heels` (+ higher).
+    by_mm : by how much, up to 400 mm either way.
 
-def _solve(equations: Callable[[FloatArray], list[float]], first: list[float]) -> FloatArray | None:
-    found = least_squares(equations, first, xtol=1e-13, ftol=1e-13, gtol=1e-13)
-    return np.asarray(found.x) if float(np.max(np.abs(found.fun))) < 1e-6 else None
+    Returns
+    -------
+    tuple of Prediction
+        Measures by their ids; nothing for what the model does not know (the hands in a squat), whose constraints
+        the segments cannot meet, or that is smaller than 1.96 sds.
 
-
-def _leg(state: State, lean: float) -> tuple[float, float, float]:
-    """Give the knee before and above the ankle, and what of the thigh lies in the side plane.
-
-    The knee goes along the foot, which is turned out by `turn_deg`; the thigh reaches from it to the hip's
-    half width.
+    Raises
+    ------
+    RecordError
+        When the change is no such change, or absurd.
     """
-    turn = math.radians(state["turn_deg"])
-    along = state["shank"] * math.sin(lean)
-    out = max(0.5 * state["stance_m"] + along * math.sin(turn) - HALF_HIPS * state["stature"], 0.0)
-    plane = math.sqrt(max(state["thigh"] ** 2 - out**2, 1e-6))
-    return along * math.cos(turn), state["shank"] * math.cos(lean), plane
+    if not math.isfinite(by_mm) or abs(by_mm) > FARTHEST_MM:
+        raise RecordError(f"by_mm: expected a change of at most {FARTHEST_MM:g} mm, got {by_mm!r}")
+    if alters not in ("grip", "stance", "bar_position", "heels"):
+        raise RecordError(f"alters: expected grip, stance, bar_position or heels, got {alters!r}")
+    found = []
+    for name, change in _changed(lift, lifter, alters, by_mm)[1].items():
+        measure = MEASURED.get((lift, name))
+        if measure is None or abs(change.value) < CLEAR_SDS * max(change.total_sd, 1e-9):
+            continue
+        direction = "more" if change.value > 0 else "less"
+        found.append(Prediction(measure, direction, abs(change.value), change.total_sd, UNITS.get(name, "mm")))
+    return tuple(found)
 
 
-def _squat(state: State) -> dict[str, float]:
-    lean = math.radians(state["shank_deg"]) + math.atan2(state["heel_m"], state["foot"])
-    up = ANKLE_HEIGHT * state["stature"] + state["heel_m"]
-    fore, rise, thigh = _leg(state, lean)
-    knee = (fore, up + rise)
-    middle = 0.25 * state["foot"]
-    reach = state["trunk"] - state["down_m"]
-
-    def bar_at(hip: tuple[float, float], trunk: float) -> tuple[float, float]:
-        s, c = math.sin(trunk), math.cos(trunk)
-        return hip[0] + reach * s - BEHIND_M * c, hip[1] + reach * c + BEHIND_M * s
-
-    def misses(x: FloatArray) -> list[float]:
-        hip = (knee[0] - thigh * math.cos(x[0]), knee[1] + thigh * math.sin(x[0]))
-        return [hip[1] - knee[1], bar_at(hip, float(x[1]))[0] - middle]
-
-    found = _solve(misses, [0.0, 0.7])
-    if found is None:
-        return dict.fromkeys(("trunk_angle", "hip_arm", "range_of_motion"), math.nan)
-    hip = (knee[0] - thigh, knee[1])
-    low = bar_at(hip, float(found[1]))[1]
-    out = max(0.5 * state["stance_m"] - HALF_HIPS * state["stature"], 0.0)
-    standing = up + math.sqrt(max((state["thigh"] + state["shank"]) ** 2 - out**2, 0.0)) + reach
-    return {
-        "trunk_angle": math.degrees(float(found[1])),
-        "hip_arm": 1000 * (middle - hip[0]),
-        "range_of_motion": 1000 * (standing - low),
-    }
+def _nothing(words: str, measure: str, why: str) -> WhatIf:
+    unit = UNITS.get(measure, "mm")
+    return WhatIf(words, measure, unit, math.nan, math.nan, Known(0, 0, 0), None, why)
 
 
-def _deadlift(state: State) -> dict[str, float]:
-    up, middle = ANKLE_HEIGHT * state["stature"], 0.25 * state["foot"]
-    lean = math.radians(state["shank_deg"])
-    fore, rise, thigh = _leg(state, lean)
-    knee = (fore, up + rise)
-    arm = state["upper_arm"] + state["forearm"] + state["hand"]
-    aside = max(0.5 * state["hands_m"] - HALF_SHOULDERS * state["stature"], 0.0)
-    hang = math.sqrt(max(arm**2 - aside**2 - state["lean_m"] ** 2, 1e-6))
-    shoulder = (middle + state["lean_m"], DISC_M + hang)
+def _changed(lift: str, lifter: Lifter, alters: str, by_mm: float) -> tuple[dict[str, float], dict[str, Known]]:
+    """Give the measures before, and the change of each with its errors; nothing where the lift knows no such."""
+    delta, adapts = _delta(lift, alters, by_mm / 1000.0)
+    if not delta:
+        return {}, {}
+    base, sources = lengths_state(lifter, lift)
+    base["adapts_deg"] = 0.0
+    sources = [*sources, Source("how the lifter adapts", {"adapts_deg": adapts}, common=True)]
 
-    def misses(x: FloatArray) -> list[float]:
-        hip = (knee[0] - thigh * math.cos(x[0]), knee[1] + thigh * math.sin(x[0]))
-        top = (hip[0] + state["trunk"] * math.sin(x[1]), hip[1] + state["trunk"] * math.cos(x[1]))
-        return [top[0] - shoulder[0], top[1] - shoulder[1]]
+    def changed(state: State) -> dict[str, float]:
+        now = posture(lift, state)
+        after = {k: v + delta.get(k, 0.0) for k, v in state.items()}
+        if "shank_deg" in after:
+            after["shank_deg"] += state["adapts_deg"]
+        then = posture(lift, after)
+        return {k: then[k] - now[k] for k in now}
 
-    found = _solve(misses, [0.3, 1.0])
-    if found is None:
-        return dict.fromkeys(("trunk_angle", "hip_arm", "range_of_motion"), math.nan)
-    out = max(0.5 * state["stance_m"] - HALF_HIPS * state["stature"], 0.0)
-    standing = up + math.sqrt(max((state["thigh"] + state["shank"]) ** 2 - out**2, 0.0)) + state["trunk"]
-    straight = math.sqrt(max(arm**2 - aside**2, 1e-6))
-    return {
-        "trunk_angle": math.degrees(float(found[1])),
-        "hip_arm": 1000 * (middle - knee[0] + thigh * math.cos(float(found[0]))),
-        "range_of_motion": 1000 * (standing - straight - DISC_M),
-    }
+    return posture(lift, base), spread(changed, base, sources)
 
 
-def _bench(state: State) -> dict[str, float]:
-    aside = 0.5 * state["grip_m"] - HALF_SHOULDERS * state["stature"]
-    fore = state["forearm"] + state["hand"]
-    arm = state["upper_arm"] + fore
-
-    def misses(x: FloatArray) -> list[float]:
-        # elbow from the shoulder: toward the feet, up; the forearm stands upright and carries the bar to the chest
-        return [x[0] ** 2 + aside**2 + x[1] ** 2 - state["upper_arm"] ** 2, x[1] + fore - state["chest_m"]]
-
-    found = _solve(misses, [0.15, -0.1])
-    if found is None or abs(aside) > arm:
-        return dict.fromkeys(("touch_point", "range_of_motion"), math.nan)
-    lockout = math.sqrt(arm**2 - aside**2)
-    return {
-        "touch_point": 1000 * abs(float(found[0])),
-        "range_of_motion": 1000 * (lockout - state["chest_m"]),
-    }
+def _delta(lift: str, alters: str, by_m: float) -> tuple[dict[str, float], float]:
+    """Give what a change does to the assumed posture, and one sd (degrees) of how the shanks adapt to it."""
+    if alters == "stance":
+        adapts = ADAPTS_DEG * abs(by_m)
+        if lift == "squat":
+            return {"stance_m": by_m, "turn_deg": SQUAT_TURN * by_m, "shank_deg": SQUAT_SHANK * by_m}, adapts
+        return ({"stance_m": by_m, "turn_deg": PULL_TURN * by_m}, adapts) if lift == "deadlift" else ({}, 0.0)
+    if alters == "sumo" and lift == "deadlift":
+        return SUMO, ADAPTS_DEG * SUMO["stance_m"]
+    key = {("bench", "grip"): "grip_m", ("deadlift", "grip"): "hands_m", ("squat", "bar_position"): "down_m",
+           ("squat", "heels"): "heel_m"}.get((lift, alters))  # fmt: skip
+    return ({key: by_m}, 0.0) if key else ({}, 0.0)
