@@ -51,7 +51,10 @@ class Squatting:
 
 @frozen
 class Pulling:
-    """A deadlift set being done; before each pull the hips come down as the slack is taken out."""
+    """A deadlift set being done; before each pull the hips come down as the slack is taken out.
+
+    The course's `lead_deg` straightens the knees ahead of the bar; a bar let go leaves the hands.
+    """
 
     pose: Deadlift
     course: Course
@@ -60,7 +63,11 @@ class Pulling:
     def at(self, t_s: float) -> Posed:
         risen = float(self.course.at("risen", t_s))
         loose = (1.0 - float(self.course.at("ready", t_s))) * self.loose_deg
-        return self.pose.pose(bar_at(self.course, t_s), risen, knee_extra_deg=loose, gaze_deg=2.0)
+        ahead = float(self.course.at("lead_deg", t_s))
+        forward, up = bar_at(self.course, t_s)
+        if len(self.course.hands_up_m):
+            up = float(self.course.at("hands_up_m", t_s))
+        return self.pose.pose((forward, up), risen, knee_extra_deg=loose - ahead, gaze_deg=2.0)
 
 
 @frozen
@@ -71,4 +78,6 @@ class Pressing:
     course: Course
 
     def at(self, t_s: float) -> Posed:
-        return self.pose.pose(bar_at(self.course, t_s))
+        hips = float(self.course.at("hips_m", t_s))
+        crept = float(self.course.at("shoulders_m", t_s))
+        return self.pose.pose(bar_at(self.course, t_s), hips, crept)

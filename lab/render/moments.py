@@ -37,8 +37,9 @@ def _first_inside(t_s: Array, off: Array, after: int) -> float:
 
 
 def of_rep(
-    t_s: Array, up_m: Array, held_before_s: float, turn_s: float, held_after_s: float, *, deadlift: bool
-) -> dict[str, float]:
+    t_s: Array, up_m: Array, held_before_s: float, turn_s: float, held_after_s: float, *, deadlift: bool,
+    peak_s: float | None = None,
+) -> dict[str, float]:  # fmt: skip
     """Find the moments of one rep.
 
     Parameters
@@ -47,17 +48,25 @@ def of_rep(
     held_before_s, held_after_s : times at which the bar is surely held (rests) before and after the rep; the
         height it is held at is the median over the 0.4 s that end (start) there.
     turn_s : a time near the extreme.
+    peak_s : squat and bench: a time near the highest point of a missed rise, at which such a rep ends.
     """
     before = (t_s >= held_before_s - HELD_S) & (t_s <= held_before_s)
     after = (t_s >= held_after_s) & (t_s <= held_after_s + HELD_S)
     held = float(np.median(up_m[before]))
     then = float(np.median(up_m[after]))
+    missed = peak_s is not None and not deadlift
+    if peak_s is not None and missed:
+        near_peak = (t_s >= peak_s - HELD_S) & (t_s <= peak_s + HELD_S)
+        then, held_after_s = float(up_m[near_peak].max()), peak_s
     lo, hi = np.searchsorted(t_s, [held_before_s, held_after_s])
     span = up_m[lo:hi]
     turn = int(lo + (np.argmax(span) if deadlift else np.argmin(span)))
     extreme = float(up_m[turn])
     start = _last_outside(t_s, np.abs(up_m - held), turn)
-    end = _first_inside(t_s, np.abs(up_m - then), turn)
+    if missed:
+        end = float(t_s[turn + int(np.argmax(up_m[turn : hi + round(HELD_S / (t_s[1] - t_s[0]))]))])
+    else:
+        end = _first_inside(t_s, np.abs(up_m - then), turn)
     near = np.abs(up_m - extreme)
     out_before = np.flatnonzero(near[:turn] > BAND_M)[-1]
     out_after = turn + np.flatnonzero(near[turn:] > BAND_M)[0]
@@ -71,10 +80,16 @@ def of_rep(
 
 
 def of_set(
-    t_s: Array, up_m: Array, marks: Sequence[Mapping[str, float]], *, deadlift: bool
-) -> list[dict[str, float]]:
+    t_s: Array, up_m: Array, marks: Sequence[Mapping[str, float]], *, deadlift: bool,
+    outcomes: Sequence[str] = (),
+) -> list[dict[str, float]]:  # fmt: skip
     """Find the moments of every rep of a set; `marks` tell roughly where each rep starts, turns and ends."""
-    return [of_rep(t_s, up_m, m["start"] - 0.02, m["turn"], m["end"] + 0.06, deadlift=deadlift) for m in marks]
+    kinds = outcomes or ["completed"] * len(marks)
+    return [
+        of_rep(t_s, up_m, m["start"] - 0.02, m["turn"], m["end"] + 0.06, deadlift=deadlift,
+               peak_s=m["peak"] if kind == "missed" else None)
+        for m, kind in zip(marks, kinds, strict=True)
+    ]  # fmt: skip
 
 
 def figures(

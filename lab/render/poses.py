@@ -97,7 +97,10 @@ def back_surface_m(body: Body, height_m: float) -> float:
 
 @frozen
 class Squat:
-    """A back squat. The trunk leans and the knees bend in step; `lead_deg` of `pose` lets the hips run ahead."""
+    """A back squat. The trunk leans and the knees bend in step; `lead_deg` of `pose` lets the hips run ahead.
+
+    `bar_below_m` is how far below the place on top of the shoulders the bar lies (low bar: 0.04 to 0.07).
+    """
 
     body: Body
     stance: Stance
@@ -106,10 +109,11 @@ class Squat:
     grip_half_m: float = 0.40
     bar_over_m: float = 0.065
     knee_top_deg: float = 9.0
+    bar_below_m: float = 0.0
     attach: Array = field(init=False, eq=False)
 
     def __attrs_post_init__(self) -> None:
-        height = float(self.body.head("upperarm01.L")[2]) + 0.015
+        height = float(self.body.head("upperarm01.L")[2]) + 0.015 - self.bar_below_m
         behind = back_surface_m(self.body, height) + SHAFT_RADIUS_M - 0.004
         object.__setattr__(self, "attach", np.array([0.0, behind, height]))
 
@@ -393,13 +397,41 @@ class Bench:
             out_m=0.028,
         )
 
-    def pose(self, bar_m: tuple[float, float]) -> Posed:
-        """The body with the bar at `bar_m` (forward, up) m."""
-        turns = {name: self.lying.turns[i] for i, name in enumerate(self.body.bones)}
+    def pose(self, bar_m: tuple[float, float], hips_m: float = 0.0, shoulders_m: float = 0.0) -> Posed:
+        """The body with the bar at `bar_m` (forward, up) m.
+
+        `hips_m` is how far the hips are off the bench: the trunk turns about the shoulders. `shoulders_m` is how
+        far the whole trunk has crept toward the head end; the feet stay.
+        """
+        lying = self._moved(hips_m, shoulders_m) if hips_m or shoulders_m else self.lying
+        turns = {name: lying.turns[i] for i, name in enumerate(self.body.bones)}
         for side in SIDES:
             s = sign(side)
             held = np.array([s * self.grip_half_m, -bar_m[0], bar_m[1]])
             pole = unit(np.array([s * 0.75, -0.45, -0.55]))
-            shoulder = self.lying.start(f"upperarm01.{side}")
+            shoulder = lying.start(f"upperarm01.{side}")
             turns.update(arm(self.body, side, shoulder, held, self._grip(side), pole))
-        return chain(self.body, turns, self.lying.starts_m[0])
+        return chain(self.body, turns, lying.starts_m[0])
+
+    def _moved(self, hips_m: float, shoulders_m: float) -> Posed:
+        """The lying body with hips raised and shoulders crept; legs follow with the feet where they stood."""
+        still = self.lying
+        shoulder = (still.start("upperarm01.L") + still.start("upperarm01.R")) / 2.0
+        hip = (still.start("upperleg01.L") + still.start("upperleg01.R")) / 2.0
+        way = float(np.hypot(*(hip - shoulder)[1:]))
+        # Positive about +x takes -y (toward the feet) downward, so raising the hips turns the other way.
+        turned = about(X, -float(np.degrees(np.arcsin(hips_m / way))))
+        turns = {name: turned @ still.turns[i] for i, name in enumerate(self.body.bones)}
+        crept = np.array([0.0, shoulders_m, 0.0])
+        root = shoulder + turned @ (still.starts_m[0] - shoulder) + crept
+        trunk = chain(self.body, turns, root)
+        for side in SIDES:
+            pole = np.array([sign(side) * 0.35, -0.6, 0.8])
+            start = trunk.start(f"upperleg01.{side}")
+            ankle = self.stance.ankle(self.body, side)
+            turns.update(leg(self.body, side, start, ankle, pole, self.stance.foot_turn(side)))
+            foot = self.body.index(f"foot.{side}")
+            for i, parent in enumerate(self.body.parents):
+                if parent >= foot and self.body.bones[i].endswith(f".{side}") and "toe" in self.body.bones[i]:
+                    turns[self.body.bones[i]] = still.turns[i]
+        return chain(self.body, turns, root)

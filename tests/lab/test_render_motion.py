@@ -5,6 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from lab.render import film, moments, motion
+from lab.render.ascent import rise
 from lab.render.motion import RepPlan, Variation
 
 ALIKE = Variation(path_m=0.0, tempo=0.0, depth_m=0.0, sway_m=0.0)
@@ -24,7 +25,7 @@ def _squat(plans, variation=ALIKE, seed=1, rack=None):
 
 @given(st.floats(0, 1), st.floats(0.3, 0.6))
 def test_a_rise_goes_from_the_low_to_the_top_and_never_sinks(stick, at):
-    share = motion.rise(np.linspace(0, 1, 400), stick, at)
+    share = rise(np.linspace(0, 1, 400), stick, at)
     assert share[0] == pytest.approx(0)
     assert share[-1] == pytest.approx(1)
     assert (np.diff(share) >= 0).all()
