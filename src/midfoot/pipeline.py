@@ -238,8 +238,8 @@ def _second_look(
     else:
         lifter = body.not_seen(choice.reason if isinstance(choice, NotMeasured) else "")
     if track.source == "none" and lifter.status == "seen":
-        held = bar.track_from_hands(lifter, request.asked.lift, look.sightings)
-        track = evolve(held, candidates=track.candidates, reason=f"{track.reason} {held.reason}".strip())
+        held = bar.track_from_hands(lifter, request.asked.lift, look.sightings, track.candidates)
+        track = evolve(held, reason=f"{track.reason} {held.reason}".strip())
     view, scale, noticed = bar.view_and_scale(track, lifter, request.asked, info, look.tilt)
     return _Followed(request, info, look.sightings, look.people, track, lifter, view, scale, tuple(noticed))
 

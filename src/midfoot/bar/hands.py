@@ -2,7 +2,8 @@
 
 The fists hold the bar, so the middle of both is a place on it; from the side the near fist alone. The error is
 that of the landmarks, some centimetres, and the path says so. Where the hands let go (the grip's width or slope
-is not what it was while the bar moved, or the hands hang below a squatter's shoulders) nothing is claimed.
+is not what it was while the bar moved, or the hands hang below a squatter's shoulders) nothing is claimed; nor
+where the arms are not as they are on a bar (`held`).
 """
 
 from __future__ import annotations
@@ -10,12 +11,13 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
-from attrs import frozen
+from attrs import evolve, frozen
 from numpy.typing import NDArray
 
+from midfoot.bar.held import sign_of_bar
 from midfoot.bar.nothing import unfollowed
 from midfoot.bar.tracklets import camera_at
-from midfoot.records.bar import BarTrack, Sightings
+from midfoot.records.bar import BarTrack, Candidate, Sightings
 from midfoot.records.base import FloatArray
 from midfoot.records.body import INDEX, SEEN, BodyTrack
 
@@ -104,7 +106,9 @@ def trunk_px(body: BodyTrack) -> float:
     return float(np.percentile(joined, 80)) if len(joined) else np.nan
 
 
-def track_from_hands(body: BodyTrack, lift: str, sightings: Sightings | None = None) -> BarTrack:
+def track_from_hands(
+    body: BodyTrack, lift: str, sightings: Sightings | None = None, candidates: tuple[Candidate, ...] = ()
+) -> BarTrack:
     """Follow the bar at the lifter's hands.
 
     Parameters
@@ -112,13 +116,18 @@ def track_from_hands(body: BodyTrack, lift: str, sightings: Sightings | None = N
     body : the lifter's landmarks.
     lift : squat, bench or deadlift.
     sightings : for the camera's own movement; without it the camera counts as still.
+    candidates : discs that may be the bar's end; they go into the track.
 
     Returns
     -------
     BarTrack
         `source` is `hands`; a row per frame where `sightings` tell the frames, else the rows of `body`.
-        `not_found` when the hands are hidden nearly throughout.
+        `not_found` when the hands are hidden nearly throughout, or when the arms show that they hold no bar.
     """
+    return evolve(_track(body, lift, sightings, candidates), candidates=candidates)
+
+
+def _track(body: BodyTrack, lift: str, sightings: Sightings | None, candidates: tuple[Candidate, ...]) -> BarTrack:
     if body.status != "seen" or len(body.t_s) < 3:
         return unfollowed(body.t_s, "No plate was found, and no lifter whose hands could be followed.")
     fists = fists_of(body)
@@ -128,6 +137,9 @@ def track_from_hands(body: BodyTrack, lift: str, sightings: Sightings | None = N
     xy, sd, what = _place(body, fists, any_seen)
     holding = _holding(body, fists, lift, what == "middle")
     seen = np.isfinite(xy[:, 0]) & holding
+    sign = sign_of_bar(body, fists.left, fists.right, seen, trunk_px(body), lift, candidates)
+    if sign.held == "no":
+        return unfollowed(body.t_s, f"No plate was found, and nothing shows a bar in the hands: {sign.why}.")
     xy, sd = np.where(seen[:, None], xy, np.nan), np.where(seen, sd, np.nan)
     if seen.mean() < LEAST_SHARE:
         return unfollowed(body.t_s, f"No plate was found; hands hold a bar in {seen.mean():.0%} of the frames.")
@@ -139,14 +151,16 @@ def track_from_hands(body: BodyTrack, lift: str, sightings: Sightings | None = N
         camera, _ = camera_at(sightings, np.asarray(t_s))
         steady = np.einsum("nij,nj->ni", camera[:, :, :2], xy) + camera[:, :, 2]
     share = f"{seen.mean():.0%} of the frames"
+    bare = "" if sign.held == "yes" else f" Only that {sign.why} speaks for a bar."
     reason = {
         "middle": f"No plate was followed: the middle of both fists stands for the bar ({share}).",
         "left": f"No plate was followed: the left fist stands for the bar ({share}).",
         "right": f"No plate was followed: the right fist stands for the bar ({share}).",
     }[what]
+    status = "found" if seen.mean() > 0.6 and sign.held == "yes" else "unsure"
     return BarTrack(
-        "found" if seen.mean() > 0.6 else "unsure", "hands", t_s=t_s, xy_px=xy, steady_px=steady,
-        sd_px=np.stack([sd, sd], axis=1), seen=seen, far_xy_px=np.full(xy.shape, np.nan), reason=reason,
+        status, "hands", t_s=t_s, xy_px=xy, steady_px=steady,
+        sd_px=np.stack([sd, sd], axis=1), seen=seen, far_xy_px=np.full(xy.shape, np.nan), reason=f"{reason}{bare}",
     )  # fmt: skip
 
 

@@ -14,14 +14,15 @@ from midfoot.records.body import BodyTrack, People
 from midfoot.records.clip import ClipInfo
 from midfoot.records.reps import Rep, RepSet
 from midfoot.reps.alone import path_from_body
-from midfoot.reps.dips import LEAST_MM, LEAST_NOISE, Dip, dips_of, range_of_set, reps_among
-from midfoot.reps.fits import Resting, doubt, leans_deg, lift_fits
+from midfoot.reps.dips import Dip, dips_of, range_of_set, reps_among
+from midfoot.reps.fits import doubt, leans_deg, lift_fits
 from midfoot.reps.given import GivenReps
-from midfoot.reps.heights import GRID_S, HOLD_S, Heights, Stretch, pieces
+from midfoot.reps.heights import GRID_S, HOLD_S, Heights, Stretch
 from midfoot.reps.helped import helped
 from midfoot.reps.moments import BAND_MM
 from midfoot.reps.override import overridden
 from midfoot.reps.phases import phases_of
+from midfoot.reps.resting import heights_of, hip_heights, least_mm, resting_of, seated
 from midfoot.reps.rests import EDGE_S, TURNED_MM
 from midfoot.reps.slack import slack_spans
 from midfoot.reps.tries import Try, rep_of, tries_of
@@ -44,8 +45,6 @@ TURNED_SHARE = 0.1
 """A last fall of less than `RACK_SHARE` that turns back by this share of itself is racking too."""
 BENT_DEG = 35.0
 """A trunk that leans more than this at the highest point of a pull is not erect."""
-END_STEPS = round(0.4 / GRID_S)
-"""Stillness as near as this to the clip's first or last moment is how the clip starts or ends."""
 GAP_TOLD_S = 1.5
 """A hole in the track as long as a quick rep is told."""
 
@@ -101,7 +100,7 @@ def find_reps(
             )
         )
     else:
-        parts = _parts(used, lift, info)
+        parts = heights_of(used, lift, info)
         tries = _tries(parts, lift, hands=alone or used.source == "hands")
         if lift == "deadlift":
             tries = [_erect(t, body) for t in tries]
@@ -112,10 +111,14 @@ def find_reps(
         warnings += _holes(parts, used, span)
         if not found and given is None:
             warnings.append(_nothing(lift, alone))
-    hips = _hips(body, info) if alone else []
-    resting = _resting(hips) if hips else _resting(parts if found else [])
-    fits, evidence = lift_fits(resting, body, track, bar_followed=not alone, hips=bool(hips))
+    hips = hip_heights(body, info) if alone else []
+    resting = resting_of(hips or (parts if found else []))
+    fits, evidence = lift_fits(
+        resting, body, track, bar_followed=not alone, hips=bool(hips), sits=seated(body, hips)
+    )
     doubted = doubt(lift, evidence)
+    if evidence.seat and lift == "squat" and given is None:
+        found = []
     if doubted is not None:
         warnings.append(doubted)
     if given is not None:
@@ -124,15 +127,8 @@ def find_reps(
     return RepSet(tuple(found), tuple(phases_of(parts, found, lift, span, slack)), tuple(warnings), fits)
 
 
-def _parts(path: BarPath, lift: str, info: ClipInfo) -> list[Heights]:
-    return pieces(
-        path.t_s, path.up_mm, sd_mm=path.sd_up_mm, seen=path.seen, forward_mm=path.forward_mm,
-        sign=-1 if lift == "deadlift" else 1, cuts_s=info.cuts_s,
-    )  # fmt: skip
-
-
 def _tries(parts: Sequence[Heights], lift: str, *, hands: bool) -> list[Try]:
-    least = {id(h): max(LEAST_MM[lift], LEAST_NOISE * h.wander_mm, LEAST_NOISE * h.noise_mm) for h in parts}
+    least = {id(h): least_mm(h, lift) for h in parts}
     range_mm = range_of_set([(h, dips_of(h, least[id(h)])) for h in parts])
     if range_mm is None:
         return []
@@ -225,41 +221,6 @@ def _erect(t: Try, body: BodyTrack) -> Try:
     if lean is None or lean < BENT_DEG or held:
         return t
     return evolve(t, outcome="missed", note=f"the trunk leans {lean:.0f} degrees at the highest point")
-
-
-def _hips(body: BodyTrack, info: ClipInfo) -> list[Heights]:
-    """Give the height of the hips, empty unless they go up and down as in a squat or pull."""
-    path = path_from_body(body, "squat")
-    parts = _parts(path, "squat", info) if path is not None else []
-    goes = [float(np.ptp(h.x_mm)) for h in parts]
-    least = [max(LEAST_MM["squat"], LEAST_NOISE * h.wander_mm, LEAST_NOISE * h.noise_mm) for h in parts]
-    return parts if any(g >= due for g, due in zip(goes, least, strict=True)) else []
-
-
-def _resting(parts: Sequence[Heights]) -> Resting:
-    """Say whether the height rests low or high: where it stands still, the clip's ends above all."""
-    if not parts:
-        return Resting(None)
-    seconds = {"low": 0.0, "high": 0.0}
-    ends: list[str | None] = [None, None]
-    bottom = min(float(np.min(h.sign * h.x_mm)) for h in parts)
-    top = max(float(np.max(h.sign * h.x_mm)) for h in parts)
-    for h in parts:
-        for s in h.still:
-            share = (float(np.median(h.sign * h.x_mm[s.first : s.past])) - bottom) / max(top - bottom, 1.0)
-            level = "low" if share < 0.25 else "high" if share > 0.75 else None
-            if level is not None:
-                seconds[level] += (s.past - s.first) * GRID_S
-            if h is parts[0] and s.first <= END_STEPS and ends[0] is None:
-                ends[0] = level
-            if h is parts[-1] and s.past >= len(h) - END_STEPS:
-                ends[1] = level
-    if ends[0] is not None and ends[0] == ends[1]:
-        return Resting(ends[0], True)
-    for level, other in (("low", "high"), ("high", "low")):
-        if seconds[level] > 2 * seconds[other] and seconds[level] > 1.0:
-            return Resting(level)
-    return Resting(None)
 
 
 def _holes(parts: Sequence[Heights], path: BarPath, span: tuple[float, float]) -> list[Warned]:

@@ -36,18 +36,25 @@ class Resting:
 class Evidence:
     """Points for each lift and the sentences they rest on.
 
-    With no bar followed: `seat` when the hips rest low at both ends; `arms` says how they are, `hang` straight,
+    With no bar followed: `seat` says what shows that the lifter sits between his movements, "" where nothing does;
+    `arms` says how they are, `hang` straight,
     `held` higher, "" where that is not seen.
     """
 
     points: dict[str, float]
     said: tuple[str, ...]
-    seat: bool = False
+    seat: str = ""
     arms: str = ""
 
 
 def lift_fits(
-    resting: Resting, body: BodyTrack, track: BarTrack | None, *, bar_followed: bool, hips: bool = False
+    resting: Resting,
+    body: BodyTrack,
+    track: BarTrack | None,
+    *,
+    bar_followed: bool,
+    hips: bool = False,
+    sits: bool = False,
 ) -> tuple[str | None, Evidence]:
     """Weigh what speaks for each lift.
 
@@ -57,6 +64,7 @@ def lift_fits(
     body, track : the lifter and the bar in the picture.
     bar_followed : False when the height is the body's own.
     hips : whether, with no bar followed, it is the hips that rise and fall.
+    sits : whether the lifter is seen to sit at their lows.
 
     Returns
     -------
@@ -84,7 +92,8 @@ def lift_fits(
     if bar_followed:
         _weigh_hips(points, said, body, track)
         hang = _hands_below_shoulders(body)
-        if posture == "upright" and hang is not None and hang > 0.6:
+        bent_over = posture is None and _arms_hang(body)
+        if (posture == "upright" and hang is not None and hang > 0.6) or bent_over:
             points["deadlift"] += 2.0
             said.append("the hands hang below the shoulders")
         elif posture == "upright" and hang is not None and hang < 0.35:
@@ -96,23 +105,25 @@ def lift_fits(
         if hips:
             points["bench"] -= 2.0
             said.append("the hips go up and down")
-    seat = hips and arms != "hang" and resting.level == "low" and resting.at_both_ends
+    rests = resting.level == "low" and resting.at_both_ends
+    if hips and sits:
+        seat = "the weight is not over the feet where the hips are low"
+    else:
+        seat = "the hips rest low at the clip's start and end" if hips and arms != "hang" and rests else ""
     order = sorted(points, key=lambda k: points[k], reverse=True)
     leads = points[order[0]] - points[order[1]]
     fits = order[0] if leads >= TIED and points[order[0]] > 0 else None
-    return (None if seat and fits == "deadlift" else fits), Evidence(points, tuple(said), seat, arms)
+    return (None if seat else fits), Evidence(points, tuple(said), seat, arms)
 
 
 def _weigh_arms(points: dict[str, float], said: list[str], body: BodyTrack, posture: str | None) -> str:
     """Weigh how the arms are where no bar was followed: `hang` straight, are `held` higher, or ""."""
-    down, straight = _hands_below_shoulders(body), _arms_straight(body)
-    if posture != "upright" or down is None:
-        return ""
-    if down >= HANGS and straight is not None and straight >= STRAIGHT:
+    if posture != "lying" and _arms_hang(body):
         points["deadlift"] += 2.0
         said.append("the arms hang straight")
         return "hang"
-    if down < HANGS_NOT:
+    down = _hands_below_shoulders(body)
+    if posture == "upright" and down is not None and down < HANGS_NOT:
         points["deadlift"] -= 2.0
         said.append("the hands do not hang")
         return "held"
@@ -137,10 +148,11 @@ def _weigh_hips(points: dict[str, float], said: list[str], body: BodyTrack, trac
 def doubt(asked: str, evidence: Evidence) -> Warned | None:
     """Give the warning that the motion contradicts the asked lift, None where it does not clearly."""
     if evidence.seat and (asked != "deadlift" or evidence.arms == "held"):
+        counted = "; no rep is counted" if asked == "squat" else ""
         return Warned(
             "lift_doubtful",
-            f"Asked was {WORDS[asked]}, but the hips rest low at the clip's start and end and rise in between, as"
-            " when standing up from a seat; none of the three lifts fits.",
+            f"Asked was {WORDS[asked]}, but {evidence.seat} and they rise in between, as when standing up from a"
+            f" seat: none of the three lifts fits{counted}.",
             f"Check the clip; if it is {WORDS[asked]}, give the moments with --reps FILE.",
         )
     points = evidence.points
@@ -219,6 +231,12 @@ def _hands_below_shoulders(body: BodyTrack) -> float | None:
     if len(down) < 5 or len(length) < 5:
         return None
     return float(np.median(down) / max(np.quantile(length, 0.9), 1.0))
+
+
+def _arms_hang(body: BodyTrack) -> bool:
+    """Say whether the arms hang straight, also from a trunk that leans or is seen from above."""
+    down, straight = _hands_below_shoulders(body), _arms_straight(body)
+    return down is not None and down >= HANGS and straight is not None and straight >= STRAIGHT
 
 
 def _arms_straight(body: BodyTrack) -> float | None:
