@@ -17,7 +17,7 @@ EPILOGUE = (
     "A heavy bar can hurt: lift with safeties or spotters, stop on pain, and let the referee and the "
     "clinician decide what is theirs to decide."
 )
-VERBS = ("measure", "mechanics", "demo", "strength", "check", "models")
+VERBS = ("measure", "review", "mechanics", "demo", "strength", "check", "models")
 STOPPED = "Stopped; files that were whole are kept and nothing is half-written."
 
 
@@ -28,6 +28,7 @@ def build() -> App:
     from midfoot.cli.measure import measure
     from midfoot.cli.mechanics import mechanics
     from midfoot.cli.models import models
+    from midfoot.cli.review import review
     from midfoot.cli.strength import strength
 
     app = App(
@@ -38,7 +39,7 @@ def build() -> App:
         help_format="plaintext",
         suppress_keyboard_interrupt=False,  # it would leave without a word
     )
-    for verb in (measure, mechanics, demo, strength, check, models):
+    for verb in (measure, review, mechanics, demo, strength, check, models):
         app.command(verb)
     return app
 

@@ -22,8 +22,9 @@ def is_wrong_use(error: Exception) -> bool:
     if isinstance(error, StrengthError):
         return True
     from midfoot.reps import GivenError
+    from midfoot.review import EditError, LibraryError
 
-    return isinstance(error, GivenError)
+    return isinstance(error, (GivenError, EditError, LibraryError))
 
 
 def is_could_not(error: Exception) -> bool:

@@ -135,8 +135,8 @@ class Draft:
     """What the program proposes for a set.
 
     `level` is how the lifter is spoken to; `greeting` is read, `opening` and `closing` are spoken, `again` over a
-    moment that shows a change once more, `spoken_more` if the script would be too short. `held_back` says what was
-    left out and why, for the coach alone.
+    moment that shows a change once more, `compare` over one that shows what is good once more, `spoken_more` if
+    the script would be too short. `held_back` says what was left out and why, for the coach alone.
     """
 
     lift: str = field(validator=one_of(*LIFTS))
@@ -149,6 +149,7 @@ class Draft:
     opening: str = ""
     closing: str = ""
     again: str = ""
+    compare: tuple[str, ...] = ()
     parts: tuple[Part, ...] = ()
     spoken_more: tuple[str, ...] = ()
     held_back: tuple[str, ...] = ()

@@ -9,6 +9,7 @@ from midfoot.review.draft import draft_of
 from midfoot.review.library import Library, LibraryError
 from midfoot.review.library import load as load_library
 from midfoot.review.script import moment_words, script_of, script_text, texts_of
+from midfoot.review.table import table_csv
 
 __all__ = [
     "EditError",
@@ -21,5 +22,6 @@ __all__ = [
     "moment_words",
     "script_of",
     "script_text",
+    "table_csv",
     "texts_of",
 ]

@@ -25,7 +25,6 @@ def asked_parts(
     picker: Picker,
     values: Mapping[str, str],
     changes: Sequence[Part],
-    names: Mapping[str, str],
 ) -> list[Part]:
     """Draft the answers: first the question, then what the lifter is working on.
 
@@ -33,12 +32,11 @@ def asked_parts(
     ----------
     measurement, picker, values : the set, where sentences come from, what stands in their braces.
     changes : the changes drafted for this set, the most important first.
-    names : what measures are called to a lifter.
     """
     out = []
     question = measurement.context.question
     if question:
-        text, about, open_ = _answer(question, measurement, picker, values, changes, names)
+        text, about, open_ = _answer(question, measurement, picker, values, changes)
         out.append(
             Part(id="asked:question", section="asked", about=about, text=text, caption=f"You asked: {question}",
                  quiet=True, needs_words=open_)
@@ -58,12 +56,11 @@ def _answer(
     picker: Picker,
     values: Mapping[str, str],
     changes: Sequence[Part],
-    names: Mapping[str, str],
 ) -> tuple[str, str, bool]:
     said: list[str] = []
     about = ""
     for topic in topics_of(question)[:2]:
-        text, of = _on(topic, measurement, picker, values, changes, names)
+        text, of = _on(topic, measurement, picker, values, changes)
         if text:
             said.append(text)
             about = about or of
@@ -81,7 +78,6 @@ def _on(
     picker: Picker,
     values: Mapping[str, str],
     changes: Sequence[Part],
-    names: Mapping[str, str],
 ) -> tuple[str, str]:
     """Answer one subject: by the rules, by a change below, by what held, by a figure, or by why it is not seen."""
     said = []
@@ -97,7 +93,7 @@ def _on(
         of = {**values, "title": title, "reps": reps_words(first.reps)}
         said.append(picker.pick("asked", "answer", "lifter", of) or f"Again {title}, on {reps_words(first.reps)}.")
     elif not said:
-        said.append(_by_measures(topic, measurement, picker, values, names))
+        said.append(_by_measures(topic, measurement, picker, values))
     return " ".join(s for s in said if s), about
 
 
@@ -134,9 +130,7 @@ def _rule_words(checks: list[RuleCheck]) -> list[str]:
     return [*words[:MOST_RULES], *([f"{more} more in the report"] if more > 0 else [])]
 
 
-def _by_measures(
-    topic: Topic, measurement: Measurement, picker: Picker, values: Mapping[str, str], names: Mapping[str, str]
-) -> str:
+def _by_measures(topic: Topic, measurement: Measurement, picker: Picker, values: Mapping[str, str]) -> str:
     said = {**values, "thing": topic.thing}
     held = measurement.found.held
     if held is not None and any(e.measure in topic.measures for e in held.evidence):

@@ -18,13 +18,14 @@ from midfoot.records.review import Accepted, Draft, Figure, Part, RepSpan
 from midfoot.review import moments
 from midfoot.review.asked import asked_parts
 from midfoot.review.library import Library, Picker, capital
-from midfoot.review.names import NAMES, name_of
+from midfoot.review.names import name_of
 from midfoot.review.next_time import caution_parts, film_parts, next_parts
 from midfoot.review.words import figure, listed, number, reps_words
 
 MOST_CHANGES = 3
 NEW_YEARS = 1.0
 """Training for less than a year is spoken to as new (common practice, no source)."""
+LEAST_FOR_BEST = 3
 MEET_CLOSE_WEEKS, MEET_NEAR_WEEKS = 4.0, 10.0
 LIFT_ALOUD = {"squat": "the squat", "bench": "the bench press", "deadlift": "the deadlift"}
 VIEW_ALOUD = {
@@ -41,7 +42,7 @@ class _Said:
     measurement: Measurement
     picker: Picker
     values: dict[str, str]
-    level: str
+    best: int | None
 
 
 def draft_of(
@@ -69,36 +70,40 @@ def draft_of(
     context = measurement.context
     level = level_of(context)
     picker = Picker(library, level, last)
-    said = _Said(measurement, picker, _values(measurement), level)
     day = today or context.read_on
     held_back: list[str] = [n.text for n in measurement.found.notes]
     faults = _faults(measurement, accepted, day, held_back)
+    best = _model_rep(measurement, faults)
+    said = _Said(measurement, picker, _values(measurement, best), best)
     opening = " ".join(_lines(said, [("opening", "greeting")]))
     greeting = picker.pick("opening", "greeting", "lifter", said.values)
     changes = _changes(said, faults, held_back)
     good = _good(said, faults)
     parts = [
-        *asked_parts(measurement, picker, said.values, changes, NAMES),
+        *asked_parts(measurement, picker, said.values, changes),
         *good,
         *changes,
         *_remarks(said),
         *next_parts(measurement, picker, said.values, changes, weeks_limits(context)),
-        *film_parts(measurement, picker, said.values, changes, NAMES),
+        *film_parts(measurement, picker, said.values, changes),
         *caution_parts(measurement, picker, said.values),
     ]
-    more = [("yardstick" if measurement.measured.best_rep else "no_yardstick", "link"), ("look", "link"),
-            ("cannot_see", "link"), ("light", "link"), ("usual", "caution")]  # fmt: skip
+    few = len(measurement.data.reps.reps) < LEAST_FOR_BEST
+    more = [*([("yardstick", "link")] if best else [("no_yardstick", "link")] if few else []),
+            ("look", "link"), ("cannot_see", "link"), *([("light", "link")] if faults else []),
+            ("usual", "caution"), ("filmed", "good")]  # fmt: skip
     return Draft(
         lift=measurement.data.asked.lift,
         lifter=context.lifter or "",
         load_kg=measurement.data.asked.load_kg,
         level=level,
-        best_rep=measurement.measured.best_rep,
+        best_rep=best,
         spans=tuple(
             RepSpan(r.n, *span) for r in measurement.data.reps.reps if (span := moments.span(r)) is not None
         ),
         greeting=greeting,
         opening=opening,
+        compare=tuple(_lines(said, [("compare", "link")] * 2)),
         again=picker.pick("same_again", "link", "on_air", said.values),
         closing=picker.pick("closing", "closing", "on_air", said.values),
         parts=tuple(evolve(p, rank=k) for k, p in enumerate(parts)),
@@ -123,9 +128,19 @@ def weeks_limits(context: Context) -> str:
     return "close" if weeks <= MEET_CLOSE_WEEKS else "near"
 
 
-def _values(measurement: Measurement) -> dict[str, str]:
+def _model_rep(measurement: Measurement, faults: tuple[Finding, ...]) -> int | None:
+    """Give the rep to hold the others against, without a fault: the best one, or else the findings' reference."""
+    faulty = {n for f in faults for n in f.reps}
+    references = [f.evidence[0].reference_rep for f in faults if f.evidence]
+    for rep in (measurement.measured.best_rep, *references):
+        if rep is not None and rep not in faulty and len(measurement.data.reps.reps) > 1:
+            return rep
+    return None
+
+
+def _values(measurement: Measurement, best: int | None) -> dict[str, str]:
     context, data = measurement.context, measurement.data
-    count, best = len(data.reps.reps), measurement.measured.best_rep
+    count = len(data.reps.reps)
     load = data.asked.load_kg
     return {
         "hello": f"Hello {context.lifter}" if context.lifter else "Hello",
@@ -222,6 +237,8 @@ def _changes(said: _Said, faults: tuple[Finding, ...], held_back: list[str]) -> 
 def _aloud(said: _Said, finding: Finding, change: Change | None, values: dict[str, str]) -> str:
     pick = said.picker.pick
     claim = pick(finding.id, "claim", "on_air", values) or pick("again", "claim", "on_air", values)
+    if len(finding.reps) > 1 and values["reps_aloud"] not in claim:
+        claim = f"{claim} {pick('where', 'link', 'on_air', values)}".strip()
     why = pick(finding.id, "explanation", "on_air", values)
     cue = ""
     if change is not None:
@@ -254,9 +271,15 @@ def _finding_values(measurement: Measurement, finding: Finding) -> dict[str, str
         "rep_aloud": reps_words((worst,), aloud=True) if worst else "",
         "size": size.words if size else "",
         "size_aloud": size.aloud if size else "",
+        "ref": _reference(finding),
         "title": finding.title.rstrip(".")[:1].lower() + finding.title.rstrip(".")[1:],
         "moment": moments.words(measurement, worst, at),
     }
+
+
+def _reference(finding: Finding) -> str:
+    rep = finding.evidence[0].reference_rep if finding.evidence else None
+    return f"rep {rep}" if rep is not None else "your best one"
 
 
 def _figure(finding: Finding) -> Figure | None:
@@ -270,7 +293,7 @@ def _good(said: _Said, faults: tuple[Finding, ...]) -> list[Part]:
     """Say what is good: what held, the best rep, that all of it was finished; never what is a fault below."""
     data, held = said.measurement.data, said.measurement.found.held
     out: list[Part] = []
-    best = said.measurement.measured.best_rep
+    best = said.best
     touched = {e.measure for f in faults for e in f.evidence}
     names = []
     if held is not None:
@@ -290,12 +313,12 @@ def _good(said: _Said, faults: tuple[Finding, ...]) -> list[Part]:
                  text=said.picker.pick("all_done", "good", "lifter", said.values),
                  aloud=said.picker.pick("all_done", "good", "on_air", said.values), caption="All of it finished")
         )  # fmt: skip
-    if best is not None and len(data.reps.reps) > 2:
+    if best is not None:
         at = moments.of_reps(said.measurement, (best,))
         out.append(
             Part(id="good:best", section="good", about="best_rep", reps=(best,), at_s=at,
                  text=said.picker.pick("best", "good", "lifter", said.values),
-                 why=held.best_text if held is not None else "", caption=f"Rep {best}, the one to keep in mind")
+                 caption=f"Rep {best}, the one to keep in mind")
         )  # fmt: skip
     if not out:
         out.append(

@@ -28,3 +28,39 @@ def name_of(measure_id: str, title: str = "") -> str:
     """Give a measure's name to a lifter; the title, or the id in words, where there is none."""
     words = title[:1].lower() + title[1:] if title else measure_id.rsplit("_", 1)[0].replace("_", " ")
     return NAMES.get(measure_id, words)
+
+
+GOALS = {
+    "bar_tilt_change_deg": "the bar stays level all the way",
+    "descent_peak_velocity_m_s": "the way down keeps its pace to the bottom",
+    "descent_time_s": "the bar takes as long to come down in the last rep as in the first",
+    "downward_movement_mm": "the bar never sinks once it is on its way up",
+    "feet_shift_mm": "the feet stay where they were set",
+    "forearm_angle_deg": "the forearms stand upright at the touch",
+    "forearm_sideways_deg": "the forearms stand alike in every rep",
+    "grip_width_mm": "the hands are in the same place in every rep",
+    "heel_lift_mm": "the heels stay down",
+    "hip_height_liftoff_mm": "the hips start at the same height in every rep",
+    "hip_lead_ratio": "hips and bar leave together",
+    "hip_lift_mm": "the hips stay on the bench",
+    "hip_sideways_mm": "the hips stay in the middle",
+    "hold_sway_mm": "you stand still before you bend",
+    "knee_caving_ratio": "the knees stay over the feet",
+    "knees_before_hips_s": "knees and hips finish together, in every rep",
+    "late_descent_travel_mm": "the bar comes down to the spot of your first rep, without a detour",
+    "lockout_shortfall_mm": "the last rep is finished as tall as the first",
+    "low_height_change_mm": "the last rep is as deep as the first",
+    "off_chest_travel_mm": "the bar leaves the chest toward your eyes",
+    "path_at_low_mm": "the bar touches where it touched in your first rep",
+    "path_departure_mm": "the bar keeps to its line on the way up",
+    "pause_time_s": "the wait on the chest is as long in the last rep as in the first",
+    "shoulder_shift_mm": "the shoulders are still where you put them",
+    "shrug_rise_mm": "the rep ends when the hips are through, and not with a shrug",
+    "sink_mm": "the bar lies still where it touched",
+    "slack_time_s": "the bar is tight before it leaves the floor",
+    "squat_depth_mm": "every rep goes clearly past the line",
+    "unrack_shoulder_shift_mm": "the shoulders do not move in the unrack",
+    "wait_before_time_s": "there is a full breath on the floor before every pull",
+    "walkout_steps_count": "the walkout takes two steps and one to correct",
+}
+"""What the next set shows if a change worked, by the measure of its prediction."""

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Part
 from midfoot.review.library import Picker
+from midfoot.review.names import GOALS
 from midfoot.review.words import kilos
 
 HARD_RPE, EASY_RPE = 9.0, 7.5
@@ -67,27 +68,20 @@ def _against_load(measurement: Measurement) -> tuple[str, bool] | None:
     if any(r.outcome in ("missed", "assisted", "dropped") for r in measurement.data.reps.reps):
         return "no_load_missed", False
     if not context.guarded:
-        return "no_load_guard", False
+        return ("no_load_floor" if measurement.data.asked.lift == "deadlift" else "no_load_guard"), False
     return None
 
 
 def film_parts(
-    measurement: Measurement,
-    picker: Picker,
-    values: Mapping[str, str],
-    changes: Sequence[Part],
-    names: Mapping[str, str],
+    measurement: Measurement, picker: Picker, values: Mapping[str, str], changes: Sequence[Part]
 ) -> list[Part]:
     """Draft what to film next: what would test the change, and what this clip could not show."""
     out: list[Part] = []
     view, clip = measurement.data.view, measurement.data.clip
     first = next((p for p in changes if p.prediction is not None), None)
     if first is not None and first.prediction is not None:
-        words = {"less": "smaller", "more": "larger", "zero": "nearer to nothing", "same": "the same"}
-        name = names.get(first.prediction.measure, first.prediction.measure.rsplit("_", 1)[0].replace("_", " "))
-        said = {**values, "measure": name, "direction": words[first.prediction.direction]}
-        if first.prediction.direction != "same":
-            out += _part(picker, "check", said, "film")
+        goal = GOALS.get(first.prediction.measure, "")
+        out += _part(picker, "check", {**values, "thing": goal}, "film") if goal else []
     oblique = view.view_class in ("front_oblique", "rear_oblique") and abs(view.yaw_deg.value) > OBLIQUE_DEG
     if oblique or view.view_class == "unknown":
         out += _part(picker, "square", values, "film")
@@ -128,6 +122,7 @@ CAUTIONS = {
     "no_load_minor": "No advice on weight for lifters under 18.",
     "no_load_missed": "No advice on weight after a missed rep.",
     "no_load_guard": "No advice on weight without stated safeties.",
+    "no_load_floor": "No advice on weight without a word on where and with whom you lift.",
 }
 """Said when every other wording was said last time: a caution is never left out for the sake of style."""
 

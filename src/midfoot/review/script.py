@@ -43,16 +43,16 @@ def script_of(review: Review, moment_words: dict[tuple[int, float], str]) -> Scr
     best = shown[0] if shown and shown[0][0].section == "good" else None
     if best is not None:
         said = " ".join(p.aloud for p in spoken[:2])
-        lines.append((0, _line(best, _joined(_stop(best, 0, moment_words), said))))
+        lines.append((0, _line(best, _joined(_stop(best, 0, {}), said))))
     elif spoken:
         lines.append((0, Line(words=" ".join(p.aloud for p in spoken[:2]), part=spoken[0].id)))
-    told, more = 0, list(draft.spoken_more)
+    told, compare = 0, list(draft.compare)
     for moment in shown:
         part = moment[0]
         if part.section == "good":
             if moment is not best:
                 told += 1
-                words = more.pop(0) if more else ""
+                words = compare.pop(0) if compare else ""
                 lines.append((0, _line(moment, _joined(_stop(moment, told, moment_words), words))))
             continue
         first = not any(line.part == part.id for _, line in lines)
@@ -64,7 +64,7 @@ def script_of(review: Review, moment_words: dict[tuple[int, float], str]) -> Scr
             lines.append((0, Line(words=part.aloud, part=part.id)))
     if draft.closing:
         lines.append((0, Line(words=draft.closing)))
-    kept = _fitted([line for _, line in lines], tuple(more), {p.id for p in draft.parts if _own(p, review)})
+    kept = _fitted([line for _, line in lines], draft.spoken_more, {p.id for p in draft.parts if _own(p, review)})
     total = sum(count(line.words) for line in kept)
     return Script(
         lines=tuple(kept), words=total, seconds=round(total / WORDS_PER_S, 1), complaints=_complaints(kept, total)
@@ -97,10 +97,11 @@ def _moments(review: Review, good: list[Part], changes: list[Part]) -> list[Show
             if len(shown) < MOMENTS and all(abs(at_s - s[2]) > 0.3 for s in shown):
                 shown.append((part, rep, at_s))
     filler = next((p for p in good if p.aloud), None)
-    for n, at_s in _fillers(review):
+    faulty = {n for p in changes for n in p.reps}
+    for n, at_s in sorted(_fillers(review), key=lambda place: place[0] in faulty):
         if filler is not None and len(shown) < MOMENTS and all(abs(at_s - s[2]) > 0.3 for s in shown):
             shown.append((filler, n, at_s))
-    return shown
+    return sorted(shown, key=lambda s: s[0].section != "good")  # the good first
 
 
 def _fillers(review: Review) -> list[tuple[int, float]]:

@@ -26,7 +26,7 @@ KINDS = ("claim", "explanation", "cue", "drill", "link", "greeting", "closing", 
 PLACES = {
     "reps", "reps_aloud", "rep", "rep_aloud", "size", "size_aloud", "lift", "lift_aloud", "load", "load_aloud",
     "hello", "who", "count", "count_aloud", "best", "best_aloud", "thing", "things", "measure", "reason", "pct",
-    "kg", "rpe", "more", "claim", "cue", "rule", "title", "view", "direction", "moment",
+    "kg", "rpe", "more", "claim", "cue", "rule", "title", "view", "direction", "moment", "ref",
 }  # fmt: skip
 """What may stand in braces."""
 WORDING = "wording.toml"
@@ -189,7 +189,8 @@ class Picker:
             needs = {name for _, name, _, _ in string.Formatter().parse(option) if name}
             if any(not values.get(name) for name in needs):
                 continue
-            text = capital(option.format_map(values))
+            text = option.format_map(values)
+            text = text if text[0] == option[0] else capital(text)  # what is to be joined on stays small
             if self._fresh(option, text, to):
                 return self.take(text, to)
         if fallback and self.fresh(fallback, to):

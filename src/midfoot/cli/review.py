@@ -1,0 +1,92 @@
+"""`midfoot review`: drafts or rebuilds the review of a measured set."""
+
+from __future__ import annotations
+
+import json as js
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+from cyclopts import Parameter
+
+if TYPE_CHECKING:
+    from midfoot.records.review import Edit
+
+
+def review(
+    folder: Path,
+    /,
+    *,
+    context: Path | None = None,
+    edits: Path | None = None,
+    library: Path | None = None,
+    last: Path | None = None,
+    clip: Path | None = None,
+    video: bool = True,
+    json: Annotated[bool, Parameter(negative=())] = False,
+) -> int:
+    """Draft the review of a measured set, or rebuild it with the edits made so far.
+
+    Example: midfoot review set/ --last set-of-last-week/
+
+    Parameters
+    ----------
+    folder
+        What midfoot measure wrote.
+    context
+        TOML file with what the lifter said, in place of the one beside the measurement.
+    edits
+        JSON file with edits to add: a list, or a table with the list under "edits".
+    library
+        Folder with the coach's own wording (TOML), which comes before the program's.
+    last
+        Folder of this lifter's last review: none of its sentences comes again, what was accepted stays out.
+    clip
+        The clip itself, where it no longer lies beside the folder; for stills and the video.
+    video
+        Also encode the video of the review.
+    json
+        Print review.json instead of the summary.
+    """
+    from midfoot.cli.context_file import read_context
+    from midfoot.cli.review_show import summary
+    from midfoot.cli.show import Show
+    from midfoot.cli.stopping import stoppable
+    from midfoot.reviewing import Wanted, review_folder, write_words
+
+    wanted = Wanted(
+        folder=folder,
+        context=read_context(context) if context is not None else None,
+        edits=_edits(edits),
+        library=library,
+        last=last,
+    )
+    with stoppable(), Show(quiet=json) as show:
+        done = review_folder(wanted)
+        files = write_words(done, folder)
+        if json:
+            print((folder / "review.json").read_text("utf-8"), end="", flush=True)
+        else:
+            for line in summary(done):
+                show.say(line)
+            show.say(f"{folder}/{', '.join(files)}")
+    return 0
+
+
+def _edits(file: Path | None) -> tuple[Edit, ...]:
+    """Read a file of edits; raises UseError when it is none."""
+    from midfoot.cli.failures import UseError
+    from midfoot.store import edits_from_json
+
+    if file is None:
+        return ()
+    try:
+        document = js.loads(file.read_text("utf-8"))
+    except OSError:
+        raise UseError(f"There is no file of edits {file}; check --edits.") from None
+    except ValueError as error:
+        raise UseError(f"{file.name} is not JSON ({error}); correct it or leave --edits out.") from None
+    rows = document.get("edits") if isinstance(document, dict) else document
+    try:
+        return edits_from_json(rows)
+    except ValueError as error:
+        raise UseError(f"{file.name}: {error}; correct it or leave --edits out.") from None

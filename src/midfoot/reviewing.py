@@ -1,0 +1,124 @@
+"""From a measured folder to its review: composes store, findings, review and publish, and writes the files.
+
+Words first (review.json, script, CSV, subtitles), then pages, then pictures: what a coach reads is on disk before
+a video is encoded. Every file is whole or not there.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+from attrs import evolve, frozen
+
+from midfoot import __version__, review
+from midfoot.records.context import Context
+from midfoot.records.measures import Measurement
+from midfoot.records.review import Edit, Review, Script
+from midfoot.store import REVIEW, Kept, read_measurement, read_review, review_to_json, write_whole
+
+SCRIPT_TEXT, SCRIPT_MARKDOWN, TABLE = "script.txt", "script.md", "review.csv"
+Progress = Callable[[str, float], None]
+
+
+@frozen(kw_only=True)
+class Wanted:
+    """What is to be reviewed and with what.
+
+    `edits` are added to those that the folder's review holds. `last` is the folder of the lifter's last review.
+    `context` replaces what stands beside the measurement; `library` is the coach's folder of wording.
+    """
+
+    folder: Path
+    context: Context | None = None
+    edits: tuple[Edit, ...] = ()
+    library: Path | None = None
+    last: Path | None = None
+    today: date | None = None
+
+
+@frozen(kw_only=True)
+class Reviewed:
+    """A review with all that it was made from."""
+
+    measurement: Measurement
+    review: Review
+    script: Script
+    edits: tuple[Edit, ...]
+    before: tuple[str, ...]
+
+
+def review_folder(wanted: Wanted) -> Reviewed:
+    """Draft the review of a measured folder and put every edit in.
+
+    Raises
+    ------
+    StoreError
+        When the folder is not measured, or its review is damaged.
+    review.LibraryError, review.EditError
+        When the coach's wording or the edits break the form.
+    """
+    measurement = read_measurement(wanted.folder)
+    if wanted.context is not None:
+        measurement = evolve(measurement, context=wanted.context)
+    kept = read_review(wanted.folder)
+    last = _last(wanted, kept)
+    draft = review.draft_of(
+        measurement,
+        review.load_library(wanted.library),
+        last=last.said,
+        accepted=last.accepted,
+        today=wanted.today,
+    )
+    edits = joined(kept.edits, wanted.edits)
+    result = review.apply(draft, edits)
+    script = review.script_of(result, review.moment_words(measurement))
+    return Reviewed(measurement=measurement, review=result, script=script, edits=edits, before=last.said)
+
+
+def _last(wanted: Wanted, kept: Kept) -> Kept:
+    """Give the lifter's last review; without one named, what this set's own draft was last held against."""
+    if wanted.last is not None:
+        return read_review(wanted.last)
+    return Kept(said=kept.before)
+
+
+def joined(before: tuple[Edit, ...], more: tuple[Edit, ...]) -> tuple[Edit, ...]:
+    """Add edits to those that are there; the same edit given again is not doubled.
+
+    Raises
+    ------
+    review.EditError
+        When an edit has the id of another one: edits are added and never changed.
+    """
+    there = {e.id: e for e in before}
+    new = []
+    for edit in more:
+        if edit.id in there and there[edit.id] != edit:
+            raise review.EditError(
+                f"The edit {edit.id!r} stands in the review already with other words; edits are only added, so "
+                "give the new one an id of its own."
+            )
+        if edit.id not in there:
+            new.append(edit)
+    return (*before, *new)
+
+
+def write_words(done: Reviewed, folder: Path) -> list[str]:
+    """Write review.json, the script as text and Markdown, and the table; gives the names of the files."""
+    said = review.texts_of(done.review, done.script)
+    document = review_to_json(
+        done.review, done.edits, done.script, said=said, before=done.before, version=__version__
+    )
+    files = {
+        REVIEW: json.dumps(document, indent=1, allow_nan=False, ensure_ascii=False) + "\n",
+        SCRIPT_TEXT: review.script_text(done.script),
+        SCRIPT_MARKDOWN: review.script_text(done.script, markdown=True),
+        TABLE: review.table_csv(done.review),
+    }
+    for name, text in files.items():
+        with write_whole(folder / name) as beside:
+            beside.write_text(text, "utf-8")
+    return list(files)

@@ -1,0 +1,164 @@
+"""`midfoot review` on a measured folder: words, edits that are kept, and what can be wrong with them."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import jsonschema
+import numpy as np
+import pytest
+from cli.line import said
+from review.made import FAULTS, measured
+
+from midfoot.records.context import Context
+from midfoot.records.measures import Measurement
+from midfoot.store import context_to_json, review_schema, to_json, validate_review
+
+SAFE = Context(safeties="pins", rpe=8.0, lifter="Runa", question="Does the bar drift?", sha256="0" * 64)
+
+
+def folder_of(measurement: Measurement, folder: Path) -> Path:
+    """Write a measured folder as the main job does."""
+    folder.mkdir(exist_ok=True)
+    (folder / "measurement.json").write_text(json.dumps(to_json(measurement)))
+    body = measurement.data.body
+    words = np.array(["hidden", "inferred", "seen"])[body.state]
+    np.savez(folder / "body.npz", t_s=body.t_s, xy_px=body.xy_px, sd_px=body.sd_px, status=words)
+    (folder / "context.json").write_text(json.dumps(context_to_json(measurement.context)))
+    return folder
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A squat with two faults."""
+    return folder_of(measured("squat", ("squat_bar_forward", "squat_hips_first"), SAFE), tmp_path / "set")
+
+
+def document(folder: Path) -> dict[str, object]:
+    return dict(json.loads((folder / "review.json").read_text()))
+
+
+def test_a_review_is_drafted_and_obeys_its_schema(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The schema is itself one (JSON Schema 2020-12, by the jsonschema library)."""
+    told = said(capsys, "review", folder, "--no-video")
+
+    assert told.status == 0, told.err
+    jsonschema.Draft202012Validator.check_schema(review_schema())
+    found = document(folder)
+    validate_review(found)
+    assert "what to change" in told.out
+    assert "nothing goes out unread" in told.out
+    assert "150" not in (folder / "script.txt").read_text()
+    rows = list(csv.reader((folder / "review.csv").read_text().splitlines()))
+    assert len({len(r) for r in rows}) == 1
+    assert not any("Does the bar drift" in cell for row in rows for cell in row)
+
+
+def test_json_is_what_is_written(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    told = said(capsys, "review", folder, "--no-video", "--json")
+
+    assert json.loads(told.out) == document(folder)
+
+
+def test_edits_are_kept_over_a_rebuild_and_never_doubled(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Given once, they stand; given again, nothing changes; another one under the same id is refused."""
+    edits = tmp_path / "edits.json"
+    row = {"id": "1", "kind": "reword", "part": "change:squat_bar_forward", "text": "It runs away.",
+           "reps": [2], "at_s": [6.2]}  # fmt: skip
+    edits.write_text(json.dumps({"edits": [row]}))
+
+    first = said(capsys, "review", folder, "--no-video", "--edits", edits)
+    again = said(capsys, "review", folder, "--no-video", "--edits", edits)
+    rebuilt = said(capsys, "review", folder, "--no-video")
+
+    assert first.status == again.status == rebuilt.status == 0
+    found = document(folder)
+    assert len(found["edits"]) == 1  # type: ignore[arg-type]
+    assert "It runs away." in rebuilt.out
+    edits.write_text(json.dumps([{**row, "text": "Otherwise."}]))
+    other = said(capsys, "review", folder, "--no-video", "--edits", edits)
+    assert other.status == 2
+    assert "id of its own" in other.one_sentence()
+
+
+def test_the_last_review_is_not_repeated(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """And a rebuild of the new one stays as it was."""
+    second = folder_of(measured("squat", ("squat_bar_forward",), SAFE), tmp_path / "next")
+    said(capsys, "review", folder, "--no-video")
+
+    told = said(capsys, "review", second, "--no-video", "--last", folder)
+    before = set(document(folder)["said"])  # type: ignore[call-overload]
+    now = document(second)
+    said(capsys, "review", second, "--no-video")
+
+    assert told.status == 0
+    assert not before & set(now["said"])  # type: ignore[call-overload]
+    assert document(second)["said"] == now["said"]
+
+
+def test_own_wording_comes_first(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "own").mkdir()
+    (tmp_path / "own" / "mine.toml").write_text('[squat_bar_forward.claim]\nlifter = "Off it goes on {reps}."\n')
+
+    told = said(capsys, "review", folder, "--no-video", "--library", tmp_path / "own")
+
+    assert "Off it goes on rep 2." in told.out
+
+
+@pytest.mark.parametrize("lift", ["squat", "bench", "deadlift"])
+def test_every_fault_can_be_reviewed(lift: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    where = folder_of(measured(lift, FAULTS[lift][:3]), tmp_path / lift)
+
+    assert said(capsys, "review", where, "--no-video").status == 0
+    validate_review(document(where))
+
+
+def test_bad_edits(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Missing, no JSON, no list, an unknown kind, an unknown key, an undo of nothing: one sentence, exit 2."""
+    edits = tmp_path / "edits.json"
+    missing = said(capsys, "review", folder, "--edits", edits)
+    assert missing.status == 2
+    assert "edits.json" in missing.one_sentence()
+    for text, says in (
+        ("{", "not JSON"),
+        ("3", "expected a list"),
+        ('[{"id": "1", "kind": "improve"}]', "improve"),
+        ('[{"id": "1", "kind": "keep", "part": "x", "colour": 1}]', "colour"),
+        ('[{"id": "1", "kind": "undo", "undoes": "0"}]', "no earlier edit"),
+        ('[{"id": "1", "kind": "drop", "part": "x"}]', "reason"),
+    ):
+        edits.write_text(text)
+        told = said(capsys, "review", folder, "--edits", edits)
+        assert told.status == 2, text
+        assert says in told.one_sentence()
+
+
+def test_no_measured_folder_or_damage(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A sentence with the remedy, exit 1; a damaged review is not written over."""
+    for where in (tmp_path / "nowhere", tmp_path):
+        told = said(capsys, "review", where)
+        assert told.status == 1
+        assert "midfoot measure" in told.one_sentence()
+    (folder / "review.json").write_text("{")
+    told = said(capsys, "review", folder)
+    assert told.status == 1
+    assert "move it away" in told.one_sentence()
+    assert (folder / "review.json").read_text() == "{"
+    (folder / "review.json").unlink()
+    spoiled = json.loads((folder / "measurement.json").read_text())
+    del spoiled["view"]["class"]
+    (folder / "measurement.json").write_text(json.dumps(spoiled))
+    told = said(capsys, "review", folder)
+    assert told.status == 1
+    assert "measurement.json cannot be read" in told.one_sentence()
+
+
+def test_bad_library(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    told = said(capsys, "review", folder, "--library", tmp_path / "none")
+
+    assert told.status == 2
+    assert "--library" in told.one_sentence()
