@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from midfoot.records.measures import Measurement
 from midfoot.records.strength import OneRm
-from midfoot.strength import one_rm
+from midfoot.strength import for_the_lifter, one_rm
 
 
 def load_facts(measurement: Measurement) -> list[tuple[str, str]]:
@@ -29,5 +29,6 @@ def load_facts(measurement: Measurement) -> list[tuple[str, str]]:
             f"from {found.basis} as told"
             if found.sd_kg
             else f"{found.kg:.0f} kg: {found.basis}",
-        )
+        ),
+        ("the same for the lifter", for_the_lifter(found)),
     ]

@@ -26,13 +26,10 @@ def load_kg(text: str) -> float:
     UnitError
         When it is no load, or not between 1 and 600 kg.
     """
-    kg = _read(text, _MASS, "kg", "a load such as 140kg or 315lb")
-    if not 1.0 <= kg <= 600.0:
-        raise UnitError(f"A load of {text.strip()} is not believable; give what is on the bar, bar included.")
-    return kg
+    return mass_kg(text, low_kg=1.0, high_kg=600.0, what="a load", like="140kg or 315lb, bar included")
 
 
-def mass_kg(text: str, *, low_kg: float, high_kg: float, what: str) -> float:
+def mass_kg(text: str, *, low_kg: float, high_kg: float, what: str, like: str = "20kg or 45lb") -> float:
     """Read a mass such as "83kg" or "183 lb" in kilograms; a bare number is kilograms.
 
     Raises
@@ -40,10 +37,23 @@ def mass_kg(text: str, *, low_kg: float, high_kg: float, what: str) -> float:
     UnitError
         When it is no mass, or outside `low_kg`..`high_kg`.
     """
-    kg = _read(text, _MASS, "kg", f"{what} such as 20kg or 45lb")
+    kg = _read(text, _MASS, "kg", f"{what} such as {like}")
     if not low_kg <= kg <= high_kg:
-        raise UnitError(f"{what.capitalize()} of {text.strip()} is outside {low_kg:g} to {high_kg:g} kg.")
+        raise UnitError(
+            f"{what.capitalize()} of {text.strip()} is outside {low_kg:g} to {high_kg:g} kg; give one like {like}."
+        )
     return kg
+
+
+def body_mass_kg(text: str) -> float:
+    """Read a body mass such as "83kg" or "183 lb" in kilograms.
+
+    Raises
+    ------
+    UnitError
+        When it is none, or not between 20 and 350 kg.
+    """
+    return mass_kg(text, low_kg=20.0, high_kg=350.0, what="a body mass", like="83kg or 183lb")
 
 
 def unit_of(text: str) -> str:

@@ -133,7 +133,7 @@ def test_the_context_beside_the_measurement_is_enough(tmp_path: Path, capsys: py
 def test_absurd_body_mass(tmp_path: Path, capsys: pytest.CaptureFixture[str], value: str) -> None:
     line = said(capsys, "mechanics", measured(tmp_path), f"--body-mass={value}")
     assert line.status == 2
-    assert "--body-mass" in line.one_sentence()
+    assert "body mass" in line.one_sentence()
 
 
 def test_not_a_measured_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from midfoot.records.base import NotMeasured
 from midfoot.records.strength import Loaded, OneRm, Plan
 from midfoot.strength import PlateSet, StrengthError, attempts, loaded, plate_set, plate_sets, weeks_to
-from midfoot.units import KG_PER_LB, UnitError, load_words, mass_kg, unit_of
+from midfoot.units import KG_PER_LB, UnitError, body_mass_kg, load_words, mass_kg, unit_of
 
 
 def estimate(kg: float, sd: float = 0.0) -> OneRm:
@@ -186,3 +186,7 @@ def test_units() -> None:
     assert [unit_of(t) for t in ("100", "100kg", "225 lbs", "junk!")] == ["kg", "kg", "lb", "kg"]
     assert load_words(142.5) == "142.5 kg"
     assert load_words(225 * KG_PER_LB, "lb") == "225 lb"
+    assert (body_mass_kg("83"), body_mass_kg("100lb")) == (83, pytest.approx(45.359237))
+    for absurd in ("0", "-5kg", "351kg", "heavy"):
+        with pytest.raises(UnitError, match="83kg or 183lb"):
+            body_mass_kg(absurd)

@@ -13,7 +13,7 @@ from typing import Any
 from midfoot.cli.failures import UseError
 from midfoot.records.base import LIFTS
 from midfoot.records.context import FILMED, USES, Competition, Consent, Context
-from midfoot.units import length_mm, load_kg
+from midfoot.units import UnitError, body_mass_kg, length_mm, load_kg
 
 PLATE_LOW_MM, PLATE_HIGH_MM = 150.0, 520.0
 KEYS = (
@@ -25,7 +25,6 @@ COMPETITION_KEYS = ("date", "rules", "name")
 CONSENT_KEYS = ("wording", "date")
 SEX_WORDS = {"female": "female", "f": "female", "woman": "female", "male": "male", "m": "male", "man": "male",
              "mx": "mx"}  # fmt: skip
-BODY_MASS_KG = (20.0, 350.0)
 HALF_A_REP = 0.5
 """RPE 8.5 is "one more, perhaps two": a count of reps left may differ from 10 - RPE by half a rep
 (repetitions-in-reserve scale of Zourdos et al. 2016, JSCR 30:267-275, as remembered)."""
@@ -198,13 +197,10 @@ def _body_mass(table: dict[str, Any]) -> float | None:
     text = _text(table, "body_mass")
     if not text:
         return None
-    kg = load_kg(text)
-    low, high = BODY_MASS_KG
-    if not low <= kg <= high:
-        raise UseError(
-            f"body_mass in the context file must be {low:g} to {high:g} kg, such as 82kg or 181lb; got {text!r}."
-        )
-    return kg
+    try:
+        return body_mass_kg(text)
+    except UnitError as error:
+        raise UseError(f"body_mass in the context file: {error}") from None
 
 
 def _stature(table: dict[str, Any]) -> float | None:

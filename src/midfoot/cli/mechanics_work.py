@@ -22,10 +22,9 @@ from midfoot.records.clip import Reading
 from midfoot.records.context import Context
 from midfoot.records.mechanics import ArmsInPicture, Length, Lifter, MomentOfRep, RepMechanics, Segment
 from midfoot.store import StoreError, context_from_json, read_folder
-from midfoot.units import UnitError, length_mm, load_kg
+from midfoot.units import body_mass_kg, length_mm, load_kg
 
 SCHEMA_ID = "midfoot/mechanics/1"
-LIGHTEST_KG, HEAVIEST_KG = 20.0, 350.0
 MOMENTS = {
     "squat": (("start", "start_s"), ("low", "low_end_s"), ("slowest", ""), ("end", "end_s")),
     "bench": (("start", "start_s"), ("touch", "low_end_s"), ("slowest", ""), ("end", "end_s")),
@@ -54,7 +53,7 @@ def work_out(
     StoreError, UnitError
         When the folder is not a measured one, or a value cannot be read.
     """
-    mass = _body_mass(body_mass) if body_mass else None
+    mass = body_mass_kg(body_mass) if body_mass else None
     told_m = length_mm(stature, low_mm=1000, high_mm=2400, what="a stature") / 1000 if stature else None
     told_kg = load_kg(load) if load else None
     document, arrays = read_folder(folder)
@@ -99,18 +98,6 @@ def _context(folder: Path) -> Context | None:
         return context_from_json(json.loads(file.read_text("utf-8"))) if file.is_file() else None
     except (OSError, ValueError, AttributeError):
         raise StoreError(f"{file} cannot be read; measure the clip again with --context.") from None
-
-
-def _body_mass(words: str) -> float:
-    try:
-        kg = load_kg(words)
-    except UnitError:
-        kg = math.nan
-    if not LIGHTEST_KG <= kg <= HEAVIEST_KG:
-        raise UnitError(
-            f"--body-mass must be from {LIGHTEST_KG:g} to {HEAVIEST_KG:g} kg, such as 83kg; got {words!r}."
-        )
-    return kg
 
 
 def _lifter(

@@ -4,13 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import Annotated, Literal
 
 from cyclopts import App, Parameter
-
-if TYPE_CHECKING:
-    from midfoot.records.base import NotMeasured
-    from midfoot.records.strength import OneRm
 
 strength = App(
     name="strength",
@@ -59,14 +55,14 @@ def points(
     from midfoot import strength as numbers
     from midfoot.cli.failures import UseError
     from midfoot.cli.strength_words import as_json, points_lines
-    from midfoot.units import mass_kg
+    from midfoot.units import body_mass_kg, mass_kg
 
     if body_mass is None:
         raise UseError(
             "Without body mass neither DOTS, IPF GL, Wilks, Wilks 2020 nor the body-mass class can be computed; "
             "give --body-mass, such as --body-mass 83kg."
         )
-    kg = mass_kg(body_mass, low_kg=20, high_kg=350, what="a body mass")
+    kg = body_mass_kg(body_mass)
     result = mass_kg(total, low_kg=1, high_kg=1500, what="a result")
     found = numbers.all_points(sex, kg, result, lift=lift or "total", equipped=equipped)
     body_class = numbers.class_of(federation, sex, kg, young=young)
@@ -107,10 +103,11 @@ def e1rm(
     json
         Print as JSON.
     """
+    from midfoot.cli.strength_sets import estimate_from
     from midfoot.cli.strength_words import as_json, one_rm_lines
-    from midfoot.units import unit_of
+    from midfoot.units import load_kg, unit_of
 
-    found = _from_set(load, reps, rpe, rir, table)
+    found = estimate_from(load_kg(load), reps, rpe, rir, table)
     if json:
         as_json(found)
     else:
@@ -120,9 +117,9 @@ def e1rm(
 
 @strength.command
 def profile(
-    *,
-    lift: Literal["squat", "bench", "deadlift"],
-    set_: Annotated[list[str], Parameter(name="--set")],
+    *folders: Path,
+    lift: Literal["squat", "bench", "deadlift"] | None = None,
+    set_: Annotated[list[str] | None, Parameter(name="--set")] = None,
     last: str | None = None,
     json: Annotated[bool, Flag] = False,
 ) -> int:
@@ -132,8 +129,10 @@ def profile(
 
     Parameters
     ----------
+    folders
+        Measured sets (what midfoot measure wrote): load as told, velocity of the fastest completed repetition.
     lift
-        One lift, one lifter.
+        One lift, one lifter; measured sets know theirs.
     set_
         Load and mean velocity (m/s) of the set's fastest repetition, LOAD@VELOCITY or LOAD@VELOCITY+-SD; once
         a set.
@@ -143,11 +142,13 @@ def profile(
         Print as JSON.
     """
     from midfoot.cli.failures import CannotSay
-    from midfoot.cli.strength_words import as_json, profile_lines, set_from, velocity_from
+    from midfoot.cli.strength_sets import sets_of
+    from midfoot.cli.strength_words import as_json, profile_lines, velocity_from
     from midfoot.records.base import NotMeasured
     from midfoot.strength import profile as line
 
-    found = line([set_from(s) for s in set_], lift, last=velocity_from(last, "--last") if last else None)
+    sets, named = sets_of(folders, set_ or [], lift)
+    found = line(sets, named, last=velocity_from(last, "--last") if last else None)
     if isinstance(found, NotMeasured):
         raise CannotSay(f"{found.reason} {found.remedy}")
     if json:
@@ -214,6 +215,7 @@ def attempts(
     age: float | None = None,
     pain: str | None = None,
     competition: str | None = None,
+    context: Path | None = None,
     json: Annotated[bool, Flag] = False,
 ) -> int:
     """Opener, second and third attempt, each as low, target and high; none with pain or for a minor.
@@ -240,10 +242,15 @@ def attempts(
         What hurts, if anything.
     competition
         Its day, YYYY-MM-DD.
+    context
+        TOML file with what the lifter said (docs/context.md): load, reps, rpe or rir, age, pain, injury and
+        competition are taken from it where the option is left out.
     json
         Print as JSON.
     """
+    from midfoot.cli.context_file import read_context
     from midfoot.cli.failures import CannotSay, UseError
+    from midfoot.cli.strength_sets import day_from, estimate_from
     from midfoot.cli.strength_words import as_json, attempts_lines
     from midfoot.records.base import NotMeasured
     from midfoot.records.strength import OneRm
@@ -251,18 +258,28 @@ def attempts(
     from midfoot.strength import weeks_to
     from midfoot.units import load_kg, mass_kg
 
+    said = read_context(context)
+    hurts = [what for what in (pain, said.pain, said.injury) if what]
+    age = said.age_years if age is None else age
     if age is not None and not 5 <= age <= 110:
         raise UseError(f"--age is the lifter's age in years, from 5 to 110; got {age:g}.")
-    until = weeks_to(_day(competition), date.today()) if competition else None
+    day = day_from(competition) if competition else said.competition_ahead
+    until = weeks_to(day, date.today()) if day is not None else None
     if one_rm is not None:
         kg = load_kg(one_rm)
         unsure = mass_kg(sd, low_kg=0, high_kg=100, what="an sd")
         estimate = OneRm(kg, unsure, kg, kg, float("nan"), (), "as given")
-    elif load is not None and reps is not None:
-        estimate = _from_set(load, reps, rpe, rir, None)
+    elif (load is not None or said.load_kg is not None) and (reps is not None or said.reps is not None):
+        told = rpe is not None or rir is not None
+        estimate = estimate_from(
+            load_kg(load) if load is not None else float(said.load_kg or 0.0), reps or int(said.reps or 0),
+            rpe if told else said.rpe, rir if told else said.rir,
+        )  # fmt: skip
     else:
-        raise UseError("Give a set (--load, --reps and --rpe) or an estimated maximum (--one-rm and --sd).")
-    found = plan(estimate, pain=pain, age_years=age)
+        raise UseError(
+            "Give a set (--load, --reps and --rpe, or --context) or an estimated maximum (--one-rm and --sd)."
+        )
+    found = plan(estimate, pain=", ".join(hurts) or None, age_years=age)
     if isinstance(found, NotMeasured):
         raise CannotSay(f"{found.reason} {found.remedy}")
     if json:
@@ -270,24 +287,3 @@ def attempts(
     else:
         print("\n".join(attempts_lines(found, until)))
     return 0
-
-
-def _from_set(load: str, reps: int, rpe: float | None, rir: float | None, table: Path | None) -> OneRm:
-    from midfoot.cli.failures import CannotSay
-    from midfoot.records.base import NotMeasured
-    from midfoot.strength import one_rm, rpe_table
-    from midfoot.units import load_kg
-
-    found: OneRm | NotMeasured = one_rm(load_kg(load), reps, rpe=rpe, rir=rir, table=rpe_table(table))
-    if isinstance(found, NotMeasured):
-        raise CannotSay(f"{found.reason} {found.remedy}")
-    return found
-
-
-def _day(text: str) -> date:
-    from midfoot.cli.failures import UseError
-
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise UseError(f"--competition is a day written YYYY-MM-DD, such as 2027-03-13; got {text!r}.") from None

@@ -12,6 +12,7 @@ import attrs
 from midfoot.cli.failures import UseError
 from midfoot.records.base import NotMeasured, Value
 from midfoot.records.strength import BodyMassClass, Countdown, Loaded, LoadedSet, OneRm, Plan, Points, Profile
+from midfoot.strength import for_the_lifter
 from midfoot.units import KG_PER_LB, load_kg, load_words, unit_of
 
 NAMES = {"dots": "DOTS", "ipf_gl": "IPF GL", "wilks": "Wilks", "wilks_2020": "Wilks 2020"}
@@ -44,10 +45,9 @@ def one_rm_lines(found: OneRm, unit: str = "kg") -> list[str]:
              for m in found.methods]  # fmt: skip
     lines += ["", f"Estimated maximum {_load(found.kg, unit)}, sd {_load(found.sd_kg, unit)}"]
     if found.sd_kg > 0:
-        low, high = found.range_kg()
         if found.high_kg > found.low_kg:
             lines.append(f"The methods lie from {_load(found.low_kg, unit)} to {_load(found.high_kg, unit)}.")
-        lines.append(f"For the lifter: about {load_words(low)} to {load_words(high)}.")
+        lines.append(f"For the lifter: {for_the_lifter(found)}.")
     lines.append(
         f"From {found.basis}." if found.basis[0].isdigit() else f"{found.basis[0].upper()}{found.basis[1:]}."
     )
@@ -60,12 +60,11 @@ def profile_lines(found: Profile) -> list[str]:
     for one in sorted(found.sets, key=lambda s: s.load_kg):
         on_line = found.at_zero_m_s.value + found.per_kg_m_s.value * one.load_kg
         lines.append(f"{one.load_kg:6.1f} kg  {one.velocity_m_s:5.2f} m/s  {on_line:5.2f} m/s")
-    low, high = found.one_rm.range_kg()
     lines += [
         "",
         f"{-1000 * found.per_kg_m_s.value:.1f} mm/s slower per kg, sd {1000 * found.per_kg_m_s.sd:.1f}",
         f"Estimated maximum {found.one_rm.kg:.1f} kg, sd {found.one_rm.sd_kg:.1f} kg; "
-        f"for the lifter: about {low:g} to {high:g} kg",
+        f"for the lifter: {for_the_lifter(found.one_rm)}",
         f"From a {found.one_rm.basis}.",
     ]
     return lines

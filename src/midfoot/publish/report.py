@@ -17,6 +17,7 @@ from midfoot.publish.stills import Still
 from midfoot.publish.tables import rows_of, set_rows
 from midfoot.records.base import Value
 from midfoot.records.measures import Measurement
+from midfoot.units import load_words
 
 INLINE_HEIGHT_PX = 420
 LIFT_WORDS = {"squat": "Squat", "bench": "Bench press", "deadlift": "Deadlift"}
@@ -113,7 +114,7 @@ def _headline(measurement: Measurement) -> str:
     if other:
         parts.append(f"{other} other")
     if data.asked.load_kg:
-        parts.append(f"{round(data.asked.load_kg, 1):g} kg")
+        parts.append(load_words(data.asked.load_kg))
     if data.asked.variation:
         parts.append(data.asked.variation)
     parts.append(f"filmed {VIEW_WORDS[data.view.view_class]}")

@@ -16,6 +16,16 @@ USES = ("public", "open_set", "name", "face", "sound", "pain", "injury", "body_m
 ADULT_YEARS = 18
 
 
+MEET_CLOSE_WEEKS, MEET_NEAR_WEEKS = 4.0, 10.0
+"""Up to so close only the rules count; up to so near there is time for one change (common practice, no source)."""
+
+
+def weeks_until(day: date, today: date) -> float | None:
+    """Count the weeks from `today` to a day; None when it is past."""
+    days = (day - today).days
+    return None if days < 0 else days / 7.0
+
+
 @frozen
 class Consent:
     """One use that the lifter allowed, with the words and the day if they were told."""
@@ -107,12 +117,16 @@ class Context:
         return None if self.rir is None else 10.0 - self.rir
 
     @property
+    def competition_ahead(self) -> date | None:
+        """The day of the competition, None when there is none, it is past or no day is known."""
+        return None if self.competition is None or self.weeks_to_competition is None else self.competition.on
+
+    @property
     def weeks_to_competition(self) -> float | None:
         """Weeks until the competition, None when there is none, it is past or no day is known."""
         if self.competition is None or self.competition.on is None or self.read_on is None:
             return None
-        days = (self.competition.on - self.read_on).days
-        return None if days < 0 else days / 7.0
+        return weeks_until(self.competition.on, self.read_on)
 
     def allows(self, use: str) -> bool:
         """Tell whether the lifter allowed a use; a minor is never public."""

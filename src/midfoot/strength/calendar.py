@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from datetime import date
 
+from midfoot.records.context import MEET_CLOSE_WEEKS, MEET_NEAR_WEEKS, weeks_until
 from midfoot.records.strength import Countdown
 from midfoot.strength.base import StrengthError
 
-RULES_ONLY_WEEKS, ONE_CHANGE_WEEKS = 4.0, 10.0
-"""Common practice, no source."""
 FARTHEST_DAYS = 3 * 366
 
 
@@ -20,17 +19,16 @@ def weeks_to(competition: date, today: date) -> Countdown:
     StrengthError
         When it is past, or more than three years away.
     """
-    days = (competition - today).days
-    if days < 0:
+    weeks, days = weeks_until(competition, today), (competition - today).days
+    if weeks is None:
         raise StrengthError(f"The competition on {competition.isoformat()} is past; give the next one.")
     if days > FARTHEST_DAYS:
         raise StrengthError(
             f"The competition on {competition.isoformat()} is over three years away; check the year."
         )
-    weeks = days / 7
-    if weeks <= RULES_ONLY_WEEKS:
+    if weeks <= MEET_CLOSE_WEEKS:
         words = "rules first; no change of grip, stance or bar position now"
-    elif weeks <= ONE_CHANGE_WEEKS:
+    elif weeks <= MEET_NEAR_WEEKS:
         words = "time for one change, not more"
     else:
         words = "time for changes to settle"

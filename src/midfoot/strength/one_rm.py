@@ -11,6 +11,7 @@ from midfoot.records.base import NotMeasured
 from midfoot.records.strength import Method, OneRm
 from midfoot.strength.base import data, within
 from midfoot.strength.rpe import RpeTable, rpe_table
+from midfoot.units import load_words
 
 HEAVIEST_KG = 600.0
 FORMULAS: dict[str, Callable[[float, float], float]] = {
@@ -89,6 +90,14 @@ def one_rm(
         "a set to failure, as no RPE was given: with repetitions left the maximum is higher" if not told
         else f"{reps} repetition{'s' * (reps > 1)} done and {left:g} left",
     )  # fmt: skip
+
+
+def for_the_lifter(found: OneRm) -> str:
+    """Say an estimated maximum as a lifter reads it: a range in steps of 2.5 kg, or the single itself."""
+    if found.sd_kg <= 0:
+        return load_words(found.kg)
+    low, high = found.range_kg()
+    return f"about {load_words(low)} to {load_words(high)}"
 
 
 def _methods(load_kg: float, reps: int, left: float, to_failure: float, table: RpeTable) -> tuple[Method, ...]:
