@@ -12,6 +12,7 @@ import numpy as np
 from attrs import frozen
 
 from midfoot import footage, publish
+from midfoot.drift_cost import drift_facts
 from midfoot.load_words import load_facts
 from midfoot.records.clip import Reading
 from midfoot.records.measures import Measurement
@@ -150,7 +151,10 @@ def _report(
     measurement: Measurement, pictures: dict[publish.Still, publish.Picture], folder: Path, *, video: bool
 ) -> None:
     page = publish.report_html(
-        measurement, pictures, video=VIDEO if video else None, load_facts=load_facts(measurement)
+        measurement,
+        pictures,
+        video=VIDEO if video else None,
+        load_facts=[*load_facts(measurement), *drift_facts(measurement)],
     )
     with write_whole(folder / REPORT) as beside:
         beside.write_text(page, "utf-8")
