@@ -48,8 +48,8 @@ def drift_facts(measurement: Measurement) -> list[tuple[str, str]]:
     cost = asked.load_kg * G_M_S2 * drift.mm / 1000
     words = (
         f"rep {drift.rep} carries the bar {drift.mm:.0f} mm (sd {max(drift.sd_mm, 1):.0f}) farther forward than "
-        f"rep {drift.against}: {cost:.0f} N·m (sd {max(cost * drift.sd_mm / drift.mm, 1):.0f}) more at the hip with "
-        f"{load_words(asked.load_kg)}"
+        f"rep {drift.against}: {cost:.0f} N·m (sd {max(cost * drift.sd_mm / drift.mm, 1):.0f}) more at the hip "
+        f"with {load_words(asked.load_kg)}"
     )
     hip = _hip(measurement, drift)
     if hip is not None and hip.arm_mm is not None and hip.moment_nm is not None:
