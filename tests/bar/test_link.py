@@ -201,6 +201,40 @@ def test_somebody_elses_bar_behind_the_lifter() -> None:
     assert link(scene.sightings(), None, lift="squat", info=INFO)[0].status == "unsure"
 
 
+@pytest.mark.parametrize("seed", range(3))
+def test_a_lone_end_with_only_bystanders_in_view_is_offered(seed: int) -> None:
+    """The lifter was missed: those who were seen stand still, and there is no second end to go with it."""
+    scene = Scene(seed)
+    near = np.stack([np.full(len(LOOKS), 520.0), 260 + squats(LOOKS, 170.0)], axis=1)
+    scene.disc(near, 80)
+    scene.still(150, 300, 78)
+    standing = holder(np.tile([900.0, 200.0], (len(LOOKS), 1)), LOOKS, body_px=400.0)
+    shaking = standing.tracks[0].xy_px + np.random.default_rng(seed).normal(0, 2.0, standing.tracks[0].xy_px.shape)
+    people = evolve(standing, tracks=(evolve(standing.tracks[0], xy_px=shaking),))
+
+    first = link(scene.sightings(), people, lift="bench", info=INFO)[0]
+
+    assert first.status == "unsure"
+    assert off(first, near, 80) < 0.2
+    assert len(first.candidates) == 1
+    assert "nobody" in first.reason
+
+
+@pytest.mark.parametrize("wrong", ["still", "sideways", "rough", "half seen"])
+def test_what_does_not_plainly_move_as_a_bar_is_not_offered_without_hands(wrong: str) -> None:
+    scene = Scene(1)
+    down = {"still": 0.0, "sideways": 60.0}.get(wrong, 170.0)
+    near = np.stack([np.full(len(LOOKS), 520.0), 260 + squats(LOOKS, down)], axis=1)
+    if wrong == "sideways":
+        near[:, 0] += squats(LOOKS, 300.0)
+    scene.disc(near, 80, seen=0.3 if wrong == "half seen" else 0.85, jitter=0.4 if wrong == "rough" else 0.05)
+    standing = holder(np.tile([900.0, 200.0], (len(LOOKS), 1)), LOOKS, body_px=400.0)
+
+    first = link(scene.sightings(), standing, lift="bench", info=INFO)[0]
+
+    assert first.status == "not_found"
+
+
 def test_what_stays_on_a_joint_is_no_bar() -> None:
     scene = Scene()
     down = squats(LOOKS, 150.0)

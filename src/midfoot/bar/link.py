@@ -28,6 +28,9 @@ from midfoot.records.clip import ClipInfo, Tap
 
 FOUND, UNSURE = 0.45, 0.25
 """Scores from which a path is taken, or offered."""
+ALONE = 0.8
+"""What moves so plainly as a bar does is offered though the hands of nobody who was seen go with it: the lifter on
+the bench may have been missed, and only his spotters seen."""
 CLEAR_BY = 1.7
 """Factor by which what is taken must lead every other object."""
 RING_RADII = 0.45
@@ -110,7 +113,8 @@ def decide(judged: list[Judged]) -> list[Coarse]:
     """Turn judged paths into hypotheses with a status."""
     offered = [j for j in judged if j.score >= UNSURE]
     if not offered:
-        return [_nothing(judged)]
+        plain = sorted((j for j in judged if j.alone >= ALONE), key=lambda j: -j.alone)
+        return _unheld(plain) if plain else [_nothing(judged)]
     best = offered[0]
     ends = ends_of(0, judged)
     rivals = [j for k, j in enumerate(judged) if k not in ends]
@@ -132,6 +136,12 @@ def decide(judged: list[Judged]) -> list[Coarse]:
     first = _coarse(top, status, why, candidates)
     others = [_coarse(j, "unsure", "Another thing that may be the bar.", ()) for j in order[1:MOST_CANDIDATES]]
     return [first, *others]
+
+
+def _unheld(plain: list[Judged]) -> list[Coarse]:
+    """Offer what moves as a bar does though nobody's hands are seen to go with it."""
+    why = "A disc goes up and down as a bar does, but the hands of nobody who was seen go with it."
+    return [_coarse(plain[0], "unsure", why, _candidates(plain))]
 
 
 def _why_found(j: Judged, ends: set[int]) -> str:

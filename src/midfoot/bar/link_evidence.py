@@ -31,6 +31,11 @@ class Judged:
         """Product of all parts."""
         return float(np.prod([p for _, p in self.parts]))
 
+    @property
+    def alone(self) -> float:
+        """Product of all parts but the support by hands and another end: what it does by itself."""
+        return float(np.prod([p for name, p in self.parts if name != "support"]))
+
     def weakest(self) -> str:
         """Name the part that costs most."""
         return min(self.parts, key=lambda p: p[1])[0]
