@@ -17,7 +17,7 @@ from pathlib import Path
 import numpy as np
 from attrs import evolve, frozen
 
-from midfoot import __version__, bar, body, footage, measures, pieces, reps, rules
+from midfoot import __version__, bar, body, findings, footage, measures, pieces, reps, rules
 from midfoot.records.bar import BarPath, BarTrack, Scale, Sightings, View
 from midfoot.records.base import NotMeasured, Value, Warned
 from midfoot.records.body import BodyTrack, People
@@ -44,7 +44,8 @@ class Request:
 
     `models` is the folder of the pose network's files, None for the user's data folder; `network` is `full`,
     `heavy` or None for the default. `context` is what else was said; `rules` names a rule set, `none` for no
-    checks, and None takes the competition's or the default.
+    checks, and None takes the competition's or the default. `limits` are thresholds of findings, None for the
+    package's own.
     """
 
     clip: Path
@@ -58,6 +59,7 @@ class Request:
     context: Context = Context()
     rules: str | None = None
     depth_marks: DepthMarks | None = None
+    limits: findings.Limits | None = None
 
 
 def measure_clip(
@@ -150,9 +152,9 @@ def _whole(request: Request, data: SetData, measured: Measured, warnings: tuple[
     name = rules_asked(request)
     checks = () if name == NO_RULES else rules.check(data.asked.lift, data.reps.reps, measured, rules.load(name))
     said = said_warnings(request.context, data, "" if checks or not data.reps.reps or name == NO_RULES else name)
-    return Measurement(
-        data, measured, _once_each((*warnings, *said)), _steps(request), __version__, checks, request.context
-    )
+    warned = _once_each((*warnings, *said))
+    found = findings.find(data, measured, request.context, warned, request.limits)
+    return Measurement(data, measured, warned, _steps(request), __version__, checks, request.context, found)
 
 
 def rules_asked(request: Request) -> str:
@@ -333,6 +335,7 @@ def _steps(request: Request) -> tuple[Step, ...]:
         Step("reps", reps.VERSION, {"given": request.given is not None}),
         Step("measures", measures.VERSION, {**measures.parameters(), **_depth(request)}),
         Step("rules", rules.VERSION, {"rules": rules_asked(request), "clear_sds": rules.CLEAR_SDS}),
+        Step("findings", findings.VERSION, findings.parameters(request.limits)),
     )  # fmt: skip
 
 

@@ -21,10 +21,11 @@ def is_wrong_use(error: Exception) -> bool:
 
     if isinstance(error, StrengthError):
         return True
+    from midfoot.findings import ThresholdsError
     from midfoot.reps import GivenError
     from midfoot.review import EditError, LibraryError
 
-    return isinstance(error, (GivenError, EditError, LibraryError))
+    return isinstance(error, (GivenError, ThresholdsError, EditError, LibraryError))
 
 
 def is_could_not(error: Exception) -> bool:

@@ -28,6 +28,7 @@ def measure(
     reps: Path | None = None,
     context: Path | None = None,
     rules: str | None = None,
+    thresholds: Path | None = None,
     crease: str | None = None,
     knee_top: str | None = None,
     network: Literal["full", "heavy"] | None = None,
@@ -70,6 +71,8 @@ def measure(
         TOML file with what the lifter said: lift, load, reps, rpe, pain, question ... (docs/context.md).
     rules
         Rule set to hold the set against, such as ipf-2026; none for no checks.
+    thresholds
+        TOML file with your own thresholds of findings over the package's (docs/findings/README.md).
     crease
         Crease of the hip at the low of a squat: X,Y@SECONDS; with --knee-top it calibrates the depth.
     knee_top
@@ -94,6 +97,7 @@ def measure(
     with stoppable() as stop:
         from midfoot.cli.one_set import measure_into
         from midfoot.cli.show import Show
+        from midfoot.findings import read_thresholds
         from midfoot.pipeline import Request
         from midfoot.reps import read_given
 
@@ -108,6 +112,7 @@ def measure(
             context=said,
             rules=rule_set,
             depth_marks=marks,
+            limits=read_thresholds(thresholds) if thresholds is not None else None,
         )
         with Show(quiet=json) as show:
             folder = measure_into(out, request, show, stop, video=video, as_json=json)

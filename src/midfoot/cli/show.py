@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskID, TextColumn, TimeElapsedColumn
 from rich.text import Text
 
-from midfoot.cli.table import short_table, wrapped
+from midfoot.cli.table import found_lines, short_table, wrapped
 from midfoot.records.measures import Measurement
 
 WIDEST = 120
@@ -64,6 +64,11 @@ class Show:
         """Print the short table of reps and the warnings."""
         width = min(self._out.width, WIDEST)
         for line in short_table(measurement, width):
+            self._line(line.text, strong=line.strong)
+        found = found_lines(measurement, width)
+        if found:
+            self._line("")
+        for line in found:
             self._line(line.text, strong=line.strong)
         if measurement.warnings:
             self._line("")

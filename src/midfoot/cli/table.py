@@ -8,6 +8,7 @@ from typing import Any
 
 from attrs import frozen
 
+from midfoot.publish.findings_section import size_words
 from midfoot.publish.tables import rows_of
 from midfoot.records.measures import Measurement
 
@@ -19,6 +20,7 @@ SHORT = {
     "deadlift": ("range_of_motion_mm", "ascent_time_s", "ascent_mean_velocity_m_s", "path_departure_mm",
                  "lockout_shortfall_mm", "downward_movement_mm"),
 }  # fmt: skip
+CONFIDENCE_WIDTH = 8
 LEAST_WIDTH = 40
 GAP = 3
 
@@ -61,6 +63,37 @@ def short_table(measurement: Measurement, width: int) -> list[Line]:
             unseen.setdefault(row["reason"], []).append(row["name"])
     for reason, names in unseen.items():
         lines += _wrapped(f"{', '.join(names)} not seen: {reason}", width)
+    return lines
+
+
+def found_lines(measurement: Measurement, width: int) -> list[Line]:
+    """Lay out what was found: how sure, the claim, its size with sd, the rep; then what held, and notes.
+
+    Parameters
+    ----------
+    measurement : what was measured.
+    width : characters a line may have; never taken as fewer than 40.
+    """
+    found = measurement.found
+    if not found.findings and found.held is None:
+        return []
+    lines = [Line("found", strong=True)]
+    for finding in found.findings:
+        size = size_words(finding)
+        most = f", rep {finding.worst_rep}" if finding.worst_rep is not None else ""
+        others = [str(n) for n in finding.reps if n != finding.worst_rep]
+        also = f" (also {', '.join(others)})" if others else ""
+        text = f"{finding.title}: {size}{most}{also}" if size else f"{finding.title}{most}{also}"
+        first = finding.confidence.ljust(CONFIDENCE_WIDTH)
+        lines += [Line(part) for part in wrapped(text, width, first=first, then=" " * CONFIDENCE_WIDTH)]
+    if not any(f.nature == "fault" for f in found.findings):
+        lines.append(Line("No fault stands out of what this clip can tell."))
+    if found.held is not None:
+        words = f"{found.held.text} {found.held.best_text}".strip()
+        lines += [Line(p) for p in wrapped(words, width, first="good".ljust(CONFIDENCE_WIDTH),
+                                           then=" " * CONFIDENCE_WIDTH)]  # fmt: skip
+    for note in found.notes:
+        lines += _wrapped(note.text, width)
     return lines
 
 

@@ -1,1 +1,21 @@
 """What was seen in a set: measured findings, and the vocabulary for what only a coach sees."""
+
+from midfoot.findings.engine import find, parameters
+from midfoot.findings.registry import FINDINGS, definition, findings_of
+from midfoot.findings.thresholds import Limit, Limits, ThresholdsError, defaults, read_thresholds
+
+VERSION = "1"
+
+__all__ = [
+    "FINDINGS",
+    "VERSION",
+    "Limit",
+    "Limits",
+    "ThresholdsError",
+    "defaults",
+    "definition",
+    "find",
+    "findings_of",
+    "parameters",
+    "read_thresholds",
+]

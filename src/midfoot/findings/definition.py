@@ -44,6 +44,8 @@ class Sign:
         It is a measure of the whole set.
     most : str
         The surest this sign alone may make a finding.
+    close : float or None
+        For a line that a rule draws: this near to it, on either side, is a hint.
     """
 
     measure: str
@@ -55,6 +57,7 @@ class Sign:
     as_pct: bool = False
     own_floor: bool = False
     of_set: bool = False
+    close: float | None = None
     most: str = field(default="sure", validator=one_of(*CONFIDENCES))
 
 

@@ -17,7 +17,7 @@ TIME_ANY = ("any view", "the clip's own timestamps at the moments of the reps")
 JOINTS_SIDE = ("side", "joints of the near side, as far as the plate leaves them in view")
 JOINTS_OBLIQUE = (
     "oblique",
-    "the same with wider errors, so at most likely; not given from far to the front or rear",
+    "the same with wider errors, so at most likely; not given from far to one side",
 )
 SIDE_ONLY = ("other views", "not told")
 FRONT_ONLY = ("front or rear", "both sides of the body in the picture")

@@ -93,7 +93,13 @@ def with_own(table: Mapping[str, Any], where: str) -> Limits:
             raise ThresholdsError(f"{where}: {name}: expected a table with floor, got {row!r}.")
         for key, value in row.items():
             _check(where, limits[name], key, value)
-        limits[name] = evolve(limits[name], **{k: float(v) for k, v in row.items()}, own=True)
+        old = limits[name]
+        limits[name] = evolve(
+            old,
+            floor=float(row.get("floor", old.floor)),
+            natural=float(row.get("natural", old.natural)),
+            own=True,
+        )
     return limits
 
 

@@ -11,9 +11,10 @@ import cv2
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from midfoot.publish import charts, grid, look
+from midfoot.publish.findings_section import finding_rows
 from midfoot.publish.moments import PART_WORDS, written
 from midfoot.publish.rules_table import rule_rows, rulebook_of
-from midfoot.publish.stills import Still
+from midfoot.publish.stills import Still, finding_stills
 from midfoot.publish.tables import rows_of, set_rows
 from midfoot.records.base import Value
 from midfoot.records.measures import Measurement
@@ -60,6 +61,8 @@ def report_html(
         A whole HTML page with everything in it but the video.
     """
     data = measurement.data
+    shown = dict(zip(pictures, _stills(pictures), strict=True))
+    of_findings = set(finding_stills(measurement))
     layout = grid.lay_out(data, measurement.measured.best_rep)
     environment = Environment(
         loader=PackageLoader("midfoot.publish"),
@@ -74,7 +77,10 @@ def report_html(
         facts=_facts(measurement),
         video=video,
         reps=[{"n": rep.n, "outcome": rep.outcome.replace("_", " ")} for rep in data.reps.reps],
-        stills=_stills(pictures),
+        stills=[s for still, s in shown.items() if still not in of_findings],
+        findings=finding_rows(measurement, shown),
+        held=measurement.found.held,
+        notes=measurement.found.notes,
         grid_svg=grid.svg(layout) if layout is not None else "",
         over_time=charts.velocity_over_time(measurement.measured.curves),
         over_height=charts.velocity_over_height(measurement.measured.curves),

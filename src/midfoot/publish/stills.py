@@ -9,6 +9,7 @@ from attrs import frozen
 from midfoot.publish import evidence, look
 from midfoot.publish.moments import end_of, now, said, start_of
 from midfoot.records.clip import Frame
+from midfoot.records.findings import Finding
 from midfoot.records.measures import Measurement, SetData
 from midfoot.records.reps import Moment, Rep
 
@@ -53,7 +54,22 @@ def key_moments(measurement: Measurement) -> list[Still]:
         slowest = _slowest(measurement, place, rep)
         if slowest is not None:
             found.append(slowest)
-    return sorted(found, key=lambda still: still.at_s)
+    return sorted([*found, *finding_stills(measurement)], key=lambda still: still.at_s)
+
+
+def finding_stills(measurement: Measurement) -> list[Still]:
+    """Give the moment to look at of every finding that is more than a hint, in the rep that shows it most."""
+    found = []
+    for finding in measurement.found.findings:
+        moments = dict(zip(finding.reps, finding.at_s, strict=False))
+        if finding.confidence != "hint" and finding.worst_rep in moments:
+            found.append(Still(finding.worst_rep, finding.title, moments[finding.worst_rep], _strip(finding)))
+    return found
+
+
+def _strip(finding: Finding) -> str:
+    """The first sentence is short enough to stand under a picture."""
+    return finding.text.split(". ")[0].rstrip(".")
 
 
 def _words(measurement: Measurement, place: int, ids: tuple[str, ...]) -> str:

@@ -20,7 +20,7 @@ FINDING = FindingDefinition(
              "2009, JSCR 23:2574-2580)",),
     signs=(
         Sign(measure="hip_lead_ratio", words="hip rise against bar rise",
-             said="the hips rose {size} more for each millimetre of the bar than in {ref}", limit="hip_lead"),
+             said="the hips rose {size} mm more for each millimetre of the bar than in {ref}", limit="hip_lead"),
         Sign(measure="trunk_tip_deg", words="trunk tipping off the floor",
              said="the trunk tipped {size} more off the floor than in {ref}", limit="trunk_tip", most="likely"),
     ),

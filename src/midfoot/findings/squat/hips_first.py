@@ -22,7 +22,7 @@ FINDING = FindingDefinition(
              "Act Living 3:691459); no published index of hips rising first is known",),
     signs=(
         Sign(measure="hip_lead_ratio", words="hip rise against bar rise",
-             said="the hips rose {size} more for each millimetre of the bar than in {ref}", limit="hip_lead"),
+             said="the hips rose {size} mm more for each millimetre of the bar than in {ref}", limit="hip_lead"),
         Sign(measure="trunk_tip_deg", words="trunk tipping out of the low",
              said="the trunk tipped {size} more out of the low than in {ref}", limit="trunk_tip", most="likely"),
         Sign(measure="trunk_angle_slowest_deg", words="trunk at the slowest point",

@@ -21,7 +21,7 @@ FINDING = FindingDefinition(
     sources=("IPF technical rules: top surface of the legs at the hip joint lower than the top of the knees",),
     signs=(
         Sign(measure="squat_depth_mm", words="hip below the knee", worse="less", against="nothing",
-             said="the hip stood {size} above the knee at the low", limit="depth_line"),
+             said="the hip stood {size} above the knee at the low", limit="depth_line", close=15.0),
     ),
     beside=(("low_height_change_mm", "low above the set's lowest low"),),
     part="low",

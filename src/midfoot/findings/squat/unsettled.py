@@ -23,7 +23,7 @@ FINDING = FindingDefinition(
              said="the bar still travelled {size} in the second before the descent", limit="hold_sway"),
         Sign(measure="walkout_steps_count", words="steps of the near foot in the walkout", against="nothing",
              of_set=True,
-             said="the near foot took {size} in the walkout", limit="walkout_steps", most="likely"),
+             said="the near foot took {size} steps in the walkout", limit="walkout_steps", most="likely"),
     ),
     beside=(("wait_before_time_s", "time since the rep before"), ("start_shift_mm", "shift of the start")),
     part="start",
