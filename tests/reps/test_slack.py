@@ -50,6 +50,7 @@ def slacks(reps: RepSet) -> list[Phase]:
         ({"shoulder": 40.0}, 0.6, 0.5),
         ({"wrist": 35.0}, 0.6, 0.0),
         ({"hip": 50.0}, 0.7, 0.0),
+        ({"hip": -50.0}, 0.7, 0.0),
     ],
 )
 def test_rise_before_the_plates_leave(rises: dict[str, float], seconds: float, held: float) -> None:
@@ -74,11 +75,11 @@ def test_rise_before_the_plates_leave(rises: dict[str, float], seconds: float, h
     [
         ({}, {}),
         ({"shoulder": 8.0, "wrist": 5.0}, {}),
-        ({"hip": -60.0}, {}),
+        ({"hip": -60.0, "shoulder": -45.0}, {}),
         ({"shoulder": 40.0}, {"seconds": 0.5, "held": 1.8}),
         ({"shoulder": 250.0}, {"seconds": 1.0}),
     ],
-    ids=["none", "within the shaking", "only the hips drop", "long before", "a change of posture"],
+    ids=["none", "within the shaking", "hips and shoulders drop", "long before", "a change of posture"],
 )
 def test_no_slack(rises: dict[str, float], how: dict[str, float]) -> None:
     assert not slacks(puller(rises, **how)[1])

@@ -1,7 +1,8 @@
 """Taking up the slack of the bar before a pull: the lifter rises while the plates still lie.
 
-A rise that goes on into the lift-off is told from shaking by the joint's own scatter and from a change of posture
-by its size. Whoever drops into the pull and goes has no slack, and none is claimed where the joints are hidden.
+Shoulders or hands rise, the hips rise, or the hips sink under shoulders that stay: the trunk comes up against a
+bar that does not move. A rise that goes on into the lift-off is told from shaking by the joint's own scatter and
+from a change of posture by its size. None is claimed where the joints are hidden.
 """
 
 from __future__ import annotations
@@ -67,16 +68,30 @@ def slack_spans(
             last = before.end or before.top_end or before.start
             earliest = max(earliest, last.t_s if last is not None else earliest)
         begins = []
-        for joint in JOINTS:
-            for one in (side,) if side is not None else ("left", "right"):
-                at = INDEX[f"{one}_{joint}"]
-                up = np.where(body.state[:, at] != HIDDEN, (bar_y - body.xy_px[:, at, 1]) * mm, np.nan)
-                begin = _begin(body.t_s, up, earliest, start)
-                if begin is not None:
-                    begins.append(begin)
-        if begins:
-            out.append((min(begins), start))
+        for one in (side,) if side is not None else ("left", "right"):
+            ups = {joint: _above(bar_y, body, INDEX[f"{one}_{joint}"], mm) for joint in JOINTS}
+            begins += [_begin(body.t_s, up, earliest, start) for up in ups.values()]
+            trunk = _begin(body.t_s, ups["shoulder"] - ups["hip"], earliest, start)
+            if trunk is not None and _stays(body.t_s, ups["shoulder"], ups["hip"], trunk, start):
+                begins.append(trunk)
+        seen = [b for b in begins if b is not None]
+        if seen:
+            out.append((min(seen), start))
     return out
+
+
+def _above(bar_y: FloatArray, body: BodyTrack, joint: int, mm: float) -> FloatArray:
+    """Height of a joint above the bar in the picture, mm, NaN where hidden."""
+    return np.where(body.state[:, joint] != HIDDEN, (bar_y - body.xy_px[:, joint, 1]) * mm, np.nan)
+
+
+def _stays(t_s: FloatArray, shoulder: FloatArray, hip: FloatArray, begin: float, start: float) -> bool:
+    """Say whether the shoulders come down by less than half of what the hips do: else the lifter bends down."""
+    drops = []
+    for up in (shoulder, hip):
+        ends = [np.abs(t_s - at) <= CALM_HALF_S for at in (begin, start - LEAK_S - CALM_HALF_S)]
+        drops.append(float(np.nanmedian(up[ends[0]]) - np.nanmedian(up[ends[1]])))
+    return drops[0] < 0.5 * drops[1]
 
 
 def _mm_per_px(track: BarTrack, path: BarPath) -> float | None:
