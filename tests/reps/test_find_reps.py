@@ -495,3 +495,21 @@ def test_lowered_and_lifted_while_walking_is_no_rep() -> None:
     reps = found(made, "squat", noise_mm=1.0)
 
     assert outcomes(reps) == ["completed", "completed"]
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_bar_that_bends_is_in_the_sd_of_a_start_by_the_hands(seed: int) -> None:
+    """Hands rise 45 mm in 0.6 s before the plates leave: the start by them lies before, by less than 2.5 sds."""
+    made = Made(225).hold(2).move(45, 0.6)
+    plates = made.n * 0.001
+    made.move(515, 1.4).hold(0.8).move(-560, 1.0).hold(1.5)
+
+    hands = found(made, "deadlift", noise_mm=12, said_sd_mm=15, source="hands", seed=seed)
+    plate = found(made, "deadlift", noise_mm=12, said_sd_mm=15, seed=seed)
+
+    (one,), (other,) = hands.reps, plate.reps
+    assert one.start is not None
+    assert other.start is not None
+    assert 0 < plates - one.start.t_s < 2.5 * one.start.sd_s
+    assert one.start.sd_s > other.start.sd_s + 0.1
+    assert one.start.t_s == other.start.t_s

@@ -45,6 +45,9 @@ TURNED_SHARE = 0.1
 """A last fall of less than `RACK_SHARE` that turns back by this share of itself is racking too."""
 BENT_DEG = 35.0
 """A trunk that leans more than this at the highest point of a pull is not erect."""
+BEND_MM = 30.0
+"""Hands rise by 20-60 mm before the plates do and come down as much after them: the bar bends (common practice, no
+source); half of it and more is not known."""
 GAP_TOLD_S = 1.5
 """A hole in the track as long as a quick rep is told."""
 
@@ -104,6 +107,8 @@ def find_reps(
         tries = _tries(parts, lift, hands=alone or used.source == "hands")
         if lift == "deadlift":
             tries = [_erect(t, body) for t in tries]
+            if alone or used.source == "hands":
+                tries = [_bends(t) for t in tries]
         elif not alone:
             tries = [helped(t, body, people, track) for t in tries]
         found = [rep_of(t, n) for n, t in enumerate(tries, start=1)]
@@ -209,6 +214,15 @@ def _cut_by_edges(h: Heights, dips: list[Dip], range_mm: float, least_mm: float,
         if not _racked(h, falling, range_mm, lift):
             out.append(falling)
     return out
+
+
+def _bends(t: Try) -> Try:
+    """Widen what is known of when plates leave and meet the floor where only the hands were followed."""
+    before, after = (
+        None if rest is None else evolve(rest, sd_mm=float(np.hypot(rest.sd_mm, BEND_MM)))
+        for rest in (t.before, t.after)
+    )
+    return evolve(t, before=before, after=after)
 
 
 def _erect(t: Try, body: BodyTrack) -> Try:
