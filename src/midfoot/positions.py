@@ -62,16 +62,19 @@ def arms_in_picture(document: dict[str, Any], moment: MomentOfRep) -> ArmsInPict
         return x - moved[0], y - moved[1]
 
     forward, up = moment.places_m["bar"]
+    beside = BESIDE_MM[document["asked"]["lift"]]
+    away = {joint: max(camera.middle_mm - beside[joint][0], 0.0) for joint in moment.places_m if joint != "bar"}
+    lifter = tuple(at(*moment.places_m[joint], depth) for joint, depth in away.items())
     ups, arms = [up], []
     for load in moment.loads:
         if load.arm_mm is not None:
             here = moment.places_m[load.joint]
             ups.append(here[1])
-            away = max(camera.middle_mm - BESIDE_MM[document["asked"]["lift"]][load.joint][0], 0.0)
-            arms.append(ArmLine(load.joint, at(*here, away), at(forward, here[1], away)))
+            depth = away[load.joint]
+            arms.append(ArmLine(load.joint, at(*here, depth), at(forward, here[1], depth)))
     middle = camera.middle_mm
     vertical = (at(forward, max(ups) + 0.06, middle), at(forward, min(ups) - 0.03, middle))
-    return ArmsInPicture(moment.at_s, at(forward, up, middle), vertical, tuple(arms))
+    return ArmsInPicture(moment.at_s, at(forward, up, middle), vertical, tuple(arms), lifter)
 
 
 def _followed(document: dict[str, Any]) -> tuple[dict[str, FloatArray], Optics] | NotMeasured:

@@ -52,7 +52,7 @@ def mechanics(
 
     from rich.console import Console
 
-    from midfoot.cli.mechanics_words import sentences, table_lines
+    from midfoot.cli.mechanics_words import reasons, sentences, table_lines
     from midfoot.cli.mechanics_work import clip_of, drawn_arms, work_out
     from midfoot.publish import mechanics_html
     from midfoot.store import write_whole
@@ -70,7 +70,9 @@ def mechanics(
         "and the arms are drawn on its frames."
     )  # fmt: skip
     with write_whole(folder / "mechanics.html") as beside:
-        beside.write_text(mechanics_html(found, sentences(found), stills, no_stills=missing), "utf-8")
+        beside.write_text(
+            mechanics_html(found, sentences(found), reasons(found), stills, no_stills=missing), "utf-8"
+        )
     out = Console(highlight=False)
     if json:
         print(body)

@@ -45,6 +45,20 @@ def rows(found: dict[str, Any]) -> list[tuple[str, ...]]:
     return out
 
 
+def reasons(found: dict[str, Any]) -> list[str]:
+    """Say why there are dashes: each reason once, with all its moments."""
+    at: dict[str, set[str]] = {}
+    for rep in found["reps"]:
+        for moment in rep["moments"]:
+            for load in moment["loads"]:
+                why, _, when = load["reason"].partition(" at ")
+                if why:
+                    at.setdefault(why, set()).update({when.removesuffix(" s")} if when else ())
+    return [
+        why + (f" at {', '.join(sorted(when, key=float))} s" if when else "") for why, when in sorted(at.items())
+    ]
+
+
 HEAD = ("", "joint", "arm, mm", "bar, N·m", "whole, N·m", "moving, N·m")
 
 
@@ -60,8 +74,7 @@ def table_lines(found: dict[str, Any]) -> list[str]:
         "  ".join(c.ljust(w) if k < 2 else c.rjust(w) for k, (c, w) in enumerate(zip(r, widths))) for r in table
     ]
     lines.append("")
-    for reason in sorted({r[6] for r in rows(found) if r[6]}):
-        lines.append(f"– {reason}")
+    lines += [f"– {reason}" for reason in reasons(found)]
     lines += ["", *sentences(found)]
     return lines
 

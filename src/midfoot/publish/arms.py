@@ -38,13 +38,8 @@ def scene_of(drawn: Sequence[ArmsInPicture], size_px: tuple[int, int]) -> tuple[
 
     The same for all stills of a set, so that they can be compared; `size_px` is the picture's width and height.
     """
-    spots = np.array(
-        [
-            p
-            for d in drawn
-            for p in (d.bar_px, *d.vertical_px, *(q for a in d.arms for q in (a.joint_px, a.end_px)))
-        ]
-    )
+    fixed = [p for d in drawn for p in (d.bar_px, *d.vertical_px, *d.lifter_px)]
+    spots = np.array(fixed + [p for d in drawn for arm in d.arms for p in (arm.joint_px, arm.end_px)])
     width, height = size_px
     if not len(spots):
         return 0, 0, width, height

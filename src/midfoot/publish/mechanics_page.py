@@ -51,6 +51,7 @@ def drawing(lift: str, moment: dict[str, Any], title: str) -> str:
 def mechanics_html(
     found: dict[str, Any],
     sentences: Sequence[str],
+    reasons: Sequence[str],
     stills: Sequence[tuple[str, look.Picture]],
     *,
     no_stills: str = "",
@@ -60,7 +61,7 @@ def mechanics_html(
     Parameters
     ----------
     found : mechanics.json's document.
-    sentences : work, power, drift, what-if and limits in words.
+    sentences, reasons : work, power, drift, what-if and limits in words; why there are dashes.
     stills : what each shows, and the frame with its moment arms.
     no_stills : why there are none and what would help; a drawing of the figure then stands in their place.
     """
@@ -88,7 +89,7 @@ def mechanics_html(
         no_stills=no_stills,
         heads=list(COLUMNS.values()),
         rows=rows,
-        reasons=sorted({load["reason"] for _, m in moments for load in m["loads"] if load["reason"]}),
+        reasons=list(reasons),
         sentences=[s.strip() for s in sentences],
         colours={name: look.css(colour) for name, colour in COLOURS.items()},
         style=(Path(__file__).parent / "templates" / "report.css").read_text("utf-8"),

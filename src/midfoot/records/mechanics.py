@@ -145,12 +145,16 @@ class ArmLine:
 
 @frozen
 class ArmsInPicture:
-    """The bar's middle, its vertical (upper end, lower end) and the moment arms of one frame, px."""
+    """The bar's middle, its vertical (upper end, lower end) and the moment arms of one frame, px.
+
+    `lifter_px` are all joints that are seen, for the part of the frame to keep.
+    """
 
     at_s: float
     bar_px: tuple[float, float]
     vertical_px: tuple[tuple[float, float], tuple[float, float]]
     arms: tuple[ArmLine, ...]
+    lifter_px: tuple[tuple[float, float], ...] = ()
 
 
 @frozen
