@@ -9,13 +9,10 @@ from attrs import evolve
 
 from midfoot.findings.definition import FindingDefinition, PossibleChange
 from midfoot.findings.look import Look, Shown
-from midfoot.records.context import Context
+from midfoot.records.context import MEET_CLOSE_WEEKS, MEET_NEAR_WEEKS, Context
 from midfoot.records.findings import Change, Finding, Note, Prediction, TryAt
 
 MOST_CHANGES = 3
-NEAR_WEEKS, COMING_WEEKS = 4.0, 10.0
-"""Up to four weeks before a competition nothing of the position changes; up to ten, one change (common "
-"practice)."""
 OPPOSITE = {"more": "less", "less": "more", "away": "zero"}
 EASY_RPE = 6.0
 DIGITS = {"s": 2, "m_s": 2, "ratio": 2}
@@ -70,7 +67,7 @@ def advise(
         left -= take
         out.append(evolve(finding, changes=tuple(allowed[:take]), other_changes=tuple(allowed[take:])))
     weeks = context.weeks_to_competition
-    if weeks is not None and NEAR_WEEKS < weeks <= COMING_WEEKS and any(f.changes for f in out):
+    if weeks is not None and MEET_CLOSE_WEEKS < weeks <= MEET_NEAR_WEEKS and any(f.changes for f in out):
         notes["competition_coming"] = COMING
     return tuple(out), tuple(notes.values())
 
@@ -78,7 +75,7 @@ def advise(
 def most_changes(context: Context) -> int:
     """Give how many changes may be proposed for a set."""
     weeks = context.weeks_to_competition
-    return 1 if weeks is not None and weeks <= COMING_WEEKS else MOST_CHANGES
+    return 1 if weeks is not None and weeks <= MEET_NEAR_WEEKS else MOST_CHANGES
 
 
 def refusal(change: PossibleChange, look: Look) -> Note | None:
@@ -94,7 +91,7 @@ def refusal(change: PossibleChange, look: Look) -> Note | None:
             return MISSED
         if not context.guarded:
             return UNGUARDED
-    if weeks is not None and weeks <= NEAR_WEEKS and change.alters:
+    if weeks is not None and weeks <= MEET_CLOSE_WEEKS and change.alters:
         return NEAR
     return None
 

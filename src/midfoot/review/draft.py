@@ -11,7 +11,7 @@ from datetime import date
 
 from attrs import evolve, frozen
 
-from midfoot.records.context import Context
+from midfoot.records.context import MEET_CLOSE_WEEKS, MEET_NEAR_WEEKS, Context
 from midfoot.records.findings import Change, Finding
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Accepted, Draft, Figure, Part, RepSpan
@@ -21,12 +21,12 @@ from midfoot.review.library import Library, Picker, capital
 from midfoot.review.names import name_of
 from midfoot.review.next_time import caution_parts, film_parts, next_parts
 from midfoot.review.words import figure, listed, number, reps_words
+from midfoot.units import load_words
 
 MOST_CHANGES = 3
 NEW_YEARS = 1.0
 """Training for less than a year is spoken to as new (common practice, no source)."""
 LEAST_FOR_BEST = 3
-MEET_CLOSE_WEEKS, MEET_NEAR_WEEKS = 4.0, 10.0
 LIFT_ALOUD = {"squat": "the squat", "bench": "the bench press", "deadlift": "the deadlift"}
 VIEW_ALOUD = {
     "side": "from the side", "front_oblique": "from the front at an angle",
@@ -148,7 +148,7 @@ def _values(measurement: Measurement, best: int | None) -> dict[str, str]:
         "lift_aloud": LIFT_ALOUD[data.asked.lift],
         "count": f"{count} rep{'s' if count != 1 else ''}",
         "count_aloud": f"{number(count)} repetition{'s' if count != 1 else ''}",
-        "load": f"{load:g} kg" if load else "",
+        "load": load_words(load) if load else "",
         "load_aloud": f" with {load:.0f} kilos" if load else " ",
         "view": VIEW_ALOUD[data.view.view_class],
         "best": str(best) if best else "",
