@@ -133,6 +133,30 @@ def test_squats_without_a_bar_are_judged_by_the_hips(asked: str) -> None:
     assert all("--lift squat" in w.remedy and "a squat:" in w.text for w in doubted)
 
 
+def test_a_piece_of_a_squat_set_is_doubted_too() -> None:
+    """The clip starts on the way down and ends on the way up: where it rests says nothing, hips and arms do."""
+    path, info = sampled(squats(), cut=(2.2, 6.6))
+    hip = path.up_mm - 470
+    body = standing(path.t_s, hip, hip + 320, noise_px=1.0)
+
+    doubted = [w for w in find_reps(None, body, lift="deadlift", info=info).warnings if w.id == "lift_doubtful"]
+
+    assert len(doubted) == 1
+    assert "--lift squat;" in doubted[0].remedy
+
+
+def test_a_bar_that_hardly_moves_raises_no_doubt() -> None:
+    """A walkout alone: nothing goes up and down, so nothing is said of the lift."""
+    made = Made(1400).hold(1.0).steps(3).hold(2.0)
+    path, info = sampled(made, noise_mm=0.7)
+    body = hanging(path.t_s, np.full(len(path.t_s), 930.0), path.up_mm - 600)
+
+    reps = find_reps(path, body, lift="squat", info=info, track=plate_track(path))
+
+    assert reps.reps == ()
+    assert "lift_doubtful" not in [w.id for w in reps.warnings]
+
+
 @pytest.mark.parametrize("asked", ["squat", "deadlift"])
 def test_pulls_without_a_bar_hang_in_the_hands(asked: str) -> None:
     """Straight arms that hang tell a pull from standing up from a seat."""

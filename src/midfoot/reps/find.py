@@ -14,7 +14,7 @@ from midfoot.records.body import BodyTrack, People
 from midfoot.records.clip import ClipInfo
 from midfoot.records.reps import Rep, RepSet
 from midfoot.reps.alone import path_from_body
-from midfoot.reps.dips import Dip, dips_of, range_of_set, reps_among
+from midfoot.reps.dips import LEAST_MM, Dip, dips_of, range_of_set, reps_among
 from midfoot.reps.fits import doubt, leans_deg, lift_fits
 from midfoot.reps.given import GivenReps
 from midfoot.reps.heights import GRID_S, HOLD_S, Heights, Stretch
@@ -121,7 +121,8 @@ def find_reps(
     fits, evidence = lift_fits(
         resting, body, track, bar_followed=not alone, hips=bool(hips), sits=seated(body, hips)
     )
-    doubted = doubt(lift, evidence)
+    moves = hips or any(np.ptp(h.x_mm) >= min(LEAST_MM.values()) for h in parts)
+    doubted = doubt(lift, evidence) if moves else None
     if evidence.seat and lift == "squat" and given is None:
         found = []
     if doubted is not None:

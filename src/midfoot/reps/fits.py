@@ -104,6 +104,8 @@ def lift_fits(
         arms = _weigh_arms(points, said, body, posture)
         if hips:
             points["bench"] -= 2.0
+            # of what the hips go up and down in, a pull has hanging arms
+            points["squat"] += 1.0 if arms == "held" else 0.0
             said.append("the hips go up and down")
     rests = resting.level == "low" and resting.at_both_ends
     if hips and sits:
