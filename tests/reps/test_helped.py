@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from attrs import evolve
 from made_bodies import MM_PX, lying, plate_track
 from made_reps import Made, nobody, sampled
 
@@ -107,6 +108,19 @@ def test_hands_beside_the_bar_all_the_time_are_no_help() -> None:
     t_s, bar = drawn(made)
 
     assert outcome(made, [spotter(t_s, bar, np.full(len(t_s), 15.0))])[0] == "completed"
+
+
+@pytest.mark.parametrize("seed", range(8))
+def test_a_spotter_who_follows_with_unsteady_hands_is_no_help(seed: int) -> None:
+    """He keeps his hands 0.1-0.5 m under the bar through the whole rep, each look off by some centimetres."""
+    rng = np.random.default_rng(seed)
+    made = press(float(rng.choice([0.0, 60.0, 100.0])))
+    t_s, bar = drawn(made)
+    away = np.full(len(t_s), rng.uniform(25, 125))
+    follows = spotter(t_s, bar, away, step_s=float(rng.uniform(0.1, 0.5)))
+    shaken = evolve(follows, xy_px=follows.xy_px + rng.normal(0, 8, follows.xy_px.shape))
+
+    assert outcome(made, [shaken])[0] == "completed"
 
 
 def test_hands_that_come_and_stay_behind_are_no_help() -> None:

@@ -21,8 +21,8 @@ BODY_PER_SIDE = 0.4
 """Half a body's length over the side of a person's region: the unit of length of a person here, some 0.85 m."""
 SAME_PERSON = 0.35
 """A trunk nearer to the lifter's than this (units) is the lifter's own."""
-AT_BAR = 0.3
-"""Wrists nearer to the bar than this (units, 0.25 m) may hold it: the wrist lies 0.1 m from what the fist holds,
+AT_BAR = 0.22
+"""Wrists nearer to the bar than this (units, 0.19 m) may hold it: the wrist lies 0.1 m from what the fist holds,
 and the line of the bar in the picture is as good as the joints (common practice, no source)."""
 CAME = 0.2
 """Hands that hold the bar now and did not before came nearer by at least this much (units)."""
