@@ -173,6 +173,14 @@ def test_hanging_arms_are_sure_only_with_a_disc_near_them() -> None:
     assert far.status == "unsure"
 
 
+def test_hidden_elbows_say_nothing_against_hanging_arms() -> None:
+    body = puller()
+    state = body.state.copy()
+    state[:, [INDEX["left_elbow"], INDEX["right_elbow"]]] = HIDDEN
+
+    assert track_from_hands(evolve(body, state=state), "deadlift").status == "unsure"
+
+
 @pytest.mark.parametrize(
     "body", [puller(hang=0.7), puller(bent=90.0), puller(hang=0.35)], ids=["short", "bent", "at the chest"]
 )

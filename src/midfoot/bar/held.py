@@ -74,7 +74,7 @@ def sign_of_bar(
         return Sign("perhaps" if disc else "no", "the trunk is never seen")
     signs = [_arm(body, side, fist, trunk_px) for side, fist in (("left", left), ("right", right))]
     if lift == "deadlift":
-        hangs = _share([(down >= HANGS) & (straight >= HANGING_STRAIGHT) for down, _, straight in signs], use)
+        hangs = _share([(down >= HANGS) & ~(straight < HANGING_STRAIGHT) for down, _, straight in signs], use)
         if hangs >= LEAST_SHARE:
             return Sign("yes" if disc else "perhaps", "the arms hang straight")
         return Sign("no", "the arms do not hang straight as they do from a bar")
