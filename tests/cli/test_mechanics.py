@@ -34,6 +34,8 @@ def test_everything_known(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     assert found["reps"][0]["bar_work_j"]["value"] == pytest.approx(100 * 9.80665 * 0.5, rel=0.02)
     assert found["cannot"] == []
     page = (tmp_path / "mechanics.html").read_text()
+    assert "<td>heels 20 mm higher</td><td>trunk angle</td><td>−4 ± 1°</td>" in page
+    assert "A side view of the squat has no hands in it" in page
     assert page.count('class="arm"') == 3  # no clip: the figure is drawn instead
     assert "set.mp4) does not lie beside this folder; give it with --clip" in page
     assert "set.mp4) does not lie beside this folder; give it with --clip" in line.out

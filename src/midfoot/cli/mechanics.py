@@ -52,7 +52,7 @@ def mechanics(
 
     from rich.console import Console
 
-    from midfoot.cli.mechanics_words import reasons, sentences, table_lines
+    from midfoot.cli.mechanics_words import reasons, sentences, table_lines, what_if_rows
     from midfoot.cli.mechanics_work import clip_of, drawn_arms, work_out
     from midfoot.publish import mechanics_html
     from midfoot.store import write_whole
@@ -69,10 +69,9 @@ def mechanics(
         else f"The clip ({worked.document['clip']['name']}) does not lie beside this folder; give it with --clip "
         "and the arms are drawn on its frames."
     )  # fmt: skip
+    page = mechanics_html(found, sentences(found), reasons(found), what_if_rows(found), stills, no_stills=missing)
     with write_whole(folder / "mechanics.html") as beside:
-        beside.write_text(
-            mechanics_html(found, sentences(found), reasons(found), stills, no_stills=missing), "utf-8"
-        )
+        beside.write_text(page, "utf-8")
     out = Console(highlight=False)
     if json:
         print(body)

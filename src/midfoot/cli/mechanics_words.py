@@ -75,12 +75,15 @@ def table_lines(found: dict[str, Any]) -> list[str]:
     ]
     lines.append("")
     lines += [f"– {reason}" for reason in reasons(found)]
-    lines += ["", *sentences(found)]
+    lines += ["", *what_if_lines(found), *sentences(found)]
     return lines
 
 
+WHAT_IF = "What if (this lifter's segments, geometry only; worth trying, film both):"
+
+
 def sentences(found: dict[str, Any]) -> list[str]:
-    """Say work, power, drift and what-if in sentences."""
+    """Say work, power, drift and lengths in sentences, what cannot be said, and the limits."""
     out = []
     for rep in found["reps"]:
         if rep["bar_work_j"]:
@@ -93,19 +96,39 @@ def sentences(found: dict[str, Any]) -> list[str]:
     if drift:
         more = f", as much as {said(drift['kg'], 1)} kg more on the bar" if drift["kg"] else ""
         out.append(f"10 mm of forward drift costs {drift['moment_nm']:.1f} N·m at the hip{more}.")
-    if found["what_if"]:
-        out.append("What if (this lifter's segments, geometry only; worth trying, film both):")
-    for w in found["what_if"]:
-        if w["now"] is None:
-            out.append(f"  {w['what']}: {w['text']}")
-            continue
-        beside = f"; measured in rep {found['what_if_beside_rep']} {w['measured']:.0f}" if w["measured"] else ""
-        name, by = w["measure"].replace("_", " "), w["change"]["value"]
-        sd = math.hypot(w["change"]["sd"], w["change"]["sd_common"])
-        out.append(
-            f"  {w['what']}: {name} {by:+.0f} ± {max(sd, 1):.0f} {w['unit']} (model {w['now']:.0f}{beside})"
-        )
     return [*out, *lengths_words(found), *(f"! {c}" for c in found["cannot"]), found["limits"], CAUTION]
+
+
+def what_if_rows(found: dict[str, Any]) -> list[dict[str, str]]:
+    """Lay out what-if: change of set-up, measure, by how much, the model's value, the measured one; or why not."""
+    out = []
+    for w in found["what_if"]:
+        name, unit = w["measure"].replace("_", " "), {"deg": "°"}.get(w["unit"], f" {w['unit']}")
+        if w["now"] is None:
+            out.append(
+                {"what": w["what"], "measure": name, "change": "", "model": "", "measured": "", "why": w["text"]}
+            )
+            continue
+        sd = max(math.hypot(w["change"]["sd"], w["change"]["sd_common"]), 1.0)
+        change = f"{w['change']['value']:+.0f} ± {sd:.0f}{unit}".replace("-", "−")
+        measured = f"{w['measured']:.0f}{unit} in rep {found['what_if_beside_rep']}" if w["measured"] else "–"
+        model = f"{w['now']:.0f}{unit}"
+        out.append(
+            {"what": w["what"], "measure": name, "change": change, "model": model, "measured": measured, "why": ""}
+        )
+    return out
+
+
+def what_if_lines(found: dict[str, Any]) -> list[str]:
+    """Say what-if for the terminal, a line each."""
+    lines = []
+    for row in what_if_rows(found):
+        if row["why"]:
+            lines.append(f"  {row['what']}: {row['measure']}: {row['why']}")
+            continue
+        beside = "" if row["measured"] == "–" else f"; measured {row['measured']}"
+        lines.append(f"  {row['what']}: {row['measure']} {row['change']} (model {row['model']}{beside})")
+    return [WHAT_IF, *lines, ""] if lines else []
 
 
 def lengths_words(found: dict[str, Any]) -> list[str]:

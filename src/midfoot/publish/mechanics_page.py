@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import html
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -52,6 +52,7 @@ def mechanics_html(
     found: dict[str, Any],
     sentences: Sequence[str],
     reasons: Sequence[str],
+    what_if: Sequence[Mapping[str, str]],
     stills: Sequence[tuple[str, look.Picture]],
     *,
     no_stills: str = "",
@@ -61,7 +62,8 @@ def mechanics_html(
     Parameters
     ----------
     found : mechanics.json's document.
-    sentences, reasons : work, power, drift, what-if and limits in words; why there are dashes.
+    sentences, reasons : work, power, drift, lengths and limits in words; why there are dashes.
+    what_if : rows of what, measure, change, model, measured, or why there is nothing.
     stills : what each shows, and the frame with its moment arms.
     no_stills : why there are none and what would help; a drawing of the figure then stands in their place.
     """
@@ -90,6 +92,7 @@ def mechanics_html(
         heads=list(COLUMNS.values()),
         rows=rows,
         reasons=list(reasons),
+        what_if=list(what_if),
         sentences=[s.strip() for s in sentences],
         colours={name: look.css(colour) for name, colour in COLOURS.items()},
         style=(Path(__file__).parent / "templates" / "report.css").read_text("utf-8"),
