@@ -14,7 +14,9 @@ from pathlib import Path
 from attrs import evolve, frozen
 
 from midfoot import __version__, review
+from midfoot.findings.engine import find
 from midfoot.records.context import Context
+from midfoot.records.findings import Found
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Edit, Review, Script
 from midfoot.store import REVIEW, Kept, read_measurement, read_review, review_to_json, write_whole
@@ -63,6 +65,9 @@ def review_folder(wanted: Wanted) -> Reviewed:
     measurement = read_measurement(wanted.folder)
     if wanted.context is not None:
         measurement = evolve(measurement, context=wanted.context)
+    if wanted.context is not None or measurement.found == Found():
+        found = find(measurement.data, measurement.measured, measurement.context, measurement.warnings)
+        measurement = evolve(measurement, found=found)
     kept = read_review(wanted.folder)
     last = _last(wanted, kept)
     draft = review.draft_of(

@@ -51,6 +51,7 @@ def review(
     from midfoot.cli.review_show import summary
     from midfoot.cli.show import Show
     from midfoot.cli.stopping import stoppable
+    from midfoot.review_pictures import source_of, write_pages
     from midfoot.reviewing import Wanted, review_folder, write_words
 
     wanted = Wanted(
@@ -60,14 +61,20 @@ def review(
         library=library,
         last=last,
     )
-    with stoppable(), Show(quiet=json) as show:
+    with stoppable() as stop, Show(quiet=json) as show:
         done = review_folder(wanted)
+        source = source_of(folder, done.measurement, clip)
         files = write_words(done, folder)
         if json:
             print((folder / "review.json").read_text("utf-8"), end="", flush=True)
         else:
             for line in summary(done):
                 show.say(line)
+        files += write_pages(done, folder, source, moving=video, tell=show.progress, stop=stop)
+        show.clear()
+        if not json:
+            if source is None:
+                show.say("No stills and no video: the clip is not beside the folder; name it with --clip.")
             show.say(f"{folder}/{', '.join(files)}")
     return 0
 

@@ -13,14 +13,14 @@ WIDTH_PX, HEIGHT_PX = 400, 230
 FONT = "system-ui, -apple-system, 'Segoe UI', sans-serif"
 
 
-def velocity_over_time(curves: tuple[Curve, ...]) -> str:
+def velocity_over_time(curves: tuple[Curve, ...], font: str = FONT) -> str:
     """Give an SVG of each ascent's velocity over the time since it began; "" without curves."""
-    return _draw(_rows(curves), "t", "seconds since the ascent began")
+    return _draw(_rows(curves), "t", "seconds since the ascent began", font)
 
 
-def velocity_over_height(curves: tuple[Curve, ...]) -> str:
+def velocity_over_height(curves: tuple[Curve, ...], font: str = FONT) -> str:
     """Give an SVG of each ascent's velocity over the height risen; "" without curves."""
-    return _draw(_rows(curves), "height", "mm above the low point (deadlift: the floor)")
+    return _draw(_rows(curves), "height", "mm above the low point (deadlift: the floor)", font)
 
 
 def _rows(curves: tuple[Curve, ...]) -> list[dict[str, Any]]:
@@ -38,7 +38,7 @@ def _rows(curves: tuple[Curve, ...]) -> list[dict[str, Any]]:
     return rows
 
 
-def _draw(rows: list[dict[str, Any]], across: str, title: str) -> str:
+def _draw(rows: list[dict[str, Any]], across: str, title: str, font: str) -> str:
     if not rows:
         return ""
     import altair as alt
@@ -61,7 +61,7 @@ def _draw(rows: list[dict[str, Any]], across: str, title: str) -> str:
     chart = (
         alt.layer(*layers)
         .properties(width=WIDTH_PX, height=HEIGHT_PX)
-        .configure(background="transparent", font=FONT)
+        .configure(background="transparent", font=font)
         .configure_view(stroke=None)
         .configure_axis(
             gridColor=look.css(look.GRID),

@@ -12,7 +12,16 @@ from midfoot.records.measures import SetData
 SMALLEST_SHOWN_MM = 5.0
 
 
-def draw(picture: look.Picture, data: SetData, moment_s: float, now: Now, zoom: float, size: float) -> None:
+def draw(
+    picture: look.Picture,
+    data: SetData,
+    moment_s: float,
+    now: Now,
+    zoom: float,
+    size: float,
+    *,
+    label: str | None = None,
+) -> None:
     """Draw the evidence of a moment.
 
     Parameters
@@ -23,11 +32,12 @@ def draw(picture: look.Picture, data: SetData, moment_s: float, now: Now, zoom: 
     now : what the moment is.
     zoom : picture px per clip px.
     size : height of type in px.
+    label : what to write at the distance in place of the figure with its sd; "" draws no distance.
     """
     plate = _plate(picture, data, moment_s, zoom)
     if now.rep is None or plate is None:
         return
-    _own_vertical(picture, data, moment_s, now, plate, zoom, size)
+    _own_vertical(picture, data, moment_s, now, plate, zoom, size, label)
     if now.part in ("low", "ascent", "descent", "top"):
         _segment(picture, data, moment_s, plate, zoom)
 
@@ -57,6 +67,7 @@ def _own_vertical(
     plate: tuple[float, float],
     zoom: float,
     size: float,
+    label: str | None,
 ) -> None:
     """Draw the rep's own vertical and how far the bar stands from it, in the plane of motion."""
     assert now.rep is not None
@@ -72,12 +83,19 @@ def _own_vertical(
     look.dashes(picture, (x - lean * (y - top), top), (x, y + 12), look.BODY)
     here = at(path.forward_mm, path.t_s, moment_s)
     there = at(path.forward_mm, path.t_s, reference.t_s)
-    if now.part == "ascent" and np.isfinite(here - there) and abs(here - there) >= SMALLEST_SHOWN_MM:
+    if label == "" or now.part != "ascent" or not abs(here - there) >= SMALLEST_SHOWN_MM:
+        return
+    way = "forward" if here > there else "back"
+    foot = (x - lean * (y - plate[1]), plate[1])
+    if label is None:
         sd = np.hypot(at(path.sd_forward_mm, path.t_s, moment_s), at(path.sd_forward_mm, path.t_s, reference.t_s))
-        way = "forward" if here > there else "back"
         value, spread = written(abs(here - there), float(sd))
-        foot = (x - lean * (y - plate[1]), plate[1])
         look.distance(picture, foot, plate, f"{value} mm {way} (sd {spread})", size)
+        return
+    # the plate would be covered by words in it: they stand above its rim, and the line stays to be seen
+    reach = track.diameter_px.value / 2 * zoom if track.diameter_px is not None else 3 * size
+    look.line(picture, foot, plate, look.EVIDENCE, width=3, halo=True)
+    look.label(picture, f"{label} {way}", ((foot[0] + plate[0]) / 2, plate[1] - reach - 0.6 * size), size)
 
 
 def _segment(

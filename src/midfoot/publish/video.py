@@ -72,6 +72,11 @@ def write_video(
     return count
 
 
+def picture_px(measurement: Measurement) -> tuple[int, int]:
+    """Give width and height of the annotated video's picture, without the grid beside it and the words below."""
+    return _Canvas(measurement).picture_px
+
+
 class _Canvas:
     """Draws one frame after another; keeps the grid between frames."""
 
@@ -81,20 +86,20 @@ class _Canvas:
         self._zoom = min(1.0, LONG_SIDE_PX / max(info.width_px, info.height_px))
         if max(info.width_px, info.height_px) < 640:
             self._zoom = 640 / max(info.width_px, info.height_px)
-        self._picture_px = (_even(info.width_px * self._zoom), _even(info.height_px * self._zoom))
+        self.picture_px = (_even(info.width_px * self._zoom), _even(info.height_px * self._zoom))
         self._layout = grid.lay_out(self._data, measurement.measured.best_rep)
         panel = 0
         if self._layout is not None:
-            fits = grid.fitting_width_px(self._layout, self._picture_px[1])
-            panel = _even(min(max(fits, LEAST_PANEL_PX), MOST_PANEL_SHARE * max(self._picture_px)))
-        self._panel_px = (panel, self._picture_px[1])
-        self.size_px = (self._picture_px[0] + panel, self._picture_px[1] + STRIP_PX)
+            fits = grid.fitting_width_px(self._layout, self.picture_px[1])
+            panel = _even(min(max(fits, LEAST_PANEL_PX), MOST_PANEL_SHARE * max(self.picture_px)))
+        self._panel_px = (panel, self.picture_px[1])
+        self.size_px = (self.picture_px[0] + panel, self.picture_px[1] + STRIP_PX)
         self._grid: look.Picture | None = None
         self._grid_s = -np.inf
 
     def draw(self, frame: Frame) -> look.Picture:
         """Give the whole canvas for one frame, RGB."""
-        width, height = self._picture_px
+        width, height = self.picture_px
         out = np.empty((self.size_px[1], self.size_px[0], 3), np.uint8)
         shrink = cv2.INTER_AREA if self._zoom < 1 else cv2.INTER_LINEAR
         rgb = frame.rgb()

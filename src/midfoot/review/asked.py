@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from midfoot.records.measures import Measure, Measurement
 from midfoot.records.review import Part
 from midfoot.records.rules import RuleCheck
-from midfoot.review.library import Picker, capital
+from midfoot.review.library import Picker
 from midfoot.review.topics import Topic, topics_of
 from midfoot.review.words import listed, reps_words
 
@@ -38,7 +38,7 @@ def asked_parts(
     if question:
         text, about, open_ = _answer(question, measurement, picker, values, changes)
         out.append(
-            Part(id="asked:question", section="asked", about=about, text=text, caption=f"You asked: {question}",
+            Part(id="asked:question", section="asked", about=about, text=text, caption=f"“{question}”",
                  quiet=True, needs_words=open_)
         )  # fmt: skip
     for k, thing in enumerate(measurement.context.working_on):
@@ -60,7 +60,7 @@ def _answer(
     said: list[str] = []
     about = ""
     for topic in topics_of(question)[:2]:
-        text, of = _on(topic, measurement, picker, values, changes)
+        text, of = _on(topic, measurement, picker, values, changes, told=about)
         if text:
             said.append(text)
             about = about or of
@@ -78,6 +78,8 @@ def _on(
     picker: Picker,
     values: Mapping[str, str],
     changes: Sequence[Part],
+    *,
+    told: str,
 ) -> tuple[str, str]:
     """Answer one subject: by the rules, by a change below, by what held, by a figure, or by why it is not seen."""
     said = []
@@ -86,6 +88,8 @@ def _on(
         text = _by_rules(topic, measurement, picker, values)
         said += [text] if text else []
     covered = [p for p in changes if p.about and topic.covers(p.about)]
+    if covered and covered[0].about == told:
+        return " ".join(said), told
     if covered:
         about = covered[0].about
         first = covered[0]
@@ -161,9 +165,9 @@ def _progress(
             if part.about and topic.covers(part.about):
                 said["reps"] = reps_words(part.reps)
                 text = picker.pick("working_on_fault", "answer", "lifter", said)
-                return text or capital(f"{thing}: not yet, see {reps_words(part.reps)}."), part.about, False
+                return text or f"Not yet, see {reps_words(part.reps)}.", part.about, False
     held = measurement.found.held
     for topic in subjects:
         if held is not None and any(e.measure in topic.measures for e in held.evidence):
-            return picker.pick("working_on_held", "answer", "lifter", said) or f"{thing}: it held.", "held", False
+            return picker.pick("working_on_held", "answer", "lifter", said) or "It held.", "held", False
     return picker.pick("working_on_open", "answer", "lifter", said) or OPEN, "", True

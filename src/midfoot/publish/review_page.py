@@ -1,0 +1,153 @@
+"""The lifter's page of a review: one file for a phone, read from top to bottom; the figures are on tap."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+import cv2
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from midfoot.publish import charts, grid, look
+from midfoot.publish.moments import written
+from midfoot.publish.report import COLOURS, LIFT_WORDS
+from midfoot.publish.review_shots import STRIP_PX, Shot
+from midfoot.publish.tables import UNIT_WORDS
+from midfoot.records.findings import Size
+from midfoot.records.measures import Curve, Measurement
+from midfoot.records.review import SECTIONS, Part, Review
+
+HEADINGS = {
+    "asked": "You asked", "good": "What is good", "change": "What to change and why", "next": "Next session",
+    "film": "What to film next", "caution": "Before you load the bar",
+}  # fmt: skip
+INLINE_HEIGHT_PX = 560
+Shots = Mapping[str, Sequence[tuple[Shot, look.Picture]]]
+"""Stills already drawn, by the part's id, the one to look at first in front."""
+
+
+def review_html(
+    measurement: Measurement,
+    review: Review,
+    shots: Shots,
+    *,
+    curves: tuple[Curve, ...] = (),
+    video: str | None = None,
+    subtitles: str = "",
+) -> str:
+    """Write the page.
+
+    Parameters
+    ----------
+    measurement, review : the set and its review with the coach's edits in it.
+    shots : stills by part.
+    curves : velocity of each way up.
+    video : file name of the review's video beside the page, None when there is none.
+    subtitles : WebVTT of that video.
+
+    Returns
+    -------
+    str
+        A whole HTML page with everything in it but the video.
+    """
+    environment = Environment(
+        loader=PackageLoader("midfoot.publish"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    layout = grid.lay_out(measurement.data, review.draft.best_rep)
+    sections = sections_of(review, shots)
+    track = f"data:text/vtt;base64,{base64.b64encode(subtitles.encode()).decode('ascii')}" if subtitles else ""
+    return environment.get_template("review.html.j2").render(
+        title=title_of(measurement),
+        draft=draft_words(review),
+        greeting=review.draft.greeting,
+        sections=sections,
+        video=video,
+        poster=next((p["shots"][0]["source"] for s in sections for p in s["parts"] if p["shots"]), ""),
+        track=track,
+        grid_svg=grid.svg(layout) if layout is not None else "",
+        chart=charts.velocity_over_time(curves),
+        colours={name: look.css(colour) for name, colour in COLOURS.items()},
+        style=(Path(__file__).parent / "templates" / "review.css").read_text("utf-8"),
+    )
+
+
+def title_of(measurement: Measurement) -> str:
+    """Give the heading: lift, reps, load."""
+    data = measurement.data
+    count = len(data.reps.reps)
+    parts = [LIFT_WORDS[data.asked.lift], f"{count} rep{'s' if count != 1 else ''}"]
+    if data.asked.load_kg:
+        parts.append(f"{round(data.asked.load_kg, 1):g} kg")
+    return ", ".join(parts)
+
+
+def draft_words(review: Review) -> str:
+    """Say that it is a draft as long as a part was not looked at or a question is open; "" when all were."""
+    open_, asks = len(review.unseen), len(review.asks)
+    if not open_ and not asks:
+        return ""
+    words = f"Draft: {open_} of {len(review.parts)} parts not looked at yet" if open_ else "Draft"
+    return f"{words}{f'; {asks} questions after measuring again' if asks else ''}."
+
+
+def sections_of(review: Review, shots: Shots) -> list[dict[str, Any]]:
+    """Give the sections that have something to say: id, heading, parts."""
+    found = []
+    for section in SECTIONS:
+        parts = [_part(p, shots.get(p.id, ())) for p in review.of(section)]
+        if parts:
+            found.append({"id": section, "heading": HEADINGS[section], "parts": parts})
+    return found
+
+
+def _part(part: Part, shots: Sequence[tuple[Shot, look.Picture]]) -> dict[str, Any]:
+    figure = part.figure
+    return {
+        "text": part.text,
+        "why": part.why,
+        "caption": part.caption,
+        "try_text": part.try_text,
+        "open": part.needs_words,
+        "figure": None
+        if figure is None
+        else {
+            "words": figure.words,
+            "value": figure_words(figure.size),
+            "rep": figure.rep,
+            "resolution": f"differences from {_with_unit(f'{figure.size.resolution:.2g}', figure.size.unit)} on",
+        },
+        "beside": 2 if len(shots) > 1 and shots[1][0].rep not in part.reps else 1,
+        "shots": [_inline(shot, picture) for shot, picture in shots],
+    }
+
+
+def figure_words(size: Size) -> str:
+    """Write a size for whoever taps it: value, unit, sd."""
+    value, sd = written(size.value, size.sd)
+    text = _with_unit(value, size.unit)
+    return f"{text}, sd {sd}" if sd else text
+
+
+def _with_unit(text: str, unit: str) -> str:
+    words = UNIT_WORDS.get(unit, unit)
+    return f"{text}{words}" if words == "°" else f"{text} {words}".strip()
+
+
+def _inline(shot: Shot, picture: look.Picture) -> dict[str, Any]:
+    frame = picture[:-STRIP_PX]  # the words under it are text on a page
+    zoom = min(1.0, INLINE_HEIGHT_PX / frame.shape[0])
+    small = cv2.resize(frame, None, fx=zoom, fy=zoom, interpolation=cv2.INTER_AREA)
+    code = base64.b64encode(look.jpeg(small, quality=82)).decode("ascii")
+    return {
+        "source": f"data:image/jpeg;base64,{code}",
+        "width": small.shape[1],
+        "height": small.shape[0],
+        "alt": f"{shot.moment}: {shot.words}",
+        "moment": shot.moment,
+    }

@@ -1,0 +1,217 @@
+"""What of a review needs pictures: stills with their marks, overlays, page, print, video. Footage meets publish.
+
+Frames come from the clip, where it lies beside the folder or is named; otherwise from the annotated video, in
+which the evidence stands already. Without either the words are written alone.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from attrs import frozen
+
+from midfoot import footage, measures
+from midfoot.publish import captions, look, review_page, review_print, review_shots, review_video, video
+from midfoot.records.clip import Reading
+from midfoot.records.measures import Curve, Measurement
+from midfoot.reviewing import Reviewed
+from midfoot.store import StoreError, output_folder, write_whole
+
+PAGE, PRINT, VIDEO = "review.html", "review.pdf", "review.mp4"
+VTT, SRT = "review.vtt", "review.srt"
+FOLDER = "review"
+"""Of stills and overlays."""
+SHORTEST_S = 0.05
+"""A stretch shorter than a frame or two is not decoded."""
+Tell = Callable[[str, float], None]
+
+
+@frozen(kw_only=True)
+class Source:
+    """Where frames come from: the file, how it is read, how far its clock is behind, whether it is the clip."""
+
+    path: Path
+    reading: Reading
+    behind_s: float
+    clean: bool
+    crop_px: tuple[int, int] | None = None
+
+
+def source_of(folder: Path, measurement: Measurement, clip: Path | None) -> Source | None:
+    """Find the frames of a measured set.
+
+    Raises
+    ------
+    StoreError
+        When the named clip is not there, or is another one than the measured one.
+    """
+    reading = reading_of(measurement)
+    info = measurement.data.clip
+    if clip is not None:
+        if not clip.is_file():
+            raise StoreError(f"There is no clip {clip}; check --clip.")
+        if _sha256(clip) != info.sha256:
+            raise StoreError(f"{clip} is not the clip that was measured; give that one with --clip.")
+        return Source(path=clip, reading=reading, behind_s=0.0, clean=True)
+    for place in (folder / info.name, folder.parent / info.name):
+        if place.is_file() and _sha256(place) == info.sha256:
+            return Source(path=place, reading=reading, behind_s=0.0, clean=True)
+    annotated = folder / "annotated.mp4"
+    if annotated.is_file():
+        return Source(
+            path=annotated,
+            reading=Reading(),
+            behind_s=reading.from_s or 0.0,
+            clean=False,
+            crop_px=video.picture_px(measurement),
+        )
+    return None
+
+
+def reading_of(measurement: Measurement) -> Reading:
+    """Give how the clip was read when it was measured."""
+    told = next((s.parameters for s in measurement.steps if s.name == "footage"), {})
+
+    def second(name: str) -> float | None:
+        value = told.get(name)
+        return float(value) if isinstance(value, (int, float)) else None
+
+    return Reading(
+        from_s=second("from_s"),
+        to_s=second("to_s"),
+        mirrored=bool(told.get("mirrored")),
+        real_speed=second("real_speed") or 1.0,
+    )
+
+
+def write_pages(
+    done: Reviewed,
+    folder: Path,
+    source: Source | None,
+    *,
+    moving: bool = True,
+    tell: Tell,
+    stop: threading.Event | None = None,
+) -> list[str]:
+    """Write subtitles, stills with overlays, page, print and video; gives the names of the files.
+
+    Raises
+    ------
+    StoreError
+        When the disk is full or the folder cannot be written to.
+    footage.Stopped
+        When `stop` was set; files already whole stay.
+    """
+    cues = captions.cues_of(done.script)
+    subtitles = captions.vtt(cues)
+    files = [_write(folder / VTT, subtitles), _write(folder / SRT, captions.srt(cues))]
+    shots = _shots(done, folder, source, tell, stop) if source is not None else {}
+    files += [f"{FOLDER}/"] if shots else []
+    curves = curves_of(done.measurement)
+    (folder / VIDEO).unlink(missing_ok=True)  # of an earlier review: it would speak of other things
+    page = review_page.review_html(done.measurement, done.review, shots, curves=curves)
+    files.append(_write(folder / PAGE, page))
+    with write_whole(folder / PRINT) as beside:
+        beside.write_bytes(review_print.review_pdf(done.measurement, done.review, shots, curves=curves))
+    files.append(PRINT)
+    if source is None or not moving:
+        return files
+    _video(done, folder, source, tell, stop)
+    page = review_page.review_html(
+        done.measurement, done.review, shots, curves=curves, video=VIDEO, subtitles=subtitles
+    )
+    _write(folder / PAGE, page)
+    return [*files, VIDEO]
+
+
+def curves_of(measurement: Measurement) -> tuple[Curve, ...]:
+    """Compute the velocity curves of a set that was read back, rep by rep where there is one."""
+    if measurement.measured.curves:
+        return measurement.measured.curves
+    if measurement.data.path is None:
+        return ()
+    found = (measures.velocity_curve(measurement.data, k) for k in range(len(measurement.data.reps.reps)))
+    return tuple(c for c in found if isinstance(c, Curve))
+
+
+def _write(file: Path, text: str) -> str:
+    with write_whole(file) as beside:
+        beside.write_text(text, "utf-8")
+    return file.name
+
+
+def _shots(
+    done: Reviewed, folder: Path, source: Source, tell: Tell, stop: threading.Event | None
+) -> dict[str, list[tuple[review_shots.Shot, look.Picture]]]:
+    """Draw and write the stills and their overlays."""
+    wanted = sorted(review_shots.shots_of(done.review, done.measurement), key=lambda s: s.at_s)
+    where = folder / FOLDER
+    for old in where.glob("*-*.*") if where.is_dir() else ():
+        old.unlink(missing_ok=True)
+    if not wanted:
+        return {}
+    output_folder(where)
+    parts = {p.id: p for p in done.review.parts}
+    drawn: dict[review_shots.Shot, look.Picture] = {}
+    times = [s.at_s - source.behind_s for s in wanted]
+    frames = footage.heeding(footage.frames_at(source.path, times, source.reading), stop)
+    for shot, frame in zip(wanted, frames, strict=False):
+        picture = review_shots.shot_picture(
+            done.measurement, parts[shot.part], shot, _cropped(frame.rgb(), source), clean=source.clean
+        )
+        drawn[shot] = picture
+        try:
+            still = look.jpeg(picture, quality=90)
+            marks = review_shots.png(review_shots.overlay(done.measurement.data, parts[shot.part], shot))
+        except ValueError as error:
+            raise StoreError(str(error)) from None
+        for name, data in ((f"{shot.file}.jpg", still), (f"{shot.file}-overlay.png", marks)):
+            with write_whole(where / name) as beside:
+                beside.write_bytes(data)
+        tell("drawing stills", len(drawn) / len(wanted))
+    out: dict[str, list[tuple[review_shots.Shot, look.Picture]]] = {}
+    for shot in review_shots.shots_of(done.review, done.measurement):
+        if shot in drawn:
+            out.setdefault(shot.part, []).append((shot, drawn[shot]))
+    return out
+
+
+def _video(done: Reviewed, folder: Path, source: Source, tell: Tell, stop: threading.Event | None) -> None:
+    def between(from_s: float, to_s: float) -> Iterator[tuple[float, look.Picture]]:
+        if to_s - from_s < SHORTEST_S:
+            return
+        span = Reading(
+            max(0.0, from_s - source.behind_s), to_s - source.behind_s, source.reading.mirrored,
+            source.reading.real_speed,
+        )  # fmt: skip
+        for frame in footage.heeding(footage.frames(source.path, span), stop):
+            yield frame.t_s + source.behind_s, _cropped(frame.rgb(), source)
+
+    with write_whole(folder / VIDEO) as beside:
+        review_video.write_review_video(
+            done.measurement, done.review, done.script, between, beside, end_s=_end_s(done.measurement),
+            clean=source.clean, progress=lambda share: tell("encoding the video", share),
+        )  # fmt: skip
+
+
+def _end_s(measurement: Measurement) -> float:
+    """Give the last moment that was looked at, on the clip's clock."""
+    data = measurement.data
+    known = [float(t[-1]) for t in (data.track.t_s, data.body.t_s) if len(t)]
+    return max(known) if known else data.clip.duration_s
+
+
+def _cropped(rgb: look.Picture, source: Source) -> look.Picture:
+    """Take the grid and the strip of words off the annotated video's frame."""
+    if source.crop_px is None:
+        return rgb
+    width, height = source.crop_px
+    return rgb[:height, :width]
+
+
+def _sha256(file: Path) -> str:
+    with file.open("rb") as opened:
+        return hashlib.file_digest(opened, "sha256").hexdigest()
