@@ -33,6 +33,8 @@ def test_everything_known(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     assert hip["moment_nm"]["value"] > hip["bar_nm"]["value"] > 200
     assert found["reps"][0]["bar_work_j"]["value"] == pytest.approx(100 * 9.80665 * 0.5, rel=0.02)
     assert found["cannot"] == []
+    heels = next(p for p in found["predictions"] if p["alters"] == "heels")["predictions"]
+    assert [(p["measure"], p["direction"], p["unit"]) for p in heels] == [("trunk_angle_low_deg", "less", "deg")]
     page = (tmp_path / "mechanics.html").read_text()
     assert "<td>heels 20 mm higher</td><td>trunk angle</td><td>−4 ± 1°</td>" in page
     assert "A side view of the squat has no hands in it" in page

@@ -15,7 +15,16 @@ from attrs import asdict, frozen
 from midfoot import footage, publish
 from midfoot.cli.failures import UseError
 from midfoot.cli.mechanics_words import CANNOT, LIMITS
-from midfoot.mechanics import joined, mechanics_of, seen_lengths, sources_of_lengths, the_lifter, what_if
+from midfoot.mechanics import (
+    TRIED,
+    joined,
+    mechanics_of,
+    predictions,
+    seen_lengths,
+    sources_of_lengths,
+    the_lifter,
+    what_if,
+)
 from midfoot.positions import arms_in_picture, places_of
 from midfoot.records.base import NotMeasured
 from midfoot.records.clip import Reading
@@ -86,7 +95,8 @@ def work_out(
             "table": table, "source": source, "lengths": lengths, "of_this_lifter": _lengths(model, table, seen)
         },
         "reps": [asdict(r) for r in reps], "drift_10_mm": asdict(drift) if drift else None,
-        "what_if": [asdict(w) for w in changes], "what_if_beside_rep": best, "cannot": cannot, "limits": LIMITS,
+        "what_if": [asdict(w) for w in changes], "what_if_beside_rep": best,
+        "predictions": _predictions(lift, model), "cannot": cannot, "limits": LIMITS,
     }  # fmt: skip
     clean: dict[str, Any] = _finite(found)
     return Worked(clean, document, reps)
@@ -126,6 +136,17 @@ def _lengths(model: Lifter | None, table: str, seen: Mapping[str, Length]) -> di
         }
         for name, s in model.segments.items()
     }
+
+
+def _predictions(lift: str, model: Lifter | None) -> list[dict[str, Any]]:
+    """Give what a later set can refute of each change of set-up: measures by their ids."""
+    if model is None:
+        return []
+    return [
+        {"what": tried.words, "alters": tried.alters, "by_mm": tried.by_mm,
+         "predictions": [asdict(p) for p in predictions(lift, model, tried.alters, tried.by_mm)]}
+        for tried in TRIED[lift] if tried.alters != "sumo"
+    ]  # fmt: skip
 
 
 def _length(segment: Segment) -> Length:
@@ -231,4 +252,5 @@ def drawn_arms(worked: Worked, clip: Path) -> list[tuple[str, str, publish.Pictu
 
 def _reading(document: dict[str, Any]) -> Reading:
     steps = document.get("provenance", {}).get("steps", [])
-    return Reading(**next((s["parameters"] for s in steps if s["name"] == "footage"), {}))
+    told: dict[str, Any] = next((s["parameters"] for s in steps if s["name"] == "footage"), {})
+    return Reading(**{k: told[k] for k in ("from_s", "to_s", "mirrored", "real_speed") if k in told})

@@ -8,9 +8,9 @@ from midfoot.mechanics.dynamics import G_M_S2, Body, forces, ground_force, joint
 from midfoot.mechanics.lengths import joined, seen_lengths
 from midfoot.mechanics.lifter import sources_of_lengths, tables, the_lifter
 from midfoot.mechanics.loads import mechanics_of
-from midfoot.mechanics.what_if import predictions, what_if
+from midfoot.mechanics.what_if import TRIED, predictions, what_if
 
 __all__ = [
-    "G_M_S2", "Body", "forces", "ground_force", "joined", "joint_moment", "joint_powers", "mechanics_of",
+    "G_M_S2", "TRIED", "Body", "forces", "ground_force", "joined", "joint_moment", "joint_powers", "mechanics_of",
     "net_load", "predictions", "seen_lengths", "sources_of_lengths", "tables", "the_lifter", "what_if",
 ]  # fmt: skip
