@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
 from attrs import frozen
+from numpy.typing import NDArray
 
 from lab.render.mesh import Colour, Mesh, joined, lathe, rod
-from lab.render.rotation import Z, about
+from lab.render.rotation import Y, Z, about
+
+Array = NDArray[np.float64]
 
 LENGTH_M = 2.2
 INSIDE_M = 1.31
@@ -101,14 +105,32 @@ def bar_mesh() -> Mesh:
 
 def plates_mesh(loading: Loading) -> Mesh:
     """Plates and collars of both ends, for a bar whose middle is at the origin."""
+    return joined([end_mesh(loading, 1.0), end_mesh(loading, -1.0)])
+
+
+def end_mesh(loading: Loading, side: float) -> Mesh:
+    """Plates and collar of the end at +x (`side` 1) or -x (-1), for a bar whose middle is at the origin."""
     pieces = []
-    for turn in (None, about(Z, 180.0)):
-        at = INSIDE_M / 2.0 + FLANGE_M
-        for plate in loading.plates:
-            pieces.append(plate.mesh().moved((at, 0, 0)).moved((0, 0, 0), turn))
-            at += plate.thickness_m
-        collar = [(0.0, 0.026), (0.0, 0.045), (0.045, 0.045), (0.05, 0.038), (0.05, 0.026)]
-        ring = lathe(collar, [loading.collar] * 4, around=32, gloss=0.4).moved((at, 0, 0))
-        knob = rod((at + 0.025, 0.0, 0.04), (at + 0.025, 0.0, 0.085), 0.008, (0.1, 0.1, 0.1))
-        pieces.append(joined([ring, knob]).moved((0, 0, 0), turn))
+    turn = None if side > 0 else about(Z, 180.0)
+    at = INSIDE_M / 2.0 + FLANGE_M
+    for plate in loading.plates:
+        pieces.append(plate.mesh().moved((at, 0, 0)).moved((0, 0, 0), turn))
+        at += plate.thickness_m
+    collar = [(0.0, 0.026), (0.0, 0.045), (0.045, 0.045), (0.05, 0.038), (0.05, 0.026)]
+    ring = lathe(collar, [loading.collar] * 4, around=32, gloss=0.4).moved((at, 0, 0))
+    knob = rod((at + 0.025, 0.0, 0.04), (at + 0.025, 0.0, 0.085), 0.008, (0.1, 0.1, 0.1))
+    pieces.append(joined([ring, knob]).moved((0, 0, 0), turn))
     return joined(pieces)
+
+
+def bent(bar: Mesh, flex_m: float, face_m: float) -> Mesh:
+    """The bare bar bent so that it is `flex_m` higher at `face_m` from its middle than there: a parabola."""
+    corners = bar.corners.copy()
+    corners[:, 2] += flex_m * (corners[:, 0] / face_m) ** 2
+    return Mesh(corners, bar.normals, bar.colours, bar.finish)
+
+
+def end_centres(middle: Array, face_m: float, flex_m: float, tilt_deg: float) -> tuple[Array, Array]:
+    """Centres of the discs' faces at +x and -x, m, of a bent and tilted bar whose middle is at `middle`."""
+    turned = about(Y, -tilt_deg)
+    return middle + turned @ np.array([face_m, 0.0, flex_m]), middle + turned @ np.array([-face_m, 0.0, flex_m])

@@ -16,6 +16,7 @@ class Room:
     """What a room looks like and what stands in it.
 
     `uprights_at` are places (forward, m) of a pair of uprights; `hooks_m` the height of their hooks;
+    `posts_at` are places (x, forward, m) of single posts, such as those of a rack that stands nearer.
     `stored` are discs hung on a storage rack against the far wall, `stored_at` (x, forward) of its middle.
     """
 
@@ -35,6 +36,7 @@ class Room:
     stored: tuple[Plate, ...] = ()
     stored_forward_m: tuple[float, float] = (-1.6, 1.6)
     clutter: bool = True
+    posts_at: tuple[tuple[float, float], ...] = ()
 
 
 def _walls(room: Room) -> Mesh:
@@ -171,6 +173,9 @@ def build(room: Room, seed: int) -> Mesh:
     """Everything in the room that stands still."""
     rng = np.random.default_rng(seed)
     parts = [_walls(room), _floor(room), *_uprights(room), *_bench(room), *_storage(room, rng)]
+    for x, forward in room.posts_at:
+        high = room.upright_height_m
+        parts.append(box((x, -forward, high / 2), (0.075, 0.075, high), room.steel, PLAIN, 0.25))
     if room.clutter:
         parts += _clutter(room, rng)
     return joined(parts)

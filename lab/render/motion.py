@@ -412,8 +412,12 @@ def bench(
 def deadlift(
     plans: Sequence[RepPlan], *, over_m: float, floor_m: float, top: tuple[float, float], variation: Variation,
     rng: np.random.Generator, lead_in_s: float = 2.0, lead_out_s: float = 1.2, slack_s: float = 0.8,
+    slack_m: float = 0.0,
 ) -> Course:  # fmt: skip
-    """A deadlift set that starts and ends with the bar on the floor."""
+    """A deadlift set that starts and ends with the bar on the floor.
+
+    `slack_m` is how far the middle of a bar that bends is pulled up before each rise.
+    """
     w = _Writer()
     marks: list[dict[str, float]] = []
     height, way = top[1] - floor_m, top[0] - over_m
@@ -424,13 +428,15 @@ def deadlift(
     for plan in reps:
         close, open_ = rng.normal((-0.018, -0.006), variation.path_m)
         full = height - plan.short_m
-        w.add(slack_s, **rest, up=floor_m, off=0.0, risen=0.0, ready=lambda s: ease(s))
+        tight: dict[str, Track] = {**rest, "up": lambda s: floor_m + slack_m * ease(s)}
+        tight["hands"] = tight["up"]
+        w.add(slack_s, **tight, off=0.0, risen=0.0, ready=lambda s: ease(s))
 
         rises = plan.ascent(full)
         share = rises.share
 
         def up(s: Array, share: Path = share, full: float = full) -> Array:
-            return np.asarray(floor_m + full * share(s))
+            return np.asarray(floor_m + slack_m + (full - slack_m) * share(s))
 
         def off(s: Array, share: Path = share, close: float = close, plan: RepPlan = plan) -> Array:
             u = np.clip(share(s), 0, 1)

@@ -151,7 +151,14 @@ class Squat:
             hip, knee = posed.start("upperleg01.L"), posed.start("lowerleg01.L")
             return float(hip[2] - knee[2]) - hip_minus_knee_m
 
-        return float(brentq(over, self.top_m - 0.85, self.top_m - 0.25))
+        # From the top down: far below, where no leg folds any more, there are answers that nobody stands in.
+        heights = self.top_m - np.linspace(0.20, 0.85, 14)
+        above = heights[0]
+        for height in heights[1:]:
+            if over(float(height)) < 0.0:
+                return float(brentq(over, float(height), float(above)))
+            above = height
+        raise ValueError(f"hip_minus_knee_m: {hip_minus_knee_m:.3f} m is deeper than this body and stance go")
 
     def _legs_at(self, bar: Array, lean_deg: float) -> Posed:
         hips = bar - self._hip_to_bar(lean_deg)
@@ -172,7 +179,12 @@ class Squat:
             return down_trunk - (self._knee_deg(bar, lean) - self.knee_top_deg) / span_knee
 
         # Below this the hips would hang ahead of the feet, where a second, unnatural answer lies.
-        return float(brentq(gap, self.lean_top_deg - 4.0, 85.0))
+        least = self.lean_top_deg - 4.0
+        if gap(least) > 0.0:
+            # A bar a breath above the standing height: the legs are straight, the trunk stays as it stands.
+            near = np.linspace(least, self.lean_top_deg + 2.0, 25)
+            return float(near[int(np.argmin([abs(gap(float(lean))) for lean in near]))])
+        return float(brentq(gap, least, 85.0))
 
     def pose(
         self, bar_m: tuple[float, float], low_m: float, lead_deg: float = 0.0, feet: Stance | None = None

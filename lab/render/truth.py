@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +12,7 @@ from attrs import field, frozen
 from numpy.typing import NDArray
 
 from lab.render import moments
-from lab.render.barbell import Loading
+from lab.render.barbell import Loading, end_centres
 from lab.render.body import Posed
 from lab.render.camera import Camera, View
 from lab.render.lifters import Lifter
@@ -23,7 +23,8 @@ JOINTS = {"hip": "upperleg01", "knee": "lowerleg01", "ankle": "foot", "shoulder"
 AXES = (
     "t_s: timestamp of each frame in the file. bar_mm: [forward, up] of the bar's middle above the floor; forward "
     "= the way the lifter faces, on the bench toward the feet. near_px, far_px: centre of the outer face of the "
-    "outermost of the largest discs at the bar's end near to and far from the camera; bar_px: the bar's middle. "
+    "outermost of the largest discs at the bar's end near to and far from the camera; bar_px: the bar's middle; "
+    "near_mm: [forward, up] of that near disc's centre. "
     "Pixels: x right, y down, centre of the first pixel at (0, 0), upright picture. joints_m, keypoints_m: "
     "[left, back, up] in the world. events, reps: on the noise-free path at 2 ms, by the rule of 10 mm bands."
 )
@@ -35,6 +36,7 @@ class FrameTruth:
 
     t_s: float
     bar_mm: tuple[float, float]
+    near_mm: tuple[float, float]
     near_px: Array = field(eq=False)
     far_px: Array = field(eq=False)
     bar_px: Array = field(eq=False)
@@ -53,20 +55,27 @@ def joints_m(posed: Posed) -> Array:
     return np.array([posed.start(f"{bone}.{s}") for bone in JOINTS.values() for s in ("L", "R")])
 
 
-def of_frame(t_s: float, lifter: Lifter, posed: Posed, view: View, loading: Loading) -> FrameTruth:
-    """Gather the truth of one frame as the camera `view` sees it."""
-    forward = float(lifter.course.at("forward_m", t_s))
-    up = float(lifter.course.at("up_m", t_s))
+def of_frame(
+    t_s: float, lifter: Lifter, posed: Posed, view: View, loading: Loading,
+    project: Callable[[Array], Array] | None = None,
+) -> FrameTruth:  # fmt: skip
+    """Gather the truth of one frame as the camera `view` sees it; `project` puts points into its picture."""
+    lay = project or view.project
+    course = lifter.course
+    forward, up = float(course.at("forward_m", t_s)), float(course.at("up_m", t_s))
     middle = np.array([0.0, -forward, up])
-    side = 1.0 if view.camera.side == "left" else -1.0
-    face = np.array([side * loading.largest_face_m, 0.0, 0.0])
-    near, far, bar = view.project(np.stack([middle + face, middle - face, middle]))
+    left, right = end_centres(
+        middle, loading.largest_face_m, float(course.at("flex_m", t_s)), float(course.at("tilt_deg", t_s))
+    )
+    near_m, far_m = (left, right) if view.camera.side == "left" else (right, left)
+    near, far, bar = lay(np.stack([near_m, far_m, middle]))
     weights = posed.body.keypoint_weights
     marks = np.asarray(weights @ posed.vertices()) if weights is not None else np.zeros((0, 3))
     joints = joints_m(posed)
     return FrameTruth(
-        t_s=t_s, bar_mm=(1000.0 * forward, 1000.0 * up), near_px=near, far_px=far, bar_px=bar,
-        keypoints_m=marks, keypoints_px=view.project(marks), joints_m=joints, joints_px=view.project(joints),
+        t_s=t_s, bar_mm=(1000.0 * forward, 1000.0 * up),
+        near_mm=(-1000.0 * float(near_m[1]), 1000.0 * float(near_m[2])), near_px=near, far_px=far, bar_px=bar,
+        keypoints_m=marks, keypoints_px=lay(marks), joints_m=joints, joints_px=lay(joints),
     )  # fmt: skip
 
 
@@ -145,16 +154,49 @@ def camera_truth(camera: Camera, lifter: Lifter, loading: Loading) -> dict[str, 
     }  # fmt: skip
 
 
+def of_reps(lift: str, lifter: Lifter) -> tuple[list[dict[str, float]], list[dict[str, float]]]:
+    """Moments and measures of every rep, of the discs (mean of both ends) and the true joints."""
+    course = lifter.course
+    up_m, deadlift = course.plates_up_m, lift == "deadlift"
+    events = moments.of_set(course.t_s, up_m, course.marks, deadlift=deadlift, outcomes=course.outcomes)
+    figures = moments.figures(course.t_s, course.forward_m, up_m, events, lift=lift)
+    for row, event in zip(figures, events, strict=True):
+        row.update(body_figures(lift, lifter, event))
+        row.update(_over_the_set(lift, lifter, event, events[0]))
+    if lift == "squat":
+        hips = [1000.0 * float(_middle(lifter.at(e["turn_s"]), "hip")[1]) for e in events]
+        for row, hip in zip(figures, hips, strict=True):
+            row["depth_change_mm"] = hip - min(hips)
+    return events, figures
+
+
+def _over_the_set(
+    lift: str, lifter: Lifter, event: Mapping[str, float], first: Mapping[str, float]
+) -> dict[str, float]:
+    """What changes in a rep or from the first start on: tilt of the bar; hips and shoulders on the bench."""
+    course = lifter.course
+    rising = (
+        (event["start_s"], event["top_start_s"]) if lift == "deadlift" else (event["low_end_s"], event["end_s"])
+    )
+    t = course.t_s[(course.t_s >= rising[0]) & (course.t_s <= rising[1])]
+    out = {"tilt_left_up_deg": float(np.mean(course.at("tilt_deg", t)))} if len(course.tilt_deg) else {}
+    if lift != "bench":
+        return out
+    moments_s = np.linspace(event["start_s"], event["end_s"], 60)
+    hips = [float(_middle(lifter.at(float(s)), "hip")[1]) for s in moments_s]
+    out["hip_lift_mm"] = 1000.0 * (max(hips) - hips[0])
+    now, then = (_middle(lifter.at(e), "shoulder")[0] for e in (event["end_s"], first["start_s"]))
+    out["shoulder_shift_mm"] = 1000.0 * float(now - then)
+    return out
+
+
 def of_clip(
     *, name: str, lift: str, lifter: Lifter, camera: Camera, loading: Loading, frames: Sequence[FrameTruth],
     keypoints: Sequence[str], stature_m: float, planted: Sequence[str], extra: Mapping[str, Any],
 ) -> dict[str, Any]:  # fmt: skip
     """Put a clip's whole truth together, ready for JSON."""
     course = lifter.course
-    events = moments.of_set(course.t_s, course.up_m, course.marks, deadlift=lift == "deadlift")
-    figures = moments.figures(course.t_s, course.forward_m, course.up_m, events, lift=lift)
-    for row, event in zip(figures, events, strict=True):
-        row.update(body_figures(lift, lifter, event))
+    events, figures = of_reps(lift, lifter)
 
     def rounded(rows: Sequence[Mapping[str, float]]) -> list[dict[str, float]]:
         return [{key: round(float(value), 4) for key, value in row.items()} for row in rows]
@@ -167,8 +209,9 @@ def of_clip(
         "plate_diameter_mm": 1000.0 * loading.outer_diameter_m, "face_mm": 1000.0 * loading.largest_face_m,
         "stature_m": round(stature_m, 4), "planted": list(planted),
         "camera": camera_truth(camera, lifter, loading),
-        "events": rounded(events), "reps": rounded(figures),
-        "t_s": array("t_s", 6), "bar_mm": array("bar_mm", 2), "near_px": array("near_px", 3),
+        "outcomes": list(course.outcomes), "events": rounded(events), "reps": rounded(figures),
+        "t_s": array("t_s", 6), "bar_mm": array("bar_mm", 2), "near_mm": array("near_mm", 2),
+        "near_px": array("near_px", 3),
         "far_px": array("far_px", 3), "bar_px": array("bar_px", 3), "joints": joint_names(),
         "joints_m": array("joints_m", 4), "joints_px": array("joints_px", 2), "keypoints": list(keypoints),
         "keypoints_m": array("keypoints_m", 4), "keypoints_px": array("keypoints_px", 2),
@@ -177,7 +220,9 @@ def of_clip(
 
 def thinned(truth: Mapping[str, Any], every: int) -> dict[str, Any]:
     """Keep the bar in every frame but the body in every n-th only, without its place in the world."""
-    kept = {k: v for k, v in truth.items() if k not in ("joints_m", "keypoints_m", "bar_px")}
+    kept = {
+        k: v for k, v in truth.items() if k not in ("joints_m", "keypoints_m", "bar_px", "near_mm", "outcomes")
+    }
     kept["body_every"] = every
     for key in ("joints_px", "keypoints_px"):
         kept[key] = np.round(np.array(truth[key])[::every], 1).tolist()
