@@ -145,6 +145,22 @@ def test_a_piece_of_a_squat_set_is_doubted_too() -> None:
     assert "--lift squat;" in doubted[0].remedy
 
 
+def test_arms_that_hang_while_standing_and_reach_forward_below_pull_nothing() -> None:
+    """Everybody's arms hang while he stands: the arms are looked at where the hips are low."""
+    made = Made(1400).hold(2.5)
+    for _ in range(3):
+        made.rep(500, 1.2, 0.2, 1.0).hold(2.5)
+    path, info = sampled(made)
+    hip = path.up_mm - 470
+    down = (930 - hip) / 500
+    body = standing(path.t_s, hip, hip - 90 + 560 * down, noise_px=1.0)
+
+    reps = find_reps(None, body, lift="deadlift", info=info)
+
+    assert reps.lift_fits == "squat"
+    assert "--lift squat;" in next(w for w in reps.warnings if w.id == "lift_doubtful").remedy
+
+
 def test_a_bar_that_hardly_moves_raises_no_doubt() -> None:
     """A walkout alone: nothing goes up and down, so nothing is said of the lift."""
     made = Made(1400).hold(1.0).steps(3).hold(2.0)

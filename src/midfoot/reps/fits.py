@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
-from attrs import frozen
+from attrs import evolve, frozen
 
 from midfoot.records.bar import BarTrack
 from midfoot.records.base import FloatArray, Warned
@@ -120,16 +120,32 @@ def lift_fits(
 
 def _weigh_arms(points: dict[str, float], said: list[str], body: BodyTrack, posture: str | None) -> str:
     """Weigh how the arms are where no bar was followed: `hang` straight, are `held` higher, or ""."""
-    if posture != "lying" and _arms_hang(body):
+    low = _bent(body)
+    if posture != "lying" and _arms_hang(low):
         points["deadlift"] += 2.0
         said.append("the arms hang straight")
         return "hang"
-    down = _hands_below_shoulders(body)
+    down = _hands_below_shoulders(low)
     if posture == "upright" and down is not None and down < HANGS_NOT:
         points["deadlift"] -= 2.0
         said.append("the hands do not hang")
         return "held"
     return ""
+
+
+def _bent(body: BodyTrack) -> BodyTrack:
+    """Give the rows in which the hips are in the lower half of their way: arms hang from everybody who stands."""
+    hips = _points(body, "hip")[:, 1]
+    known = hips[np.isfinite(hips)]
+    if len(known) < 10:
+        return body
+    low = np.nan_to_num(hips, nan=-np.inf) > 0.5 * (np.quantile(known, 0.1) + np.quantile(known, 0.9))
+    if low.sum() < 5:
+        return body
+    return evolve(
+        body, t_s=body.t_s[low], xy_px=body.xy_px[low], sd_px=body.sd_px[low], state=body.state[low],
+        peak=body.peak[low], depth_m=body.depth_m[low], world_m=body.world_m[low],
+    )  # fmt: skip
 
 
 def _weigh_hips(points: dict[str, float], said: list[str], body: BodyTrack, track: BarTrack | None) -> None:
