@@ -22,10 +22,11 @@ def is_wrong_use(error: Exception) -> bool:
     if isinstance(error, StrengthError):
         return True
     from midfoot.findings import ThresholdsError
+    from midfoot.history import CompareError
     from midfoot.reps import GivenError
     from midfoot.review import EditError, LibraryError
 
-    return isinstance(error, (GivenError, ThresholdsError, EditError, LibraryError))
+    return isinstance(error, (GivenError, ThresholdsError, EditError, LibraryError, CompareError))
 
 
 def is_could_not(error: Exception) -> bool:

@@ -1,0 +1,6 @@
+"""A lifter over time: two sets held against each other, predictions against what came of them. Pure."""
+
+from midfoot.history.compare import CompareError, compare
+from midfoot.history.predictions import Foretold, follow
+
+__all__ = ["CompareError", "Foretold", "compare", "follow"]
