@@ -82,8 +82,10 @@ def compare(clip: Path, truth: dict[str, Any], python: Path) -> dict[str, Any]:
     flow = Flow(*true.at(0.0), true.radius_px)
     x, y = true.at(0.0)
     half_w, half_h = true.radius_px * true.aspect, true.radius_px
+    left, top = max(x - half_w, 0.0), max(y - half_h, 0.0)
+    right, bottom = min(x + half_w, info.width_px - 1.0), min(y + half_h, info.height_px - 1.0)
     asked = {"height": info.height_px, "width": info.width_px, "trackers": TRACKERS,
-             "box": [x - half_w, y - half_h, 2 * half_w, 2 * half_h]}  # fmt: skip
+             "box": [left, top, right - left, bottom - top]}  # fmt: skip
     run = [str(python), str(Path(__file__).with_name("contrib_trackers.py"))]
     process = subprocess.Popen(run, stdin=subprocess.PIPE, stdout=subprocess.PIPE)
     assert process.stdin is not None
@@ -108,7 +110,8 @@ def compare(clip: Path, truth: dict[str, Any], python: Path) -> dict[str, Any]:
     ours = true.errors(track.t_s, xy)
     by[OURS] = {**ours, "cpu_ms_frame": 1000 * sum(stage.cpu_s.values()) / len(t)}
     by[OURS_FOLLOWING] = {**ours, "cpu_ms_frame": 1000 * stage.cpu_s["following"] / len(t)}
-    return {"clip": clip.stem, "frames": len(t), "contrib": answer["opencv"],
+    errors = {name: got["error"] for name, got in answer["trackers"].items() if "error" in got}
+    return {"clip": clip.stem, "errors": errors, "frames": len(t), "contrib": answer["opencv"],
             "bar_stage_cpu_s": {k: round(v, 2) for k, v in stage.cpu_s.items()},
             "by": {k: {n: round(v, 3) for n, v in row.items()} for k, row in by.items()}}  # fmt: skip
 
@@ -136,8 +139,8 @@ class TrueDisc:
         off = xy - true
         known = np.isfinite(off).all(axis=1)
         near = known & (np.hypot(*np.nan_to_num(off, nan=1e9).T) < self.radius_px / 2)
-        rms = (off[known] - off[known].mean(axis=0)) * self.mm_per_px
-        forward, up = np.sqrt((rms**2).mean(axis=0))
+        rms = (off[known] - off[known].mean(axis=0)) * self.mm_per_px if known.any() else off[known]
+        forward, up = np.sqrt((rms**2).mean(axis=0)) if known.any() else (np.nan, np.nan)
         return {
             "forward_rms_mm": float(forward),
             "up_rms_mm": float(up),

@@ -34,12 +34,17 @@ def main() -> None:
         picture = np.frombuffer(raw, np.uint8).reshape(asked["height"], asked["width"], 3)
         for name, tracker in trackers.items():
             begun = time.process_time()
-            if first:
-                tracker.init(picture, box)
-                ok, now = True, box
-            else:
-                ok, now = tracker.update(picture)
-                found[name]["cpu_s"] += time.process_time() - begun
+            try:
+                if first:
+                    tracker.init(picture, box)
+                    ok, now = True, box
+                else:
+                    ok, now = tracker.update(picture)
+                    found[name]["cpu_s"] += time.process_time() - begun
+            except cv2.error as error:
+                # One of them gives up with an error of its own: it has no answer from here on.
+                found[name]["error"] = str(error).strip()[:200]
+                ok, now = False, box
             x, y, w, h = now
             found[name]["xy"].append([x + w / 2.0, y + h / 2.0] if ok else None)
         first = False

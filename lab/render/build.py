@@ -18,7 +18,7 @@ from lab.render.limbs import OutOfReach
 from lab.render.motion import Course
 from lab.render.others import Other
 from lab.render.poses import Bench, Deadlift, Squat, Stance
-from lab.render.recipe import Disc, Eye, Person, SetRecipe, Style
+from lab.render.recipe import Disc, Person, SetRecipe, Style
 from lab.render.whip import whip
 
 USUAL_M = 1.75
@@ -154,7 +154,7 @@ def scene_of(made: MadeSet) -> tuple[film.Scene, film.Phone]:
         stored_forward_m=(-1.8, 1.6), posts_at=tuple((-far * x, y) for x, y in around.posts),
     )  # fmt: skip
     light = Light(around.lamp_m, around.power, around.ambient, around.tint)
-    camera = _camera(eye, recipe.lift, made.body.stature_m)
+    camera = camera_of(made)
     others = tuple(
         (_dressed(person, body_of(person.shape, round(person.stature_m, 3))), _other(person, where, made, -far, k))
         for k, (person, where) in enumerate(around.others)
@@ -172,8 +172,9 @@ def scene_of(made: MadeSet) -> tuple[film.Scene, film.Phone]:
     return scene, phone
 
 
-def _camera(eye: Eye, lift: str, stature_m: float) -> Camera:
+def camera_of(made: MadeSet) -> Camera:
     """Stand as far away as it takes to have the set in the picture."""
+    eye, lift, stature_m = made.recipe.eye, made.recipe.lift, made.body.stature_m
     across = abs(np.cos(np.radians(eye.yaw_deg))), abs(np.sin(np.radians(eye.yaw_deg)))
     tall = 1.35 if lift == "bench" else 1.1 * stature_m + 0.1
     wide = across[0] * (2.0 if lift == "bench" else 1.35) + across[1] * 2.3

@@ -127,6 +127,9 @@ def body_figures(lift: str, lifter: Lifter, event: Mapping[str, float]) -> dict[
         out["trunk_angle_top_deg"] = _trunk_deg(turn)
         return out
     out["trunk_angle_low_deg"] = _trunk_deg(turn)
+    for name, at_s, posed in (("start", event["start_s"], start), ("low", event["turn_s"], turn)):
+        line = np.array([course.at("forward_m", at_s), course.at("up_m", at_s)]) - _middle(posed, "hip")
+        out[f"hip_bar_{name}_deg"] = float(np.degrees(np.arctan2(line[0], line[1])))
     out["squat_depth_mm"] = 1000.0 * float(_middle(turn, "knee")[1] - _middle(turn, "hip")[1])
     out["knee_at_low_deg"] = _knee_deg(turn)
     return out
