@@ -19,6 +19,7 @@ from midfoot.records.context import Context
 from midfoot.records.findings import Found
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Edit, Review, Script
+from midfoot.second_view import join
 from midfoot.store import REVIEW, Kept, read_measurement, read_review, review_to_json, write_whole
 
 SCRIPT_TEXT, SCRIPT_MARKDOWN, TABLE = "script.txt", "script.md", "review.csv"
@@ -30,7 +31,8 @@ class Wanted:
     """What is to be reviewed and with what.
 
     `edits` are added to those that the folder's review holds. `last` is the folder of the lifter's last review.
-    `context` replaces what stands beside the measurement; `library` is the coach's folder of wording.
+    `context` replaces what stands beside the measurement; `library` is the coach's folder of wording. `also` are
+    folders of other clips of the same set: what this one does not show is taken from them.
     """
 
     folder: Path
@@ -38,6 +40,7 @@ class Wanted:
     edits: tuple[Edit, ...] = ()
     library: Path | None = None
     last: Path | None = None
+    also: tuple[Path, ...] = ()
     today: date | None = None
 
 
@@ -61,11 +64,15 @@ def review_folder(wanted: Wanted) -> Reviewed:
         When the folder is not measured, or its review is damaged.
     review.LibraryError, review.EditError
         When the coach's wording or the edits break the form.
+    second_view.ViewsError
+        When another clip does not show the same set.
     """
     measurement = read_measurement(wanted.folder)
     if wanted.context is not None:
         measurement = evolve(measurement, context=wanted.context)
-    if wanted.context is not None or measurement.found == Found():
+    for other in wanted.also:
+        measurement = join(measurement, read_measurement(other), f"clip in {other.name}")
+    if wanted.context is not None or wanted.also or measurement.found == Found():
         found = find(measurement.data, measurement.measured, measurement.context, measurement.warnings)
         measurement = evolve(measurement, found=found)
     kept = read_review(wanted.folder)

@@ -157,6 +157,19 @@ def test_no_measured_folder_or_damage(folder: Path, tmp_path: Path, capsys: pyte
     assert "measurement.json cannot be read" in told.one_sentence()
 
 
+def test_another_clip_of_the_set_is_joined_or_refused(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The same set from elsewhere joins; another lift does not."""
+    also = folder_of(measured("squat", (), SAFE), tmp_path / "front")
+    other = folder_of(measured("bench", (), SAFE), tmp_path / "other")
+
+    assert said(capsys, "review", folder, "--no-video", "--also", also).status == 0
+    told = said(capsys, "review", folder, "--also", other)
+    assert told.status == 2
+    assert "two clips of one set" in told.one_sentence()
+
+
 def test_bad_library(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     told = said(capsys, "review", folder, "--library", tmp_path / "none")
 

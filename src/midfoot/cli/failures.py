@@ -25,8 +25,9 @@ def is_wrong_use(error: Exception) -> bool:
     from midfoot.history import CompareError
     from midfoot.reps import GivenError
     from midfoot.review import EditError, LibraryError
+    from midfoot.second_view import ViewsError
 
-    return isinstance(error, (GivenError, ThresholdsError, EditError, LibraryError, CompareError))
+    return isinstance(error, (GivenError, ThresholdsError, EditError, LibraryError, CompareError, ViewsError))
 
 
 def is_could_not(error: Exception) -> bool:

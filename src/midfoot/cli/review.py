@@ -20,6 +20,7 @@ def review(
     edits: Path | None = None,
     library: Path | None = None,
     last: Path | None = None,
+    also: tuple[Path, ...] = (),
     clip: Path | None = None,
     video: bool = True,
     json: Annotated[bool, Parameter(negative=())] = False,
@@ -40,6 +41,8 @@ def review(
         Folder with the coach's own wording (TOML), which comes before the program's.
     last
         Folder of this lifter's last review: none of its sentences comes again, what was accepted stays out.
+    also
+        Folder of another clip of the same set: what this one does not show is taken from it; may be repeated.
     clip
         The clip itself, where it no longer lies beside the folder; for stills and the video.
     video
@@ -60,6 +63,7 @@ def review(
         edits=_edits(edits),
         library=library,
         last=last,
+        also=also,
     )
     with stoppable() as stop, Show(quiet=json) as show:
         done = review_folder(wanted)
