@@ -12,10 +12,12 @@ import math
 from typing import Any
 
 import numpy as np
+from attrs import evolve
 from numpy.typing import NDArray
 
+from midfoot.hands_on_bar import Learnt, Wrist, learn, wrist_of
 from midfoot.measures.joints import BESIDE_MM, OWN_SHARE
-from midfoot.measures.plane import Optics, optics
+from midfoot.measures.plane import Lens, Optics, optics
 from midfoot.records.bar import Scale, View
 from midfoot.records.base import FloatArray, NotMeasured, Value
 from midfoot.records.mechanics import ArmLine, ArmsInPicture, MomentOfRep, Places
@@ -23,6 +25,8 @@ from midfoot.records.mechanics import ArmLine, ArmsInPicture, MomentOfRep, Place
 JOINTS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "foot_index")
 BENCH_SHOULDER_SD_M = 0.025
 """Of a shoulder taken from the lockouts before and after (rendered clips: it creeps by some 12 mm a rep)."""
+LARGEST_PLATE_MM = 450.0
+"""IPF technical rules; behind the near plate, what the network says of a hand is a guess."""
 CENTRE_SD_M = {"hip": 0.030, "knee": 0.020, "ankle": 0.010, "shoulder": 0.020, "elbow": 0.015}
 """What a pose network calls a joint is not the centre it turns about: one sd, the same in every rep (systematic
 differences of 30-50 mm at hip and knee and up to 15 mm at the ankle, Needham et al. 2021, Sci Rep 11:20673, as
@@ -41,10 +45,14 @@ def places_of(document: dict[str, Any], arrays: dict[str, FloatArray]) -> Places
     found = _followed(document)
     if isinstance(found, NotMeasured):
         return found
-    return _places(document, arrays, *found, str(side))
+    path, camera = found
+    learnt = learn(_wrists(document, arrays, camera, path, str(side)))
+    return _places(document, arrays, path, _corrected(camera, learnt), str(side), learnt)
 
 
-def arms_in_picture(document: dict[str, Any], moment: MomentOfRep) -> ArmsInPicture | None:
+def arms_in_picture(
+    document: dict[str, Any], arrays: dict[str, FloatArray], moment: MomentOfRep
+) -> ArmsInPicture | None:
     """Give where the moment arms of one moment lie in its frame, px; None where the bar was not followed.
 
     Bar and vertical are drawn at the lifter's mid-plane, every arm at its own joint's distance from the camera, so
@@ -54,6 +62,8 @@ def arms_in_picture(document: dict[str, Any], moment: MomentOfRep) -> ArmsInPict
     if isinstance(found, NotMeasured) or "bar" not in moment.places_m:
         return None
     path, camera = found
+    side = str(document["view"]["near_side"] or document["body"]["near_side"])
+    camera = _corrected(camera, learn(_wrists(document, arrays, camera, path, side)))
     shift = _shift(path, camera)
     moved = [float(np.interp(moment.at_s, path["t_s"], shift[:, k])) for k in (0, 1)]
 
@@ -64,7 +74,8 @@ def arms_in_picture(document: dict[str, Any], moment: MomentOfRep) -> ArmsInPict
     forward, up = moment.places_m["bar"]
     beside = BESIDE_MM[document["asked"]["lift"]]
     away = {joint: max(camera.middle_mm - beside[joint][0], 0.0) for joint in moment.places_m if joint != "bar"}
-    lifter = tuple(at(*moment.places_m[joint], depth) for joint, depth in away.items())
+    legs = ("knee", "ankle", "heel", "foot_index") if document["asked"]["lift"] == "bench" else ()
+    lifter = tuple(at(*moment.places_m[joint], depth) for joint, depth in away.items() if joint not in legs)
     ups, arms = [up], []
     for load in moment.loads:
         if load.arm_mm is not None:
@@ -98,12 +109,12 @@ def _shift(path: dict[str, FloatArray], camera: Optics) -> FloatArray:
 
 
 def _places(
-    document: dict[str, Any], arrays: dict[str, FloatArray], path: dict[str, FloatArray], camera: Optics, side: str
-) -> Places:
+    document: dict[str, Any], arrays: dict[str, FloatArray], path: dict[str, FloatArray], camera: Optics,
+    side: str, learnt: Learnt | None,
+) -> Places:  # fmt: skip
     lift, names = document["asked"]["lift"], document["body"]["landmarks"]
     t_s = arrays["t_s"]
-    shift = _shift(path, camera)
-    moved = np.stack([np.interp(t_s, path["t_s"], shift[:, k]) for k in (0, 1)], 1)
+    moved = _at(t_s, path["t_s"], _shift(path, camera))
     joints: dict[str, FloatArray] = {}
     sds: dict[str, FloatArray] = {}
     common: dict[str, dict[str, FloatArray]] = {}
@@ -121,11 +132,8 @@ def _places(
         seen = np.isfinite(place).all(axis=1)
         if seen.any():
             middle = np.median(points[seen], axis=0)
-            for source, effect in _effects(
-                camera, middle, away, math.hypot(beside_sd, camera.middle_sd_mm)
-            ).items():
-                name = f"aside {joint}" if source == "aside" else source
-                common.setdefault(name, {})[joint] = effect
+            for source, effect in _effects(camera, middle, away, joint, beside_sd).items():
+                common.setdefault(source, {})[joint] = effect
     for joint, off in CENTRE_SD_M.items():
         for k, axis in enumerate(("forward", "up")):
             common[f"centre of the {joint}, {axis}"] = {joint: off * np.eye(2)[k]}
@@ -134,11 +142,35 @@ def _places(
         _still_shoulder(t_s, joints, sds)
     bar = np.stack([path["forward_mm"], path["up_mm"]], 1) / 1000.0
     sd = float(np.nanmedian(np.hypot(path["sd_forward_mm"], path["sd_up_mm"]))) / 1000.0 / math.sqrt(2)
-    at = np.stack([np.interp(t_s, path["t_s"], bar[:, k]) for k in (0, 1)], 1)
     return Places(
-        t_s=t_s, bar=at, path_t_s=path["t_s"], path=bar, joints=joints, sd=sds, bar_sd_m=sd, common=common,
-        own_share=OWN_SHARE, seen=looks,
+        t_s=t_s, bar=_at(t_s, path["t_s"], bar), path_t_s=path["t_s"], path=bar, joints=joints, sd=sds,
+        bar_sd_m=sd, common=common if learnt is None else learnt.left(common), own_share=OWN_SHARE, seen=looks,
     )  # fmt: skip
+
+
+def _at(wanted_s: FloatArray, t_s: FloatArray, values: FloatArray) -> FloatArray:
+    return np.stack([np.interp(wanted_s, t_s, values[:, k]) for k in (0, 1)], 1)
+
+
+def _corrected(camera: Optics, learnt: Learnt | None) -> Optics:
+    """Give the camera as the hands on the bar correct it."""
+    if learnt is None:
+        return camera
+    lens, fields = camera.lens, {}
+    for name, off in camera.off:
+        field = "distance_mm" if name == "distance" else f"{name}_rad"
+        fields[field] = getattr(lens, field) + learnt.mean.get(name, 0.0) * (
+            getattr(off, field) - getattr(lens, field)
+        )
+    middle = camera.middle_mm + learnt.mean.get("mid-plane", 0.0) * camera.middle_sd_mm
+    new = evolve(lens, **fields)
+    off_lenses = tuple((name, _moved(new, lens, off, name)) for name, off in camera.off)
+    return evolve(camera, lens=new, off=off_lenses, middle_mm=max(middle, 0.0))
+
+
+def _moved(new: Lens, old: Lens, off: Lens, name: str) -> Lens:
+    field = "distance_mm" if name == "distance" else f"{name}_rad"
+    return evolve(new, **{field: getattr(new, field) + getattr(off, field) - getattr(old, field)})
 
 
 def _still_shoulder(t_s: FloatArray, joints: dict[str, FloatArray], sds: dict[str, FloatArray]) -> None:
@@ -153,12 +185,47 @@ def _still_shoulder(t_s: FloatArray, joints: dict[str, FloatArray], sds: dict[st
     sds["shoulder"] = np.where(seen, sds["shoulder"], BENCH_SHOULDER_SD_M)
 
 
-def _effects(camera: Optics, point: FloatArray, away: float, aside: float) -> dict[str, FloatArray]:
+def _effects(
+    camera: Optics, point: FloatArray, away: float, joint: str, beside_sd: float, *, far: bool = False
+) -> dict[str, FloatArray]:
+    """Give what one sd of every shared error does to a joint, m; the far side lies beside the other way."""
     here = (float(point[0]), float(point[1]))
     forward, up = camera.effects(here, away)
     found = {name: np.array([forward[name], up[name]]) / 1000.0 for name in forward}
-    near = np.array(camera.lens.on_plane(here, away)) - np.array(camera.lens.on_plane(here, away + aside))
-    found["aside"] = near / 1000.0
+    place = np.array(camera.lens.on_plane(here, away))
+    for name, by in (("mid-plane", camera.middle_sd_mm), (f"aside {joint}", beside_sd if far else -beside_sd)):
+        found[name] = (np.array(camera.lens.on_plane(here, away + by)) - place) / 1000.0
+    return found
+
+
+def _wrists(
+    document: dict[str, Any], arrays: dict[str, FloatArray], camera: Optics, path: dict[str, FloatArray], near: str
+) -> list[Wrist]:
+    """Read both wrists while the bar is lifted, each at its own distance, against the bar."""
+    lift, names, t_s = document["asked"]["lift"], document["body"]["landmarks"], arrays["t_s"]
+    times = [rep[key] for rep in document["reps"] for key in ("start_s", "end_s") if rep.get(key) is not None]
+    lifted = (t_s >= min(times, default=math.inf)) & (t_s <= max(times, default=-math.inf))
+    beside, beside_sd = BESIDE_MM[lift]["wrist"]
+    moved = _at(t_s, path["t_s"], _shift(path, camera))
+    bar = _at(t_s, path["t_s"], np.stack([path["forward_mm"], path["up_mm"]], 1) / 1000.0)
+    plate = _at(t_s, path["t_s"], np.stack([path["x_px"], path["y_px"]], 1))
+    radius = 0.5 * LARGEST_PLATE_MM / camera.lens.mm_per_px
+    found = []
+    for side in ("left", "right"):
+        k = names.index(f"{side}_wrist")
+        away = max(camera.middle_mm - beside, 0.0) if side == near else camera.middle_mm + beside
+        rows = lifted & (arrays["status"][:, k] == "seen") & np.isfinite(arrays["xy_px"][:, k]).all(axis=1)
+        # behind the near plate, as always from the side, what the network says of a hand is a guess
+        rows &= np.hypot(*(arrays["xy_px"][:, k] - plate).T) > radius
+        if not rows.any():
+            continue
+        points = arrays["xy_px"][:, k] + moved
+        place = camera.lens.points_on_plane(points, away) / 1000.0
+        effects = _effects(camera, np.median(points[rows], axis=0), away, "wrist", beside_sd, far=side != near)
+        sd = arrays["sd_px"][:, k] * camera.lens.mm_per_px_at(away) / 1000.0
+        one = wrist_of(place, bar, sd, rows, lift, {n: float(e[0]) for n, e in effects.items() if n != "scale"})
+        if one is not None:
+            found.append(one)
     return found
 
 

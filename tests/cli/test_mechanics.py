@@ -61,7 +61,7 @@ def test_the_arms_are_drawn_on_the_frame(tmp_path: Path, capsys: pytest.CaptureF
     document, arrays = read_folder(tmp_path)
     worked = work_out(tmp_path, "80kg", "175cm", "m", None, "de_leva")
     low = next(m for m in worked.reps[0].moments if m.name == "low")
-    drawn = arms_in_picture(document, low)
+    drawn = arms_in_picture(document, arrays, low)
     assert drawn is not None
     assert [arm.joint for arm in drawn.arms] == ["hip", "knee", "ankle"]
     row = int(np.argmin(np.abs(arrays["t_s"] - low.at_s)))

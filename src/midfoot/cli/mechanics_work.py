@@ -26,7 +26,7 @@ from midfoot.mechanics import (
     what_if,
 )
 from midfoot.positions import arms_in_picture, places_of
-from midfoot.records.base import NotMeasured
+from midfoot.records.base import FloatArray, NotMeasured
 from midfoot.records.clip import Reading
 from midfoot.records.context import Context
 from midfoot.records.mechanics import ArmsInPicture, Length, Lifter, MomentOfRep, RepMechanics, Segment
@@ -45,10 +45,11 @@ DRAWN = ("low", "touch", "lift-off", "slowest")
 
 @frozen
 class Worked:
-    """mechanics.json's document, the measurement's, and the reps as records."""
+    """mechanics.json's document, the measurement's with its arrays, and the reps as records."""
 
     found: dict[str, Any]
     document: dict[str, Any]
+    arrays: dict[str, FloatArray]
     reps: tuple[RepMechanics, ...]
 
 
@@ -99,7 +100,7 @@ def work_out(
         "predictions": _predictions(lift, model), "cannot": cannot, "limits": LIMITS,
     }  # fmt: skip
     clean: dict[str, Any] = _finite(found)
-    return Worked(clean, document, reps)
+    return Worked(clean, document, arrays, reps)
 
 
 def _context(folder: Path) -> Context | None:
@@ -235,7 +236,7 @@ def drawn_arms(worked: Worked, clip: Path) -> list[tuple[str, str, publish.Pictu
     shown: list[tuple[int, MomentOfRep, ArmsInPicture]] = []
     for rep in worked.reps:
         for moment in rep.moments:
-            arms = arms_in_picture(worked.document, moment) if moment.name in DRAWN else None
+            arms = arms_in_picture(worked.document, worked.arrays, moment) if moment.name in DRAWN else None
             if arms is not None and arms.arms:
                 shown.append((rep.n, moment, arms))
     shown.sort(key=lambda one: one[1].at_s)
