@@ -167,3 +167,23 @@ def test_each_reason_for_a_dash_stands_once_with_its_moments() -> None:
         "hip not seen, whose parts this joint holds up",
         "the near hip is not seen at 9.5, 11.1 s",
     ]
+
+
+def test_the_moment_farthest_forward_is_found_on_the_path(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The bar is put 30 mm forward at 2.0 s, by hand: that frame's hip arm grows by as much."""
+    document = json.loads((measured(tmp_path) / "measurement.json").read_text())
+    for row in document["bar"]["path"]:
+        row["forward_mm"] = 30.0 * max(0.0, 1.0 - abs(row["t_s"] - 2.0) / 0.4)
+        row["x_px"] += 0.32 * row["forward_mm"]
+    (tmp_path / "measurement.json").write_text(json.dumps(document))
+    assert said(capsys, "mechanics", tmp_path).status == 0
+    (rep,) = json.loads((tmp_path / "mechanics.json").read_text())["reps"]
+    far = next(m for m in rep["moments"] if m["name"] == "farthest forward")
+    assert far["at_s"] == pytest.approx(2.0, abs=0.02)
+    assert far["places_m"]["bar"][0] == pytest.approx(0.030, abs=0.001)
+    measured(tmp_path)
+    assert said(capsys, "mechanics", tmp_path).status == 0
+    (rep,) = json.loads((tmp_path / "mechanics.json").read_text())["reps"]
+    assert "farthest forward" not in {m["name"] for m in rep["moments"]}

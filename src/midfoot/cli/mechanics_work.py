@@ -34,13 +34,17 @@ from midfoot.store import StoreError, context_from_json, read_folder
 from midfoot.units import body_mass_kg, length_mm, load_kg
 
 SCHEMA_ID = "midfoot/mechanics/1"
+LEAST_FORWARD_MM = 5.0
 MOMENTS = {
-    "squat": (("start", "start_s"), ("low", "low_end_s"), ("slowest", ""), ("end", "end_s")),
+    "squat": (
+        ("start", "start_s"), ("low", "low_end_s"), ("slowest", ""), ("farthest forward", ""), ("end", "end_s")
+    ),
     "bench": (("start", "start_s"), ("touch", "low_end_s"), ("slowest", ""), ("end", "end_s")),
-    "deadlift": (("lift-off", "start_s"), ("slowest", ""), ("top", "top_start_s")),
-}
-DRAWN = ("low", "touch", "lift-off", "slowest")
-"""Moments of which the frame is shown."""
+    "deadlift": (("lift-off", "start_s"), ("slowest", ""), ("farthest forward", ""), ("top", "top_start_s")),
+}  # fmt: skip
+"""Names of a rep's moments, and where the measurement has them; the others are found on the bar's path."""
+DRAWN = ("low", "touch", "lift-off", "slowest", "farthest forward")
+"""Moments of which the frame is shown; the farthest only of a rep that has no slowest point."""
 
 
 @frozen
@@ -163,11 +167,24 @@ def _reps(document: dict[str, Any]) -> list[tuple[int, dict[str, float], tuple[f
     first, last = ("start_s", "top_start_s") if lift == "deadlift" else ("low_end_s", "end_s")
     found = []
     for rep in document["reps"]:
-        times = {name: rep.get(key) if key else _slowest_s(document, rep) for name, key in MOMENTS[lift]}
+        times = {name: rep.get(key) if key else FOUND[name](document, rep) for name, key in MOMENTS[lift]}
         span = (rep.get(first), rep.get(last))
         named = {name: at_s for name, at_s in times.items() if at_s is not None}
         found.append((rep["n"], named, None if None in span else span))
     return found
+
+
+def _farthest_s(document: dict[str, Any], rep: dict[str, Any]) -> float | None:
+    """Give when the bar stands farthest forward of where the ascent began; None where it never does by 5 mm."""
+    deadlift = document["asked"]["lift"] == "deadlift"
+    first, last = rep.get("start_s" if deadlift else "low_end_s"), rep.get("top_start_s" if deadlift else "end_s")
+    if first is None or last is None:
+        return None
+    path = [p for p in document["bar"]["path"] if first <= p["t_s"] <= last and p["forward_mm"] is not None]
+    far = max(path, key=lambda p: float(p["forward_mm"]), default=None)
+    if far is None or far["forward_mm"] - path[0]["forward_mm"] < LEAST_FORWARD_MM:
+        return None
+    return float(far["t_s"])
 
 
 def _slowest_s(document: dict[str, Any], rep: dict[str, Any]) -> float | None:
@@ -194,6 +211,9 @@ def _finite(value: Any) -> Any:
     if isinstance(value, float):
         return round(value, 4) if math.isfinite(value) else None
     return value
+
+
+FOUND = {"slowest": _slowest_s, "farthest forward": _farthest_s}
 
 
 def clip_of(folder: Path, document: dict[str, Any], given: Path | None) -> Path | None:
@@ -235,8 +255,10 @@ def drawn_arms(worked: Worked, clip: Path) -> list[tuple[str, str, publish.Pictu
     """
     shown: list[tuple[int, MomentOfRep, ArmsInPicture]] = []
     for rep in worked.reps:
+        names = {moment.name for moment in rep.moments}
+        shows = [n for n in DRAWN if n != "farthest forward" or "slowest" not in names]
         for moment in rep.moments:
-            arms = arms_in_picture(worked.document, worked.arrays, moment) if moment.name in DRAWN else None
+            arms = arms_in_picture(worked.document, worked.arrays, moment) if moment.name in shows else None
             if arms is not None and arms.arms:
                 shown.append((rep.n, moment, arms))
     shown.sort(key=lambda one: one[1].at_s)
@@ -247,7 +269,9 @@ def drawn_arms(worked: Worked, clip: Path) -> list[tuple[str, str, publish.Pictu
         head = f"rep {n}, {moment.name}"
         words = "level distance from the bar's vertical to each joint; moment of both sides together"
         picture = publish.arms_still(frame.rgb(), arms, moment, scene, head=head, words=words)
-        found.append((f"rep{n:02d}-arms-{moment.name}.jpg", f"{head}, {moment.at_s:.2f} s", picture))
+        found.append(
+            (f"rep{n:02d}-arms-{moment.name.replace(' ', '-')}.jpg", f"{head}, {moment.at_s:.2f} s", picture)
+        )
     return found
 
 
