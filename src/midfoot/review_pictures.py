@@ -14,13 +14,22 @@ from pathlib import Path
 from attrs import frozen
 
 from midfoot import footage, measures
-from midfoot.publish import captions, look, review_page, review_print, review_shots, review_video, video
+from midfoot.publish import (
+    captions,
+    coach_page,
+    look,
+    review_page,
+    review_print,
+    review_shots,
+    review_video,
+    video,
+)
 from midfoot.records.clip import Reading
 from midfoot.records.measures import Curve, Measurement
 from midfoot.reviewing import Reviewed
 from midfoot.store import StoreError, output_folder, write_whole
 
-PAGE, PRINT, VIDEO = "review.html", "review.pdf", "review.mp4"
+PAGE, COACH, PRINT, VIDEO = "review.html", "coach.html", "review.pdf", "review.mp4"
 VTT, SRT = "review.vtt", "review.srt"
 FOLDER = "review"
 """Of stills and overlays."""
@@ -108,6 +117,7 @@ def write_pages(
     cues = captions.cues_of(done.script)
     subtitles = captions.vtt(cues)
     files = [_write(folder / VTT, subtitles), _write(folder / SRT, captions.srt(cues))]
+    files.append(_write(folder / COACH, coach_page.coach_html(done.measurement, done.review, done.script)))
     shots = _shots(done, folder, source, tell, stop) if source is not None else {}
     files += [f"{FOLDER}/"] if shots else []
     curves = curves_of(done.measurement)

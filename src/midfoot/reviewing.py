@@ -19,8 +19,9 @@ from midfoot.records.context import Context
 from midfoot.records.findings import Found
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Edit, Review, Script
+from midfoot.review.library import WORDING
 from midfoot.second_view import join
-from midfoot.store import REVIEW, Kept, read_measurement, read_review, review_to_json, write_whole
+from midfoot.store import REVIEW, Kept, output_folder, read_measurement, read_review, review_to_json, write_whole
 
 SCRIPT_TEXT, SCRIPT_MARKDOWN, TABLE = "script.txt", "script.md", "review.csv"
 Progress = Callable[[str, float], None]
@@ -116,6 +117,34 @@ def joined(before: tuple[Edit, ...], more: tuple[Edit, ...]) -> tuple[Edit, ...]
         if edit.id not in there:
             new.append(edit)
     return (*before, *new)
+
+
+def keep_wording(done: Reviewed, library: Path, part_id: str, to: str) -> str:
+    """Keep a part's words as the coach's own from now on, in `wording.toml` of the coach's folder; gives the sentence.
+
+    What came from this set (reps, sizes, loads) goes back into braces.
+
+    Raises
+    ------
+    review.EditError
+        When there is no such part, or it is about nothing that comes again.
+    StoreError
+        When the folder cannot be written to.
+    """
+    part = next((p for p in done.review.parts if p.id == part_id), None)
+    if part is None or not part.about:
+        known = ", ".join(p.id for p in done.review.parts if p.about)
+        raise review.EditError(f"There is no part {part_id!r} whose wording can be kept; take one of {known}.")
+    words = part.text if to == "lifter" else part.aloud
+    values = review.values_of(done.measurement, part)
+    sentence = review.as_template(words, values)
+    kind = {"good": "good", "next": "next", "film": "film", "caution": "caution"}.get(part.section, "claim")
+    file = output_folder(library) / WORDING
+    before = file.read_text("utf-8") if file.is_file() else ""
+    text = review.with_wording(before, part.about, kind, to, sentence)
+    with write_whole(file) as beside:
+        beside.write_text(text, "utf-8")
+    return sentence
 
 
 def write_words(done: Reviewed, folder: Path) -> list[str]:

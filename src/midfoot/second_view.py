@@ -54,8 +54,8 @@ def join(first: Measurement, second: Measurement, name: str = "the second clip")
     pairs = matched(first.data.reps.reps, second.data.reps.reps)
     if not pairs:
         raise ViewsError(
-            "The reps of the two clips do not fall together, or do in more than one way; give two clips of one set "
-            "that both show all of it."
+            "The reps of the two clips do not fall together, or do so in more than one way; give two clips of one "
+            "set that both show all of it."
         )
     rows, taken = [], set()
     for k, row in enumerate(first.measured.reps):

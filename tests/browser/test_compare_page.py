@@ -33,8 +33,7 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return path
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [1440, 390])
+@pytest.mark.parametrize(("width", "scheme"), [(1440, "light"), (390, "dark")])
 def test_axe_finds_nothing_and_the_page_does_not_scroll_sideways(
     chromium: Any, page_file: Path, width: int, scheme: str
 ) -> None:

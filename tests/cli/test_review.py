@@ -9,6 +9,7 @@ from pathlib import Path
 import jsonschema
 import numpy as np
 import pytest
+from attrs import evolve
 from cli.line import said
 from review.made import FAULTS, measured
 
@@ -168,6 +169,45 @@ def test_another_clip_of_the_set_is_joined_or_refused(
     told = said(capsys, "review", folder, "--also", other)
     assert told.status == 2
     assert "two clips of one set" in told.one_sentence()
+
+
+def test_a_wording_is_kept_from_now_on(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """The coach's words of this set come back for another one, with its own reps and size."""
+    own, edits = tmp_path / "own", tmp_path / "edits.json"
+    own.mkdir()
+    row = {"id": "1", "kind": "reword", "part": "change:squat_bar_forward", "reps": [2], "at_s": [6.2],
+           "text": "It wandered off on rep 2, by 2 to 3.5 cm."}  # fmt: skip
+    edits.write_text(json.dumps([row]))
+    said(capsys, "review", folder, "--no-video", "--edits", edits, "--library", own,
+         "--keep-wording", "change:squat_bar_forward")  # fmt: skip
+    one = measured("squat", ("squat_bar_forward",), SAFE)
+    found = evolve(one.found, findings=(evolve(one.found.findings[0], reps=(1, 2), at_s=(2.5, 6.2)),))
+    other = folder_of(evolve(one, found=found), tmp_path / "next")
+
+    told = said(capsys, "review", other, "--no-video", "--library", own)
+    wrong = said(capsys, "review", folder, "--library", own, "--keep-wording", "change:nothing_like_it")
+    nowhere = said(capsys, "review", folder, "--keep-wording", "change:squat_bar_forward")
+
+    assert "It wandered off on reps 1 and 2, by 2 to 3.5 cm." in told.out
+    assert (wrong.status, nowhere.status) == (2, 2)
+    assert "change:squat_bar_forward" in wrong.one_sentence()
+    assert "--library" in nowhere.one_sentence()
+
+
+def test_the_coach_s_view_has_what_the_lifter_s_has_not(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Unit and sd in the open, what was held back, private notes; none of it in the lifter's page."""
+    edits = tmp_path / "edits.json"
+    edits.write_text(json.dumps([{"id": "1", "kind": "note", "text": "Ask about the shoes."}]))
+    said(capsys, "review", folder, "--no-video", "--edits", edits)
+
+    coach, lifter = (folder / "coach.html").read_text(), (folder / "review.html").read_text()
+
+    assert "27 mm, sd 3" in coach
+    assert "Ask about the shoes." in coach
+    assert "Ask about the shoes." not in lifter
+    assert "nothing goes out unread" in coach
 
 
 def test_bad_library(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

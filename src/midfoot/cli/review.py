@@ -10,6 +10,7 @@ from cyclopts import Parameter
 
 if TYPE_CHECKING:
     from midfoot.records.review import Edit
+    from midfoot.reviewing import Reviewed
 
 
 def review(
@@ -20,8 +21,9 @@ def review(
     edits: Path | None = None,
     library: Path | None = None,
     last: Path | None = None,
-    also: tuple[Path, ...] = (),
+    also: Annotated[tuple[Path, ...], Parameter(negative=())] = (),
     clip: Path | None = None,
+    keep_wording: str | None = None,
     video: bool = True,
     json: Annotated[bool, Parameter(negative=())] = False,
 ) -> int:
@@ -45,6 +47,8 @@ def review(
         Folder of another clip of the same set: what this one does not show is taken from it; may be repeated.
     clip
         The clip itself, where it no longer lies beside the folder; for stills and the video.
+    keep_wording
+        Part whose words are used from now on: PART, or PART:on_air for what is spoken; goes into --library.
     video
         Also encode the video of the review.
     json
@@ -68,6 +72,10 @@ def review(
     with stoppable() as stop, Show(quiet=json) as show:
         done = review_folder(wanted)
         source = source_of(folder, done.measurement, clip)
+        if keep_wording is not None:
+            words = _kept(done, library, keep_wording)
+            if not json:
+                show.say(f"From now on: {words}")
         files = write_words(done, folder)
         if json:
             print((folder / "review.json").read_text("utf-8"), end="", flush=True)
@@ -81,6 +89,17 @@ def review(
                 show.say("No stills and no video: the clip is not beside the folder; name it with --clip.")
             show.say(f"{folder}/{', '.join(files)}")
     return 0
+
+
+def _kept(done: Reviewed, library: Path | None, wanted: str) -> str:
+    """Keep a wording for good; raises UseError without a folder for it or with a form that is none."""
+    from midfoot.cli.failures import UseError
+    from midfoot.reviewing import keep_wording
+
+    if library is None:
+        raise UseError("--keep-wording needs --library, the folder of your own wording.")
+    part, to = wanted.removesuffix(":on_air"), "on_air" if wanted.endswith(":on_air") else "lifter"
+    return keep_wording(done, library, part, to)
 
 
 def _edits(file: Path | None) -> tuple[Edit, ...]:

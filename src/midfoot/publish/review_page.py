@@ -120,7 +120,7 @@ def _part(part: Part, shots: Sequence[tuple[Shot, look.Picture]]) -> dict[str, A
             "words": figure.words,
             "value": figure_words(figure.size),
             "rep": figure.rep,
-            "resolution": f"differences from {_with_unit(f'{figure.size.resolution:.2g}', figure.size.unit)} on",
+            "resolution": f"differences from {with_unit(f'{figure.size.resolution:.2g}', figure.size.unit)} on",
         },
         "beside": 2 if len(shots) > 1 and shots[1][0].rep not in part.reps else 1,
         "shots": [_inline(shot, picture) for shot, picture in shots],
@@ -130,11 +130,12 @@ def _part(part: Part, shots: Sequence[tuple[Shot, look.Picture]]) -> dict[str, A
 def figure_words(size: Size) -> str:
     """Write a size for whoever taps it: value, unit, sd."""
     value, sd = written(size.value, size.sd)
-    text = _with_unit(value, size.unit)
+    text = with_unit(value, size.unit)
     return f"{text}, sd {sd}" if sd else text
 
 
-def _with_unit(text: str, unit: str) -> str:
+def with_unit(text: str, unit: str) -> str:
+    """Write a number with its unit as people do."""
     words = UNIT_WORDS.get(unit, unit)
     return f"{text}{words}" if words == "°" else f"{text} {words}".strip()
 

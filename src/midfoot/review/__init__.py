@@ -5,8 +5,8 @@ no clock.
 """
 
 from midfoot.review.apply import EditError, apply, effective
-from midfoot.review.draft import draft_of
-from midfoot.review.library import Library, LibraryError
+from midfoot.review.draft import draft_of, values_of
+from midfoot.review.library import Library, LibraryError, as_template, with_wording
 from midfoot.review.library import load as load_library
 from midfoot.review.script import moment_words, script_of, script_text, texts_of
 from midfoot.review.table import table_csv
@@ -16,6 +16,7 @@ __all__ = [
     "Library",
     "LibraryError",
     "apply",
+    "as_template",
     "draft_of",
     "effective",
     "load_library",
@@ -24,4 +25,6 @@ __all__ = [
     "script_text",
     "table_csv",
     "texts_of",
+    "values_of",
+    "with_wording",
 ]

@@ -277,6 +277,18 @@ def _finding_values(measurement: Measurement, finding: Finding) -> dict[str, str
     }
 
 
+def values_of(measurement: Measurement, part: Part) -> dict[str, str]:
+    """Give what of a part's words came from its set: it goes back into braces when a wording is kept for good."""
+    finding = next((f for f in measurement.found.findings if f.id == part.about), None)
+    values = {
+        k: v for k, v in _values(measurement, None).items() if k in ("load", "count", "count_aloud", "hello")
+    }
+    if finding is None:
+        return values
+    own = _finding_values(measurement, finding)
+    return {**values, **{k: own[k] for k in ("reps", "reps_aloud", "size", "size_aloud", "ref", "moment")}}
+
+
 def _reference(finding: Finding) -> str:
     rep = finding.evidence[0].reference_rep if finding.evidence else None
     return f"rep {rep}" if rep is not None else "your best one"
