@@ -120,7 +120,7 @@ def joined(before: tuple[Edit, ...], more: tuple[Edit, ...]) -> tuple[Edit, ...]
 
 
 def keep_wording(done: Reviewed, library: Path, part_id: str, to: str) -> str:
-    """Keep a part's words as the coach's own from now on, in `wording.toml` of the coach's folder; gives the sentence.
+    """Keep a part's words as the coach's own from now on, in his folder's `wording.toml`; gives the sentence.
 
     What came from this set (reps, sizes, loads) goes back into braces.
 
