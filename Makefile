@@ -38,8 +38,13 @@ format: $(BIN)/.dev
 	$(BIN)/ruff check --fix --quiet src lab tests
 	$(BIN)/ruff format --quiet src lab tests
 
+# LAB is a Python with lab/requirements.txt and midfoot in it (lab/README.md); without it no clips are drawn.
+LAB ?=
 bench: $(BIN)/.dev
 	$(BIN)/python -m lab.score $(BENCH)
+	$(if $(LAB),$(LAB) -m lab.bench_records --sets 300 --jobs 2)
+	$(if $(LAB),$(LAB) -m lab.bench_clips --seeds 1-200 --difficulty phone --jobs 2)
+	$(if $(LAB),$(LAB) -m lab.bench_clips --seeds 1-3 --sweep --jobs 2 --out out/sweep)
 
 lock:
 	$(BIN)/uv pip compile pyproject.toml -c lock-constraints.txt --universal --python-version 3.11 --generate-hashes --no-emit-index-url \

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from typing import Any
 
@@ -138,7 +139,10 @@ class Stage:
     def __init__(self, width_px: int, height_px: int, *, seed: int = 1, finer: float = 1.0) -> None:
         import moderngl
 
-        self._gl = moderngl.create_context(standalone=True, backend="egl")
+        # Where a machine has several graphics cards, a run may be told which to draw on.
+        card = os.environ.get("LAB_EGL_DEVICE")
+        chosen = {} if card is None else {"device_index": int(card)}
+        self._gl = moderngl.create_context(standalone=True, backend="egl", **chosen)
         gl = self._gl
         self._out = (width_px, height_px)
         self._size = (round(width_px * finer), round(height_px * finer))

@@ -28,7 +28,7 @@ from lab.render.rotation import X, Y, about
 Array = NDArray[np.float64]
 Picture = NDArray[np.uint8]
 CLOCK = 90_000
-MOST_PARTS, PART_S = 6, 0.004
+MOST_PARTS, PART_S = 3, 0.006
 """A frame with blur or a rolling shutter is drawn at several moments, about so far apart."""
 
 
@@ -219,7 +219,7 @@ def _shares(phone: Phone, parts: Array, height_px: int) -> NDArray[np.float32]:
 
 
 def shoot(
-    scene: Scene, phone: Phone, times_s: Array, *, finer: float = 1.5
+    scene: Scene, phone: Phone, times_s: Array, *, finer: float = 1.5, marks_too: bool = True
 ) -> Iterator[tuple[Picture, truth.FrameTruth]]:
     """Draw the frames at `times_s`, each with its truth. The same seed gives the same clip.
 
@@ -252,7 +252,7 @@ def shoot(
                 picture = np.asarray(np.clip(np.round(mixed), 0, 255), dtype=np.uint8)
             view = views[count // 2] if count % 2 else eye.at(k * count + count // 2, float(t))
             lay = view.project if lens is None else lambda p, view=view, lens=lens: lens.bent(view.project(p))
-            told = truth.of_frame(float(t), scene.lifter, posed, view, scene.loading, lay)
+            told = truth.of_frame(float(t), scene.lifter, posed, view, scene.loading, lay, marks_too=marks_too)
             yield sensor.expose(picture), told
     finally:
         made.stage.close()
@@ -334,6 +334,7 @@ def film(
     path: Path,
     *,
     finer: float = 1.5,
+    marks_too: bool = True,
     told: Callable[[str], Any] = print,
 ) -> list[truth.FrameTruth]:
     """Film the whole set into `path`, of about `phone.max_bytes`; gives every frame's truth."""
@@ -345,7 +346,7 @@ def film(
     bits_per_s = int(phone.max_bytes * 8 / length * 0.94) if phone.mbit_s <= 0 else int(phone.mbit_s * 1e6)
     writer = Writer(path, camera.width_px, camera.height_px, phone, bits_per_s)
     kept: list[truth.FrameTruth] = []
-    for k, (picture, frame) in enumerate(shoot(scene, phone, times, finer=finer)):
+    for k, (picture, frame) in enumerate(shoot(scene, phone, times, finer=finer, marks_too=marks_too)):
         writer.add(picture, float(times[k]))
         kept.append(frame)
         if k % 100 == 0:

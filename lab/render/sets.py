@@ -25,7 +25,7 @@ def write_set(asked: SetRecipe, folder: Path, name: str, *, finer: float = 1.0) 
     made = lifter_of(asked)
     scene, phone = scene_of(made)
     folder.mkdir(parents=True, exist_ok=True)
-    frames = film.film(scene, phone, folder / f"{name}.mp4", finer=finer, told=lambda _line: None)
+    frames = film.film(scene, phone, folder / f"{name}.mp4", finer=finer, marks_too=False, told=lambda _line: None)
     told = truth_of(made, scene, phone, frames, name)
     truth.write(told, folder / f"{name}.json")
     return told

@@ -57,9 +57,12 @@ def joints_m(posed: Posed) -> Array:
 
 def of_frame(
     t_s: float, lifter: Lifter, posed: Posed, view: View, loading: Loading,
-    project: Callable[[Array], Array] | None = None,
+    project: Callable[[Array], Array] | None = None, *, marks_too: bool = True,
 ) -> FrameTruth:  # fmt: skip
-    """Gather the truth of one frame as the camera `view` sees it; `project` puts points into its picture."""
+    """Gather the truth of one frame as the camera `view` sees it; `project` puts points into its picture.
+
+    Without `marks_too` the landmarks on the skin are left out, which spares skinning the body.
+    """
     lay = project or view.project
     course = lifter.course
     forward, up = float(course.at("forward_m", t_s)), float(course.at("up_m", t_s))
@@ -69,7 +72,7 @@ def of_frame(
     )
     near_m, far_m = (left, right) if view.camera.side == "left" else (right, left)
     near, far, bar = lay(np.stack([near_m, far_m, middle]))
-    weights = posed.body.keypoint_weights
+    weights = posed.body.keypoint_weights if marks_too else None
     marks = np.asarray(weights @ posed.vertices()) if weights is not None else np.zeros((0, 3))
     joints = joints_m(posed)
     return FrameTruth(
