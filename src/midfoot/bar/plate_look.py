@@ -6,7 +6,6 @@ ring, so that a template's middle is the point the track reports.
 
 from __future__ import annotations
 
-import math
 from functools import partial
 
 import numpy as np
@@ -26,6 +25,8 @@ HUB, SLEEVE = 0.33, 0.15
 """What is left out of the face: the hub, and half the width of the sleeve's way along the minor axis, radii."""
 WIDE_UNIT = 30.0
 LARGEST_RING = 1.2
+SHAPE_OFF = 0.02
+"""A followed ring whose aspect is off the face's by more is laid over again."""
 MIN_SCORE = 0.30
 """Mean edge across the outline below which there is no ring to speak of."""
 
@@ -48,15 +49,16 @@ class Template:
 class PlateLook:
     """One plate learnt from samples.
 
-    `ring` is the followed ring in units of its own major half-axis (centre 0, a 1). `t_s` (m,), `xy_px` (m, 2)
-    and `radius_px` (m,) are centre and major half-axis at the samples. `fit` is the likeness that good samples
-    reach.
+    `ring` is the followed ring in units of its own major half-axis (centre 0, a 1), in the shape of the plate's
+    face, and `aside` where the rim's centre lies from its. `t_s` (m,), `xy_px` (m, 2) and `radius_px` (m,) are the
+    rim's centre and the ring's major half-axis at the samples. `fit` is the likeness that good samples reach.
     """
 
     search: Template
     fine: Template
     ring: Ring
     rim: Rim
+    aside: tuple[float, float]
     t_s: FloatArray
     xy_px: FloatArray
     radius_px: FloatArray
@@ -102,10 +104,18 @@ def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
                 break
             ring = Ring(ring.ellipse.grown(larger), ring.score)
     items = [_recentred(s, ring.ellipse) for s in items]
-    rim = outermost_rim(tuple(items), evolve(ring.ellipse, x=0.0, y=0.0, a=1.0))
-    lean, aside = math.radians(ring.ellipse.lean_deg), rim.shift * ring.ellipse.aspect
-    middle = evolve(ring.ellipse, x=aside * math.cos(lean), y=aside * math.sin(lean), a=1.0)
-    return _look([_recentred(s, middle) for s in items], ring, bend, rim)
+    shape = evolve(ring.ellipse, x=0.0, y=0.0, a=1.0)
+    rim = outermost_rim(tuple(items), shape)
+    if abs(rim.face.aspect - shape.aspect) > SHAPE_OFF:
+        # The followed ring lay across two rings of the face: lie over each other again by the face's own shape.
+        items = [_recentred(s, rim.face) for s in items]
+        shape = evolve(rim.face, x=0.0, y=0.0, a=1.0)
+        turn = turn_of(items, shape.aspect, long_side_px)
+        again = relay(items, turn, partial(face_weight, e=shape), partial(rings_only, e=shape))
+        if again is not None:
+            items, bend = again.samples, again.bend
+            rim = outermost_rim(tuple(items), shape)
+    return _look([_recentred(s, evolve(rim.face, a=1.0)) for s in items], ring.score, bend, rim)
 
 
 def _reach(items: list[Sample], radius: float, most: float) -> float:
@@ -176,17 +186,19 @@ def _recentred(item: Sample, e: Ellipse) -> Sample:
     return evolve(item, off=off, scale=item.scale * e.a)
 
 
-def _look(items: list[Sample], ring: Ring, bend: Bend, rim: Rim) -> PlateLook:
-    own = Ring(evolve(ring.ellipse, x=0.0, y=0.0, a=1.0), ring.score)
+def _look(items: list[Sample], score: float, bend: Bend, rim: Rim) -> PlateLook:
+    own = Ring(evolve(rim.face, x=0.0, y=0.0, a=1.0), score)
     times, places, radii = places_of(items)
+    aside = (rim.ellipse.x - rim.face.x, rim.ellipse.y - rim.face.y)
     fine_unit = float(np.clip(np.median(radii), SEARCH_UNIT, FINE_UNIT_MAX))
     return PlateLook(
         _template(items, own.ellipse, float(SEARCH_UNIT), alone=False),
         _template(items, own.ellipse, fine_unit, alone=True),
         own,
         rim,
+        aside,
         times,
-        places,
+        places + radii[:, None] * np.array(aside),
         radii,
         float(np.quantile([s.fit for s in items], 0.9)),
         bend,

@@ -41,6 +41,7 @@ def finished(look: PlateLook, laid: list[Laid], coarse: Coarse, sightings: Sight
     times = np.array([row.t_s for row in laid])
     xy = np.array([[row.x_px, row.y_px] for row in laid]).reshape(-1, 2)
     radius = np.interp(times, look.t_s, look.radius_px)
+    xy = xy + radius[:, None] * np.array(look.aside)
     seen = np.isfinite(xy[:, 0])
     seen &= ~_jumps(times, xy, seen, radius)
     xy = np.where(seen[:, None], xy, np.nan)
@@ -54,8 +55,8 @@ def finished(look: PlateLook, laid: list[Laid], coarse: Coarse, sightings: Sight
     return BarTrack(
         status, "plate", times, xy, steady(times, xy, sightings), sd, seen, nothing,
         diameter_px=Value(2 * middle * look.rim.grow, 2 * middle * look.rim.grow * look.rim.rel_sd),
-        aspect=Value(look.ring.ellipse.aspect, look.rim.aspect_sd),
-        axis_deg=_axis_deg(look.ring.ellipse.lean_deg),
+        aspect=Value(look.rim.ellipse.aspect, look.rim.aspect_sd),
+        axis_deg=_axis_deg(look.rim.ellipse.lean_deg),
         candidates=coarse.candidates, reason=reason,
     )  # fmt: skip
 

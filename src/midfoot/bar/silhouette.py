@@ -1,50 +1,94 @@
-"""Which edge is the plate's outermost rim, and how large it is against the ring that is followed.
+"""Which edge is the plate's outermost rim: whole ellipses fitted to all that stands about the followed ring.
 
 Most plates carry a lip, painted or not, at 0.9-0.985 of the radius, and the clearest ring is often that one:
-taken for the rim it makes every length too large by as much. What tells them apart is what lies beyond. Inside of
-the rim a plate stays the same from frame to frame; beyond it the room passes by, or the plate's own side (its
-thickness) is seen. So, direction by direction, the outermost edge that stands over the frames is looked for.
-Where the side is seen, that is the far edge of the side and lies farther out; over the rest, half of the outline
-or more, it is the rim, at one and the same ratio: the mode of the ratios, a small shift of the centre allowed.
+taken for the rim it makes every length too large by as much. No single direction tells them apart, so whole
+ellipses are fitted: first the clearest ring, in all five numbers, which gives the shape of the face; then, with
+that shape and size and place open, one ring after the other, each taking with it the edges that it explains. The
+outermost that stands over at least a quarter of the outline, above the short axis and below it, is the rim. The
+plate's side, seen beyond the face of an oblique plate, is the same ring farther back: it lies aside by more than
+a lip may, and is not taken.
+
+About the ring an ellipse is nearly a circle, and its ratio to the ring is a sum of five waves over the direction:
+so every fit is linear, from many starts at once, and nothing is drawn at random.
+
+Rule for the next author: the answer must not hang on the ring that happened to be followed, nor on the start.
 """
 
 from __future__ import annotations
 
+import math
+
 import cv2
 import numpy as np
 from attrs import frozen
+from numpy.typing import NDArray
 
 from midfoot.bar.disc_model import Sample
 from midfoot.bar.rim import Ellipse
+from midfoot.bar.standing import DIRECTIONS, Standing, standing, turns
 from midfoot.records.base import FloatArray
 
-DIRECTIONS = 144
-INNER, OUTER, STEP = 0.86, 1.26, 0.0025
-LOOKED_AT = (0.97, 1.12)
-CLEAR = 0.35
-"""An edge counts when it is this share of the followed ring's own edge, and stands out of what is beyond."""
-KERNEL = 0.006
-LIP_TO_RIM, OUTER_RIVAL, DOUBT_RIVAL = (1.018, 1.05), 0.4, 0.3
-"""A second heap of edges so much farther out and so high against the highest is the rim, and the first the lip;
-not quite as high it leaves a doubt."""
-MOST_SHIFT = 0.04
-MIN_SHARE = 0.2
-"""Share of the directions that must agree on the rim."""
+SLEEVE = 0.2
+"""Directions nearer to the short axis than this (sine) are not asked: the sleeve comes out over the rim there."""
+CLOSE_PX, CLOSE = 0.35, 0.003
+"""How close to an ellipse an edge must lie to count: samples' pixels, and at least this share of the half-axis."""
+COUNTS = 0.25
+RUN, OF_RUN = 7, 5
+"""Edges count where so many of so many neighbouring directions have one: a plate's edge goes on, chance ends."""
+EITHER_HALF, WHOLE_SHARE = 0.12, 0.30
+"""Least share of the half above the short axis, of the half below, and of the whole outline."""
+ONE_SIDED = 0.5
+SEEN_HALF = 0.2
+MOST_RINGS, LEAST_WORTH = 7, 0.10
+FIRST_SIZES, FIRST_SHIFTS = (0.88, 1.12, 0.004), (-0.06, 0.061, 0.02)
+SCAN_SIZES, SCAN_STEP = (0.94, 1.25), 0.002
+DEPTH = 0.05
+"""How far before or behind each other the rings of one face may lie, radii."""
 SURE_SD, UNTOLD_SD = 0.006, 0.02
-"""Relative sd: one rim seen against the room; no direction tells. Two edges that could be it lie in between."""
+"""Relative sd: one rim seen against the room; no direction tells."""
+RIVAL_SHARE, RIVAL_REACH = 0.2, 1.12
+"""A ring farther out with this share of the outline, but not enough of it, leaves a doubt; so far out at most."""
+
+SAME = 0.015
+"""Rings whose sizes differ by less are one edge, blurred."""
+
+TURN = turns()
+WAVES = np.column_stack([np.ones(DIRECTIONS), np.cos(TURN), np.sin(TURN), np.cos(2 * TURN), np.sin(2 * TURN)])
+ASKED = np.abs(np.sin(TURN)) > SLEEVE
+BELOW = np.sin(TURN) > 0
 
 
 @frozen
 class Rim:
-    """The outermost rim against the followed ring: `grow` times as large, its relative sd, sd of the aspect.
+    """The outermost rim against the followed ring (centre 0, half-axis 1).
 
-    `shift` is how far its centre lies from the ring's along the minor axis, minor half-axes.
+    `ellipse` is the rim; `face` the clearest ring, whose shape is the plate's; `rel_sd` the relative sd of the
+    rim's size, `aspect_sd` that of the shape; `told` is false where nothing told which edge the rim is and the
+    ring was kept.
     """
 
-    grow: float
+    ellipse: Ellipse
+    face: Ellipse
     rel_sd: float
     aspect_sd: float
-    shift: float = 0.0
+    told: bool
+
+    @property
+    def grow(self) -> float:
+        """How many times as large as the followed ring it is."""
+        return self.ellipse.a
+
+
+@frozen(eq=False)
+class _Ring:
+    """A fitted ring: its five waves, shares of the outline (below, above, whole), and its worth."""
+
+    waves: FloatArray
+    below: float
+    above: float
+    whole: float
+    worth: float
+    told: bool
 
 
 def outermost_rim(samples: tuple[Sample, ...], ring: Ellipse) -> Rim:
@@ -55,93 +99,141 @@ def outermost_rim(samples: tuple[Sample, ...], ring: Ellipse) -> Rim:
     samples : laid over each other, sizes counted in the ring's major half-axis.
     ring : centre 0, half-axis 1.
     """
-    pictures = unrolled(samples, ring)
-    radius = float(np.median([s.unit * s.scale for s in samples]))
-    sizes = np.arange(INNER, OUTER, STEP)
-    turn, ratios = _outer_edges(pictures, sizes, 0.5 / radius)
-    aspect_sd = 0.5 / radius + 0.004
-    if len(ratios) < MIN_SHARE * DIRECTIONS:
-        return Rim(1.0 + UNTOLD_SD / 2, UNTOLD_SD, aspect_sd)
-    shift, at, doubt = _mode(turn, ratios)
-    near = ratios - shift * np.cos(turn)
-    near = near[np.abs(near - at) < 2 * KERNEL]
-    if len(near) < MIN_SHARE * DIRECTIONS:
-        return Rim(at, UNTOLD_SD, aspect_sd)
-    return Rim(float(np.mean(near)), float(np.hypot(max(SURE_SD, doubt), 0.25 / radius)), aspect_sd, shift)
+    seen = standing(samples, ring)
+    radius_px = float(np.median([s.unit * s.scale * s.step_px for s in samples]))
+    close = max(CLOSE, CLOSE_PX / seen.unit)
+    tangent = math.sqrt(max(0.0, 1.0 / max(ring.aspect, 0.3) ** 2 - 1.0))
+    aspect_sd = 0.5 / radius_px + 0.004
+    base = _clearest(seen, close, tangent)
+    rings = [] if base is None else _one_after_the_other(seen, base, close, tangent)
+    told = [r for r in rings if r.told]
+    if base is None or not told:
+        return Rim(ring, ring, UNTOLD_SD, 2 * aspect_sd + 0.01, told=False)
+    best = max(told, key=lambda r: r.waves[0])
+    waves, blurred = _with_its_own(best, rings)
+    sd = math.hypot(max(SURE_SD, 0.25 / radius_px), blurred, _doubt(best, rings))
+    return Rim(_ellipse(waves, ring), _ellipse(base, ring), sd, aspect_sd, told=True)
 
 
-def _mode(turn: FloatArray, ratios: FloatArray) -> tuple[float, float, float]:
-    """Shift along the minor axis and ratio at which most directions agree, and the doubt between two edges."""
-    grid = np.arange(LOOKED_AT[0], LOOKED_AT[1], 0.001)
-    best: tuple[float, float, FloatArray] | None = None
-    for shift in np.arange(-MOST_SHIFT, MOST_SHIFT + 1e-9, 0.0025):
-        moved = ratios - shift * np.cos(turn)
-        heap = np.exp(-0.5 * ((grid[:, None] - moved[None]) / KERNEL) ** 2).sum(axis=1)
-        worth = float(heap.max()) * (1.0 - 2.0 * abs(float(shift)))
-        if best is None or worth > best[0]:
-            best = worth, float(shift), heap
-    assert best is not None
-    heap = best[2]
-    at = float(grid[int(np.argmax(heap))])
-    # The rim may be dark on dark over most of the outline, so that the lip is the outermost edge to be seen there.
-    beyond = np.where((grid > at * LIP_TO_RIM[0]) & (grid < at * LIP_TO_RIM[1]), heap, 0.0)
-    if beyond.max() > OUTER_RIVAL * heap.max():
-        rim = float(grid[int(np.argmax(beyond))])
-        return best[1], rim, 0.5 * (rim - at)
-    doubtful = beyond.max() > DOUBT_RIVAL * heap.max()
-    return best[1], at, 0.6 * (float(grid[int(np.argmax(beyond))]) - at) if doubtful else 0.0
+def _clearest(seen: Standing, close: float, tangent: float) -> FloatArray | None:
+    """The five waves of the ring that most edges lie on, whatever its shape; None when there are no edges."""
+    weight = seen.weight
+    sizes, shifts = np.arange(*FIRST_SIZES), np.arange(*FIRST_SHIFTS)
+    starts = np.array([(size, shift, 0.0, 0.0, 0.0) for size in sizes for shift in shifts])
+    loose = np.array([9.0, 0.01 + 0.06 * tangent, 0.006, 0.02, 0.02])
+    found = _settled(starts, np.zeros(5), loose, seen.ratio, weight, close)
+    near = _nearness(found, seen.ratio, weight, close)
+    worth = (near * _running(near))[:, ASKED].mean(axis=1)
+    best = int(np.argmax(worth))
+    return found[best] if worth[best] > LEAST_WORTH else None
 
 
-def unrolled(samples: tuple[Sample, ...], ring: Ellipse) -> FloatArray:
-    """Luma along directions and sizes about the ring: (samples, directions, sizes), NaN outside of the frame."""
-    outline, _ = ring.points(DIRECTIONS)
-    sizes = np.arange(INNER, OUTER, STEP)
-    rays = outline[:, None] * sizes[None, :, None]
-    out = np.empty((len(samples), DIRECTIONS, len(sizes)), np.float32)
-    for i, item in enumerate(samples):
-        half, per_unit = item.luma.shape[0] // 2, item.unit * item.scale
-        stretch, slope = item.shape
-        u = (half + item.off[0] + rays[..., 0] * per_unit * (1 + stretch)).astype(np.float32)
-        v = (half + item.off[1] + (rays[..., 1] + rays[..., 0] * slope) * per_unit).astype(np.float32)
-        out[i] = cv2.remap(item.luma.astype(np.float32), u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-        if item.covered.size == 1:
-            continue
-        shown = cv2.remap(item.covered, u, v, cv2.INTER_NEAREST, borderMode=cv2.BORDER_CONSTANT, borderValue=0)
-        out[i][shown == 0] = np.nan
-    return np.asarray(out, np.float64)
+def _one_after_the_other(seen: Standing, base: FloatArray, close: float, tangent: float) -> list[_Ring]:
+    """Rings of the face's shape, the best first; each takes with it the edges that it explains."""
+    weight = seen.weight.copy()
+    most = 0.006 + DEPTH * tangent
+    shifts = np.arange(-most, most + 1e-9, min(0.004, most / 2))
+    sizes = np.arange(*SCAN_SIZES, SCAN_STEP) * base[0]
+    scan = np.array([(size, base[1] + shift, *(base[2:] * size / base[0])) for size in sizes for shift in shifts])
+    tight = np.array([9.0, 0.01, 0.008, 0.008, 0.008])
+    out: list[_Ring] = []
+    for _ in range(MOST_RINGS):
+        near = _nearness(scan, seen.ratio, weight, close)
+        start = scan[int(np.argmax((near * _running(near))[:, ASKED].mean(axis=1)))]
+        waves = _settled(start[None], start * [0, 1, 1, 1, 1], tight, seen.ratio, weight, close)
+        near = _nearness(waves, seen.ratio, weight, close)
+        on = _running(near)[0]
+        worth = float((near[0] * on)[ASKED].mean())
+        if worth < LEAST_WORTH:
+            break
+        below, above = _share(on, BELOW & seen.known), _share(on, ~BELOW & seen.known)
+        whole = _share(on, seen.known)
+        told = _is_told((below, above, whole), seen.known)
+        out.append(_Ring(waves[0], below, above, whole, worth, told))
+        reached = np.abs(seen.ratio - (WAVES @ waves[0])[:, None]) < 2.5 * close
+        weight[reached & (on | ~ASKED)[:, None]] = 0.0
+    return out
 
 
-def _outer_edges(pictures: FloatArray, sizes: FloatArray, blur: float) -> tuple[FloatArray, FloatArray]:
-    """Eccentric angles, and the outermost standing edge there as a ratio to the ring, where there is one."""
-    slopes = np.abs(np.diff(_smoothed(pictures, blur / STEP), axis=2)) / STEP
-    known = np.isfinite(slopes).sum(axis=0) >= max(3, 0.2 * len(pictures))
-    standing = np.where(known, np.nansum(slopes, axis=0) / np.maximum(np.isfinite(slopes).sum(axis=0), 1), 0.0)
-    standing = (np.roll(standing, 1, 0) + standing + np.roll(standing, -1, 0)) / 3
-    at = 0.5 * (sizes[1:] + sizes[:-1])
-    own = float(np.median(standing[:, np.abs(at - 1.0) < 0.01].max(axis=1)))
-    turn = np.linspace(0, 2 * np.pi, DIRECTIONS, endpoint=False)
-    at_turn, out = [], []
-    for t, row in zip(turn, standing, strict=True):
-        if abs(np.sin(t)) < 0.2:
-            continue
-        least = max(CLEAR * own, 2.0 * float(np.median(row[at > LOOKED_AT[1]])))
-        inner = row[1:-1]
-        peaks = (inner > row[:-2]) & (inner >= row[2:]) & (inner > least)
-        peaks &= (at[1:-1] > LOOKED_AT[0]) & (at[1:-1] < LOOKED_AT[1])
-        if peaks.any():
-            i = int(np.flatnonzero(peaks)[-1]) + 1
-            a, b, c = row[i - 1 : i + 2]
-            at_turn.append(float(t))
-            out.append(at[i] + STEP * 0.5 * (a - c) / min(a - 2 * b + c, -1e-9))
-    return np.array(at_turn), np.array(out)
+def _is_told(shares: tuple[float, float, float], known: NDArray[np.bool_]) -> bool:
+    """Whether enough of the outline stands, above the short axis and below; a half out of frame is not asked."""
+    below, above, whole = shares
+    halves = [(share, float(known[ASKED & half].mean())) for share, half in ((below, BELOW), (above, ~BELOW))]
+    asked = [share for share, shown in halves if shown >= SEEN_HALF]
+    if len(asked) == 1:
+        return asked[0] >= ONE_SIDED
+    return len(asked) == 2 and min(asked) >= EITHER_HALF and whole >= WHOLE_SHARE
 
 
-def _smoothed(pictures: FloatArray, sigma: float) -> FloatArray:
-    """Smooth along the sizes; NaN stays where it was."""
-    reach = max(1, int(np.ceil(3 * sigma)))
-    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / max(sigma, 0.3)) ** 2)
-    kernel /= kernel.sum()
-    filled = np.where(np.isfinite(pictures), pictures, 0.0)
-    flat = filled.reshape(-1, filled.shape[2]).astype(np.float32)
-    soft = cv2.filter2D(flat, -1, kernel[None].astype(np.float32), borderType=cv2.BORDER_REPLICATE)
-    return np.where(np.isfinite(pictures), soft.reshape(pictures.shape), np.nan)
+def _with_its_own(best: _Ring, rings: list[_Ring]) -> tuple[FloatArray, float]:
+    """Waves of the rim with what lies too close to it to be another ring, and the relative sd that leaves."""
+    close = [r for r in rings if abs(r.waves[0] / best.waves[0] - 1.0) < SAME and r.whole >= RIVAL_SHARE]
+    share = np.array([r.whole for r in close])
+    waves = np.array([r.waves for r in close])
+    mean = np.asarray(share @ waves / share.sum())
+    return mean, float(np.sqrt(share @ (waves[:, 0] / mean[0] - 1.0) ** 2 / share.sum()))
+
+
+def _doubt(best: _Ring, rings: list[_Ring]) -> float:
+    """What rings that could be the rim as well add to its relative sd."""
+    doubt = 0.0
+    for one in rings:
+        ratio = float(one.waves[0] / best.waves[0])
+        if 1.0 + SAME <= ratio < RIVAL_REACH and one.whole >= RIVAL_SHARE:
+            doubt = max(doubt, 0.5 * (ratio - 1.0) * min(1.0, one.whole / WHOLE_SHARE))
+        if ratio <= 1.0 - SAME and best.whole < ONE_SIDED:
+            short = (ONE_SIDED - best.whole) / (ONE_SIDED - WHOLE_SHARE)
+            doubt = max(doubt, 0.5 * min(1.0 - ratio, RIVAL_REACH - 1.0) * min(1.0, short))
+    return doubt
+
+
+def _settled(
+    starts: FloatArray, toward: FloatArray, loose: FloatArray, ratio: FloatArray, weight: FloatArray, close: float
+) -> FloatArray:
+    """Fit waves (k, 5) to the nearest edges, from wide to close; `loose`: how far each wave may leave `toward`."""
+    hold = np.diag((close / loose) ** 2) * 6.0
+    waves, use = starts, weight * ASKED[:, None]
+    for turn in range(12):
+        reach = close * (3.0 - 2.0 * min(1.0, turn / 9))
+        off = ratio[None] - (waves @ WAVES.T)[:, :, None]
+        pull = use[None] * np.exp(-0.5 * (off / reach) ** 2)
+        at = pull.argmax(axis=2)[:, :, None]
+        force = np.take_along_axis(pull, at, 2)[:, :, 0]
+        force = np.where(force < 1e-3, 0.0, force)
+        target = np.take_along_axis(np.broadcast_to(ratio[None], pull.shape), at, 2)[:, :, 0]
+        left = np.einsum("kn,na,nb->kab", force, WAVES, WAVES) + hold
+        mean = np.where(np.arange(5) == 0, waves, toward)
+        right = np.einsum("kn,na->ka", force * np.where(force > 0, target, 0.0), WAVES) + mean @ hold
+        waves = np.linalg.solve(left, right[:, :, None])[:, :, 0]
+    return waves
+
+
+def _nearness(waves: FloatArray, ratio: FloatArray, weight: FloatArray, close: float) -> FloatArray:
+    """How well every direction has an edge on rings (k, 5): (k, directions), 0..1."""
+    out = np.empty((len(waves), DIRECTIONS))
+    for some in np.array_split(np.arange(len(waves)), max(1, len(waves) // 400)):
+        off = (ratio[None] - (waves[some] @ WAVES.T)[:, :, None]) / close
+        out[some] = (weight[None] * np.exp(-0.5 * off**2)).max(axis=2)
+    return out
+
+
+def _running(near: FloatArray) -> NDArray[np.bool_]:
+    """Where edges go on from direction to direction."""
+    on = near > COUNTS
+    along = sum(np.roll(on, k, axis=-1).astype(int) for k in range(-(RUN // 2), RUN // 2 + 1))
+    return np.asarray(on & (along >= OF_RUN), bool)
+
+
+def _share(on: NDArray[np.bool_], of: NDArray[np.bool_]) -> float:
+    asked = ASKED & of
+    return float(on[asked].mean()) if asked.any() else 0.0
+
+
+def _ellipse(waves: FloatArray, ring: Ellipse) -> Ellipse:
+    """The ellipse that the waves make of the ring."""
+    grown = (WAVES @ waves)[:, None] * ring.points(DIRECTIONS)[0]
+    (x, y), (minor, major), turn = cv2.fitEllipse((1000.0 * grown).astype(np.float32))
+    if minor > major:
+        minor, major, turn = major, minor, turn + 90.0
+    lean = (float(turn) + 90.0) % 180.0 - 90.0
+    return Ellipse(x / 1000.0, y / 1000.0, major / 2000.0, float(minor / major), lean)
