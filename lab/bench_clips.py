@@ -268,14 +268,14 @@ def coverage_table(rows: list[dict[str, Any]]) -> str:
         inside = 100 * float(np.mean(np.abs(votes[:, 0]) <= 2 * votes[:, 1]))
         sd = float(np.median(votes[:, 1]))
         lines.append(f"| {name} | {len(votes)} | {votes[:, 0].mean():.3g} | {rms:.3g} | {sd:.3g} | "
-                     f"{inside:.0f} % | {sd / rms:.2f} |")  # fmt: skip
+                     f"{inside:.0f} % | {sd / max(rms, 1e-9):.2f} |")  # fmt: skip
     for k, way in enumerate(("forward", "up")):
         shares = [r["random_inside_pct"][k] for r in right if "random_inside_pct" in r]
         sizes = [(r["random_rms_mm"][k], r["random_sd_mm"][k]) for r in right if "random_inside_pct" in r]
         if shares:
             rms, sd = (float(np.median([s[i] for s in sizes])) for i in (0, 1))
             lines.append(f"| {way}, random part, frames | {len(shares)} |  | {rms:.2g} | {sd:.2g} | "
-                         f"{np.mean(shares):.0f} % | {sd / rms:.2f} |")  # fmt: skip
+                         f"{np.mean(shares):.0f} % | {sd / max(rms, 1e-9):.2f} |")  # fmt: skip
     return "\n".join(lines)
 
 

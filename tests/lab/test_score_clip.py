@@ -14,7 +14,8 @@ def _truth():
     up = 1300 - 500 * np.exp(-(((T - 2.1) / 0.5) ** 2))
     near = np.column_stack([400 + 0 * T, 700 - up / 3])
     return {
-        "lift": "squat", "plate_diameter_mm": 450.0, "t_s": T.tolist(), "events": [EVENT], "outcomes": ["completed"],
+        "lift": "squat", "plate_diameter_mm": 450.0, "t_s": T.tolist(), "events": [EVENT],
+        "outcomes": ["completed"],
         "reps": [{"range_of_motion_mm": 500.0}], "near_px": near.tolist(), "far_px": (near + [300, 0]).tolist(),
         "near_mm": np.column_stack([0 * T, up]).tolist(), "body_every": 1, "joints": [], "joints_px": [],
         "camera": {"near_side": "left", "mm_per_px": 3.0, "body_mm_per_px": 3.6, "yaw_deg": 5.0, "roll_deg": 0.0,
