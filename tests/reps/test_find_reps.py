@@ -513,3 +513,19 @@ def test_a_bar_that_bends_is_in_the_sd_of_a_start_by_the_hands(seed: int) -> Non
     assert 0 < plates - one.start.t_s < 2.5 * one.start.sd_s
     assert one.start.sd_s > other.start.sd_s + 0.1
     assert one.start.t_s == other.start.t_s
+
+
+@pytest.mark.parametrize(("short_mm", "outcome"), [(5.0, "completed"), (10.0, "completed"), (80.0, "cut_off")])
+def test_a_clip_that_ends_on_the_last_millimetres_of_an_ascent(short_mm: float, outcome: str) -> None:
+    """Back within 15 mm of where it was held it has come back; 80 mm short nobody can say that it will."""
+    made = Made(1300).hold(1.5).rep(600, 1.4, 0.2, 1.4)
+    t, up, _ = made.dense
+    true = made.moments()[0][3]
+    ends = float(t[np.flatnonzero(up < 1300 - short_mm)[-1]])
+
+    reps = found(made.hold(1), "squat", noise_mm=0.5, cut=(0.0, ends))
+
+    assert outcomes(reps) == [outcome]
+    end = reps.reps[0].end
+    assert (end is not None) == (outcome == "completed")
+    assert end is None or abs(end.t_s - true) < 3 * end.sd_s

@@ -102,9 +102,12 @@ def rest_after(h: Heights, dip: Dip, latest: int, before: Rest | None = None) ->
     stop = _first_turn(h, home, arrived, min(latest, leaves, arrived + _steps(WALKS_S)))
     turn = arrived + int(np.argmax(h.slow_mm[arrived : stop + 1]))
     if turn >= len(h) - _steps(EDGE_S):
-        if abs(h.v_mm_s[-_steps(EDGE_S) :]).min() > 2 * h.still_mm_s:
+        moves = abs(h.v_mm_s[-_steps(EDGE_S) :]).min() > 2 * h.still_mm_s
+        # back where it was held before it has arrived, though the clip ends before it is seen to rest
+        if moves and h.x_mm[turn] < home:
             return None
-        return Rest(float(h.x_mm[turn]), 2 * h.wander_mm, "edge", turn, turn + 1)
+        sd = float(np.hypot(2 * h.wander_mm, BACK_HOME_MM if moves else 0.0))
+        return Rest(float(h.x_mm[turn]), sd, "edge", turn, turn + 1)
     return _turned(h, turn)
 
 
