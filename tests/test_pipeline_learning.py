@@ -19,6 +19,8 @@ from midfoot.records.clip import Asked, ClipInfo, Frame
 class _Pupil:
     """Wants three lessons, each at other moments, as after a single tap."""
 
+    look = None
+
     def __init__(self, *_: object) -> None:
         self.wanted: Iterator[tuple[float, ...]] = iter([(0.1, 0.2), (0.4,), (0.6, 0.8)])
         self.sample_times_s: tuple[float, ...] = next(self.wanted)
@@ -47,7 +49,7 @@ def test_the_follower_is_taught_until_it_wants_nothing_more(
     write_clip(clip)
     coarse = Coarse("found", np.array([0.5]), np.array([[40.0, 30.0]]), np.array([8.0]), candidates=(
         Candidate(40.0, 30.0, 8.0, 0.5, 1.0),))  # fmt: skip
-    look = type("Look", (), {"hypotheses": [coarse], "people": None, "sightings": None})()
+    look = type("Look", (), {"hypotheses": [coarse], "people": None, "sightings": None, "tilt": None})()
     monkeypatch.setattr(bar, "Follower", _Pupil)
     monkeypatch.setattr(body, "choose_lifter", lambda *_, **__: NotMeasured("nobody"))
 

@@ -213,7 +213,8 @@ def _second_look(
     choice = body.choose_lifter(look.people, coarse, lift=request.asked.lift, info=info, tap=request.lifter_at)
     follower = None
     if coarse is not None and coarse.status != "not_found":
-        follower = bar.Follower(info, coarse, look.sightings)
+        near = bar.Follower(info, coarse, look.sightings)
+        follower = bar.BothEnds(near, info, request.asked, look.sightings, look.tilt)
     pose = None
     if not isinstance(choice, NotMeasured):
         pose = body.LifterPose(files, choice, info, coarse, lift=request.asked.lift)

@@ -5,6 +5,7 @@ confident wrong track is the one failure that counts double.
 """
 
 from midfoot.bar.coarse import Coarse
+from midfoot.bar.far import BothEnds
 from midfoot.bar.follow import Follower
 from midfoot.bar.hands import track_from_hands
 from midfoot.bar.link import link
@@ -14,11 +15,12 @@ from midfoot.bar.scout import Scout
 from midfoot.bar.tilt import Tilt, TiltScout
 from midfoot.bar.view import view_and_scale
 
-VERSION = "1"
+VERSION = "2"
 """Goes up when the same clip would give another track or path."""
 
 __all__ = [
     "VERSION",
+    "BothEnds",
     "Coarse",
     "Follower",
     "Scout",

@@ -61,6 +61,18 @@ class Follower:
         """Moments whose frames `learn` wants to see next, ascending; empty when it wants none."""
         return self._times
 
+    @property
+    def look(self) -> PlateLook | None:
+        """What was learnt of the plate; None before, or where there is no plate to be seen."""
+        return self._look
+
+    @property
+    def place(self) -> FloatArray | None:
+        """Where the plate is in the frame seen last, (2,) px; None where it was not found there."""
+        if not self._laid or not np.isfinite(self._laid[-1].x_px):
+            return None
+        return np.array([self._laid[-1].x_px, self._laid[-1].y_px])
+
     def learn(self, chosen: Iterable[Frame]) -> None:
         """Look at the frames at `sample_times_s`, in order."""
         if self._trail is not None:

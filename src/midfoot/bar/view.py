@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from midfoot.bar.bodycues import body_cues
+from midfoot.bar.far_bar import inner_span
 from midfoot.bar.fit import FAR_ROWS, LN_H, LN_R, SPAN, Answer, Cues, answers, camera_of, height_m, spread
 from midfoot.bar.scale import (
     PlatePrior,
@@ -111,7 +112,7 @@ def _gather(
         far_px=far,
         # bars swing and tilt by a third of a degree while they move
         far_sd_px=math.hypot(0.7, 0.018 * size),
-        far_bias_sd_px=math.hypot(0.8, 0.012 * size),
+        far_bias_sd_px=max(math.hypot(0.8, 0.012 * size), track.far_common_sd_px or 0.0),
         diameter_px=diameter,
         far_diameter_px=track.far_diameter_px if is_plate else None,
         aspect=track.aspect if is_plate else None,
@@ -119,7 +120,7 @@ def _gather(
         roll_rad=_radians(roll),
         pitch_rad=_radians(pitch),
         radius_m=Value(plate.mm.value / 2000.0, plate.mm.sd / 2000.0),
-        span_m=span_prior(track, asked),
+        span_m=inner_span(asked) if track.far_common_sd_px is not None else span_prior(track, asked),
         stature_m=stature_prior(asked),
         bar_height_m=height,
         bar_height_px=height_px,

@@ -75,6 +75,9 @@ class BarTrack:
     far_xy_px : (n, 2) px
         Centre of the far plate or far end of the bar, NaN where not seen; same frames.
     far_diameter_px : Value or None
+    far_sd_px, far_common_sd_px : float or None
+        Random error of each coordinate of the far places, and the error that they all share (which edge of the
+        disc was seen), one standard deviation.
     candidates : tuple of Candidate
     reason : str
         Why the status is what it is, in one sentence.
@@ -94,6 +97,8 @@ class BarTrack:
     far_diameter_px: Value | None = None
     candidates: tuple[Candidate, ...] = ()
     reason: str = ""
+    far_sd_px: float | None = None
+    far_common_sd_px: float | None = None
 
 
 @frozen

@@ -1,0 +1,199 @@
+"""Learn the far disc from the kept frames: its averaged look, its centre by its own rings, how it moves.
+
+The search finds the outline. Beyond the face of an oblique plate its side is seen: the outline may be of either.
+The face's own rings (hub, web, rim) say where its centre is, once the frames lie over each other.
+"""
+
+from __future__ import annotations
+
+import math
+
+import cv2
+import numpy as np
+from attrs import evolve, frozen
+
+from midfoot.bar.camera import Camera
+from midfoot.bar.far_bar import Ends, Guess
+from midfoot.bar.far_find import FarEnd
+from midfoot.bar.far_look import LEAST_FIT, LEAST_SHOWN, WINDOW, FarLook, near_radius, patch_of, window
+from midfoot.bar.far_shots import FarShots, Layers, NearSeen, to_first
+from midfoot.bar.patches import Map, Picture, likeness
+from midfoot.records.bar import Sightings
+from midfoot.records.base import FloatArray
+
+UNIT_MIN_PX, UNIT_MAX_PX = 16, 40
+LEAST_FRAMES = 8
+ASIDE, STEP = 0.20, 0.02
+"""How far from the outline's centre the face's may lie, far radii, and by what steps it is looked for."""
+RINGS = np.arange(0.22, 1.061, 0.02)
+DIRECTIONS = 60
+LEAST_RING, FAINT_RING, LEAST_TURN = 0.25, 0.08, 0.45
+"""How clear a ring must be, and over what share of its way it must be free, to tell the centre."""
+MOST_WORSE = 2.0
+"""How much less sure (variance) than by a whole ring the centre may be."""
+RING_SD, EDGE_SD = 0.03, 0.07
+"""Error of the centre, near radii: by a ring of the face; by the outline alone, which may be the side's."""
+
+
+@frozen(eq=False)
+class Learnt:
+    """The far disc's look and the error of its place that all frames share, near radii."""
+
+    look: FarLook
+    sd: float
+
+
+@frozen(eq=False)
+class _Kept:
+    """One kept frame: its reduced picture, the near plate in the frame's pixels, the way to the first frame's."""
+
+    luma: Picture
+    near_px: FloatArray
+    move: FloatArray
+
+
+def learn(
+    shots: FarShots, layers: Layers, near: NearSeen, ends: Ends, found: FarEnd, sightings: Sightings | None
+) -> Learnt | None:
+    """Learn the far disc; None when what was found fits too few of the frames."""
+    moves = to_first(layers.t_s, sightings)
+    kept = [
+        _Kept(shots.picture(float(t)), np.linalg.solve(move[:, :2], place - move[:, 2]), move)
+        for t, place, move in zip(layers.t_s, layers.near_px, moves, strict=True)
+    ]
+    guess, factor = found.guess, shots.factor
+    places: FloatArray | None = None
+    look = None
+    for _ in range(2):
+        look = _averaged(kept, near, ends, guess, places, factor)
+        if look is None:
+            return None
+        places = _laid(look, kept, factor)
+        guess = _through(ends, guess, places, kept)
+    look = _averaged(kept, near, ends, guess, places, factor)
+    if look is None:
+        return None
+    aside, clear = _centre(look)
+    sd = found.sd(RING_SD if clear else EDGE_SD)
+    if clear:
+        radius = np.array([look.expected(k.near_px, k.move)[1] for k in kept])
+        places = _laid(look, kept, factor) + aside * radius[:, None]
+        guess = _through(ends, guess, places, kept)
+        look = _averaged(kept, near, ends, guess, places, factor)
+    return None if look is None or look.fit < LEAST_FIT else Learnt(look, sd)
+
+
+def _averaged(
+    kept: list[_Kept], near: NearSeen, ends: Ends, guess: Guess, places: FloatArray | None, factor: float
+) -> FarLook | None:
+    """Average the frames' edges around `places` (n, 2) px, NaN where not known; None is a rigid bar's."""
+    camera = ends.camera(guess)
+    if camera is None:
+        return None
+    radius = guess.ratio * near_radius(near)
+    unit = float(np.clip(round(radius * factor), UNIT_MIN_PX, UNIT_MAX_PX))
+    half = math.ceil((WINDOW + 0.02) * unit)
+    size = 2 * half + 1
+    blank = np.zeros((size, size), np.float32)
+    look = FarLook(ends, camera, near, np.zeros((size, size, 2), np.float32), blank, blank, unit, radius, 0.0)
+    total, length, count = np.zeros((size, size, 2)), np.zeros((size, size)), np.full((size, size), 1e-3)
+    rows: list[tuple[Map, Map]] = []
+    for i, item in enumerate(kept):
+        at, far_radius = look.expected(item.near_px, item.move)
+        if places is not None:
+            at = places[i]
+        if not np.isfinite(at).all():
+            continue
+        seen, shown = patch_of(item.luma, at, far_radius / unit, half, item.near_px, near, factor)
+        rows.append((seen, shown))
+        total += seen
+        length += np.hypot(seen[..., 0], seen[..., 1])
+        count += shown
+    mean = np.asarray(total / count[..., None], np.float32)
+    enough = np.minimum(count / max(0.15 * len(rows), 1.0), 1.0)
+    agreement = enough * np.hypot(mean[..., 0], mean[..., 1]) / np.maximum(length / count, 1e-3)
+    disc = camera.ellipse(np.array([0.0, ends.span_m, 0.0]), ends.radius_m)
+    weight = np.asarray(window(half, unit, disc.aspect, disc.axis_deg) * agreement, np.float32)
+    free = [(e, np.ascontiguousarray(weight * s)) for e, s in rows]
+    fits = [float(likeness(e, mean, w)[0, 0]) for e, w in free if w.sum() > LEAST_SHOWN * weight.sum()]
+    if len(fits) < LEAST_FRAMES:
+        return None
+    return evolve(
+        look, edges=mean, weight=weight, shown=np.asarray(enough, np.float32), fit=float(np.median(fits))
+    )
+
+
+def _laid(look: FarLook, kept: list[_Kept], factor: float) -> FloatArray:
+    """Lay the look on the kept frames: places (n, 2) px, NaN where it does not fit."""
+    out = np.full((len(kept), 2), np.nan)
+    for i, item in enumerate(kept):
+        place = look.lay_on(item.luma, item.near_px, item.move, factor)
+        if place is not None and place.fit >= look.accept:
+            out[i] = place.x_px, place.y_px
+    return out
+
+
+def _through(ends: Ends, guess: Guess, places: FloatArray, kept: list[_Kept]) -> Guess:
+    """Change a guess so that a rigid bar goes through the places, by the median and by the slope over height."""
+    rows = np.flatnonzero(np.isfinite(places).all(axis=1))
+    if len(rows) < LEAST_FRAMES:
+        return guess
+    steady = np.array([kept[i].move[:, :2] @ places[i] + kept[i].move[:, 2] for i in rows])
+    near = ends.near_px[rows]
+    height = (near[:, 1] - ends.at_px[1]) / ends.radius_px
+    for _ in range(2):
+        camera = ends.camera(guess)
+        if camera is None:
+            return guess
+        gap = (steady - camera.ellipse_centres(ends.far_m(camera, near), ends.radius_m)) / ends.radius_px
+        slope = 0.0
+        if np.ptp(height) >= 1.0:
+            design = np.column_stack([height, np.ones_like(height)])
+            slope = float(np.linalg.lstsq(design, gap[:, 1], rcond=None)[0][0])
+        x, y = np.median(gap - slope * np.column_stack([0 * height, height]), axis=0)
+        ratio = float(np.clip(guess.ratio + slope, guess.ratio - 0.06, guess.ratio + 0.06))
+        guess = evolve(guess, x=guess.x + float(x), y=guess.y + float(y), ratio=ratio)
+    return guess
+
+
+def _shape(camera: Camera, ends: Ends) -> tuple[FloatArray, FloatArray]:
+    """Directions' points (k, 2) on a far disc's outline of size 1 and their normals' angles (k,)."""
+    disc = camera.ellipse(np.array([0.0, ends.span_m, 0.0]), ends.radius_m)
+    turn = np.linspace(0.0, 2.0 * math.pi, DIRECTIONS, endpoint=False)
+    c, s = math.cos(math.radians(disc.axis_deg)), math.sin(math.radians(disc.axis_deg))
+    u, v = np.cos(turn), np.sin(turn) * disc.aspect
+    nu, nv = np.cos(turn), np.sin(turn) / disc.aspect
+    return np.column_stack([u * c - v * s, u * s + v * c]), np.arctan2(nu * s + nv * c, nu * c - nv * s)
+
+
+def _centre(look: FarLook) -> tuple[FloatArray, bool]:
+    """Where the face's own rings have their centre beside the look's, (2,) far radii; whether they tell it."""
+    points, normal = _shape(look.camera, look.ends)
+    steps = np.arange(-ASIDE, ASIDE + STEP / 2, STEP)
+    aside = np.stack(np.meshgrid(steps, steps), axis=-1).reshape(-1, 1, 1, 2)
+    at = ((aside + RINGS[:, None, None] * points) * look.unit + look.half).astype(np.float32)
+    flat = at.reshape(len(aside), -1, 2)
+    value = cv2.remap(look.edges, flat[..., 0], flat[..., 1], cv2.INTER_LINEAR, borderValue=0)
+    shown = cv2.remap(look.shown, flat[..., 0], flat[..., 1], cv2.INTER_LINEAR, borderValue=0)
+    shape = (len(aside), len(RINGS), DIRECTIONS)
+    across = value[..., 0].reshape(shape) * np.cos(2 * normal) + value[..., 1].reshape(shape) * np.sin(2 * normal)
+    free = shown.reshape(shape)
+    ring = across.sum(axis=2) / np.maximum(free.sum(axis=2), LEAST_TURN * DIRECTIONS)
+    # a face's rings have one centre; what else is round there (the side's edge) is one ring
+    place = int(np.argmax((np.maximum(ring - FAINT_RING, 0.0) ** 2).sum(axis=1)))
+    size = int(np.argmax(ring[place]))
+    row, column = divmod(place, len(steps))
+    inside = 0 < row < len(steps) - 1 and 0 < column < len(steps) - 1
+    clear = float(ring[place, size]) >= LEAST_RING and inside and _pinned(free[place, size], normal)
+    return np.array([steps[column], steps[row]]), clear
+
+
+def _pinned(free: FloatArray, normal: FloatArray) -> bool:
+    """Whether what is free of a ring pins its centre: half a ring may as well be a larger one farther off."""
+    design = np.column_stack([np.cos(normal), np.sin(normal), np.ones_like(normal)])
+    whole = design.T @ design
+    seen = (design * free[:, None]).T @ design
+    if np.linalg.cond(seen) > 1e6:
+        return False
+    worse = np.diag(np.linalg.inv(seen))[:2] / np.diag(np.linalg.inv(whole))[:2]
+    return bool(worse.max() <= MOST_WORSE)

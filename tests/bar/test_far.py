@@ -1,0 +1,95 @@
+"""The far end of the bar: found where it is seen, at its place, and refused where it is not there.
+
+The scenes are drawn by a pinhole of the tests' own (`drawn_bar`), so that every place is known from outside.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import cache
+
+import numpy as np
+import pytest
+from drawn_bar import Film
+from pinhole import Shot
+
+from midfoot.bar.far_bar import Ends, inner_span
+from midfoot.bar.far_find import FarEnd, find
+from midfoot.bar.far_learn import Learnt, learn
+from midfoot.bar.far_shots import FarShots, Layers, NearSeen
+from midfoot.records.base import Value
+from midfoot.records.clip import Asked, Frame
+
+STORED = ((0.9, 1.0), (-1.0, 0.4))
+EVERY = 7
+"""Of 30 frames a second: three reps give some forty frames, as the near plate is learnt from."""
+
+
+def _film(yaw_deg: float, lift: str = "squat", near_side: str = "right", **more: object) -> Film:
+    shot = Shot(yaw_deg=yaw_deg, lift=lift, near_side=near_side, size_px=(960, 540))
+    return Film(shot, every=EVERY, stored=STORED, **more)  # type: ignore[arg-type]
+
+
+def _looked(film: Film) -> tuple[Layers, Ends, FarEnd | None, Learnt | None]:
+    pictures, truth, t_s = film.pictures(), film.truth(), film.course()[0]
+    shots = FarShots()
+    for _ in shots.beside(
+        Frame(i, float(t), p, p.copy) for i, (t, p) in enumerate(zip(t_s, pictures, strict=True))
+    ):
+        pass
+    aspect, lean = float(np.median(truth["aspect"])), float(np.median(truth["lean"]))
+    near = NearSeen(t_s, truth["near"], np.full(len(t_s), np.median(truth["radius"])), aspect, lean)
+    layers = shots.layers(near, None)
+    assert layers is not None
+    w, h = film.shot.size_px
+    ends = Ends(
+        layers.near_px, np.median(layers.near_px, axis=0), layers.radius_px, ((w - 1) / 2, (h - 1) / 2), 0.0,
+        inner_span(Asked("squat")).value, film.shot.plate_mm / 2000,
+    )  # fmt: skip
+    lens = 0.5 * max(w, h) / math.tan(math.radians(30.0))
+    found = find(layers, ends, Value(lens, 0.2 * lens), Value(aspect, 0.01))
+    learnt = learn(shots, layers, near, ends, found, None) if found is not None and found.sure else None
+    return layers, ends, found, learnt
+
+
+@cache
+def _seen(yaw_deg: float, lift: str, near_side: str) -> tuple[FarEnd, Learnt, np.ndarray, float]:
+    """Give what is found, what is learnt, how far off the true place that is (near radii), and the turn (deg)."""
+    film = _film(yaw_deg, lift, near_side)
+    layers, ends, found, learnt = _looked(film)
+    assert found is not None
+    assert learnt is not None
+    camera, truth = learnt.look.camera, film.truth()
+    seen = camera.ellipse_centres(ends.far_m(camera), ends.radius_m)
+    return found, learnt, np.median(seen - truth["far"], axis=0) / layers.radius_px, math.degrees(camera.turn_rad)
+
+
+SIDES = [(-35.0, "squat", "right"), (8.0, "bench", "left"), (12.0, "squat", "right"), (25.0, "deadlift", "left"),
+         (45.0, "bench", "right")]  # fmt: skip
+
+
+@pytest.mark.parametrize(("yaw_deg", "lift", "near_side"), SIDES)
+def test_far_end_is_found_where_it_is(yaw_deg: float, lift: str, near_side: str) -> None:
+    """The disc between look-alikes on the wall is the one that moves with the bar, at its place within 3 sd."""
+    found, learnt, off, _ = _seen(yaw_deg, lift, near_side)
+
+    assert found.sure
+    assert np.abs(off).max() <= 3.0 * learnt.sd
+    assert np.abs(off).max() <= 0.15
+
+
+@pytest.mark.parametrize(("yaw_deg", "lift", "near_side"), SIDES)
+def test_far_end_tells_the_turn(yaw_deg: float, lift: str, near_side: str) -> None:
+    """Place and size give the camera's turn (design, section 4): 0.06 radii are about one degree."""
+    _, _, _, turn = _seen(yaw_deg, lift, near_side)
+
+    true = yaw_deg if near_side == "right" else -yaw_deg
+    assert turn == pytest.approx(true, abs=3.0)
+
+
+@pytest.mark.parametrize("yaw_deg", [-20.0, 0.0, 15.0])
+def test_no_far_end_is_made_up(yaw_deg: float) -> None:
+    """Without a disc on the far end nothing is believed: stored discs stand still, and a lifter has no outline."""
+    _, _, found, _ = _looked(_film(yaw_deg, far=False))
+
+    assert found is None or not found.sure
