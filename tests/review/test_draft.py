@@ -15,7 +15,9 @@ from midfoot.records.context import Competition, Consent, Context
 from midfoot.records.findings import Found, Size
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Accepted, Draft, Edit
+from midfoot.records.rules import RuleCheck
 from midfoot.review import apply, draft_of, load_library, moment_words, script_of, texts_of
+from midfoot.review.asked import reps_meant
 from midfoot.review.library import sentences
 from midfoot.review.script import FEWEST_WORDS, MOST_WORDS, count
 from midfoot.review.words import pointed, reps_words, rounded
@@ -175,6 +177,40 @@ def test_the_question_is_answered_first_or_left_to_the_coach() -> None:
     assert not asked[0].needs_words
     assert asked[2].needs_words
     assert all(p.quiet for p in asked)
+
+
+@pytest.mark.parametrize(
+    ("question", "reps"),
+    [
+        ("Would the second one have been passed?", (2,)),
+        ("Are the last two deep enough?", (4, 5)),
+        ("Is rep 3 high?", (3,)),
+        ("Is the last one deep?", (5,)),
+        ("Is the first as deep as the fifth?", (1, 5)),
+        ("Is it deep enough?", ()),
+        ("Is rep 9 fine?", ()),
+    ],
+)
+def test_reps_that_a_question_names(question: str, reps: tuple[int, ...]) -> None:
+    assert reps_meant(question, [1, 2, 3, 4, 5]) == reps
+
+
+def test_a_question_about_the_rules_is_answered_for_the_rep_it_names() -> None:
+    """By the rulebook's name and verdicts; the referees keep the last word."""
+    one = measured("squat", (), evolve(SAFE, question="Would the second one have been passed?"))
+    checks = tuple(
+        RuleCheck(id="depth", rep=n, verdict=v, margin=None, at_s=None, rulebook="Book of Rules, version 3",
+                  clause="1", title="hips below knees; by the crease")
+        for n, v in ((1, "not_met"), (2, "close"))
+    )  # fmt: skip
+    text = next(p.text for p in draft(evolve(one, rule_checks=checks)).parts if p.section == "asked")
+
+    assert "hips below knees (rep 2)" in text
+    assert "too close for a camera to call" in text
+    assert "outside" not in text
+    assert "Book of Rules," in text or "Book of Rules:" in text
+    assert "version" not in text
+    assert "referees" in text
 
 
 def test_accepted_is_left_out_until_its_day_or_load() -> None:

@@ -18,6 +18,7 @@ from midfoot.publish.tables import UNIT_WORDS
 from midfoot.records.findings import Size
 from midfoot.records.measures import Curve, Measurement
 from midfoot.records.review import SECTIONS, Part, Review
+from midfoot.units import load_words
 
 HEADINGS = {
     "asked": "You asked", "good": "What is good", "change": "What to change and why", "next": "Next session",
@@ -83,7 +84,7 @@ def title_of(measurement: Measurement) -> str:
     count = len(data.reps.reps)
     parts = [LIFT_WORDS[data.asked.lift], f"{count} rep{'s' if count != 1 else ''}"]
     if data.asked.load_kg:
-        parts.append(f"{round(data.asked.load_kg, 1):g} kg")
+        parts.append(load_words(round(data.asked.load_kg, 1)))
     return ", ".join(parts)
 
 

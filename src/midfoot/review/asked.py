@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 
 from midfoot.records.measures import Measure, Measurement
@@ -102,36 +103,51 @@ def _on(
 
 
 def _by_rules(topic: Topic, measurement: Measurement, picker: Picker, values: Mapping[str, str]) -> str:
+    meant = reps_meant(measurement.context.question or "", [r.n for r in measurement.data.reps.reps])
     checks = [c for c in measurement.rule_checks if "*" in topic.rules or c.id in topic.rules]
+    checks = [c for c in checks if not meant or c.rep is None or c.rep in meant]
     if not checks:
         return ""
     seen = [c for c in checks if c.verdict != "not_seen"]
-    rulebook = checks[0].rulebook
+    rulebook = checks[0].rulebook.partition(",")[0]
     if not seen:
         reason = next((c.reason for c in checks if c.reason), "").rstrip(".")
         return picker.pick("asked_rule_unseen", "answer", "lifter", {**values, "reason": reason})
-    things = listed(_rule_words(seen))
-    return picker.pick("asked_rule", "answer", "lifter", {**values, "rule": rulebook, "things": things})
+    said = {**values, "rule": rulebook, "things": _rule_words(seen)}
+    return picker.pick("asked_rule", "answer", "lifter", said)
 
 
-def _rule_words(checks: list[RuleCheck]) -> list[str]:
-    """Say each rule once, the doubtful ones first: "depth outside on rep 4"."""
-    by_rule: dict[str, dict[str, list[int]]] = {}
-    for check in checks:
-        by_rule.setdefault(check.title or check.id, {}).setdefault(check.verdict, [])
-        if check.rep is not None:
-            by_rule[check.title or check.id][check.verdict].append(check.rep)
-    words = []
+ORDINALS = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
+
+
+def reps_meant(question: str, numbers: list[int]) -> tuple[int, ...]:
+    """Give the reps that a question names ("the second one", "rep 3", "the last"); none where it names none."""
+    plain = question.casefold()
+    meant = {
+        numbers[k] for k, word in enumerate(ORDINALS) if k < len(numbers) and re.search(rf"\b{word}\b", plain)
+    }
+    meant |= {int(n) for n in re.findall(r"\brep(?:etition)? ?#?(\d+)", plain) if int(n) in numbers}
+    last = re.search(r"\blast (two|three|2|3)?", plain)
+    if last and numbers:
+        count = {"two": 2, "2": 2, "three": 3, "3": 3}.get(last[1] or "", 1)
+        meant |= set(numbers[-count:])
+    return tuple(sorted(meant))
+
+
+def _rule_words(checks: list[RuleCheck]) -> str:
+    """Say each rule once, by verdict: "outside: depth (rep 4); too close for a camera to call: pause (rep 1)"."""
+    groups = []
+    left = MOST_RULES
     for verdict in ("not_met", "close"):
-        for title, verdicts in by_rule.items():
-            if verdict in verdicts:
-                reps = tuple(verdicts[verdict])
-                where = f" on {reps_words(reps)}" if reps else ""
-                words.append(f"{title.rstrip('.').lower()}: {VERDICTS[verdict]}{where}")
-    if not words:
-        return ["everything that this view shows is inside"]
-    more = len(words) - MOST_RULES
-    return [*words[:MOST_RULES], *([f"{more} more in the report"] if more > 0 else [])]
+        by_rule: dict[str, list[int]] = {}
+        for check in checks:
+            if check.verdict == verdict:
+                by_rule.setdefault(check.title.partition(";")[0].strip() or check.id, []).append(check.rep or 0)
+        words = [f"{title} ({reps_words(tuple(reps))})" if all(reps) else title for title, reps in by_rule.items()]
+        if words[:left]:
+            groups.append(f"{VERDICTS[verdict]}: {listed(words[:left])}")
+        left -= len(words[:left])
+    return "; ".join(groups) or "everything that this view shows is inside"
 
 
 def _by_measures(topic: Topic, measurement: Measurement, picker: Picker, values: Mapping[str, str]) -> str:

@@ -17,7 +17,7 @@ from midfoot.records.measures import Measurement
 from midfoot.records.review import Accepted, Draft, Figure, Part, RepSpan
 from midfoot.review import moments
 from midfoot.review.asked import asked_parts
-from midfoot.review.library import Library, Picker, capital
+from midfoot.review.library import Library, Picker, capital, small
 from midfoot.review.names import name_of
 from midfoot.review.next_time import caution_parts, film_parts, next_parts
 from midfoot.review.words import figure, listed, number, reps_words
@@ -243,7 +243,7 @@ def _aloud(said: _Said, finding: Finding, change: Change | None, values: dict[st
     cue = ""
     if change is not None:
         words = pick(change.id, "cue", "on_air", values, fallback=change.text)
-        cue = pick("try", "link", "on_air", {**values, "cue": words}) if words else ""
+        cue = pick("try", "link", "on_air", {**values, "cue": small(words)}) if words else ""
         cue = cue or words or pick("again", "cue", "on_air", values)
     return " ".join(s for s in (claim, why, cue) if s)
 

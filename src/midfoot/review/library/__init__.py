@@ -220,6 +220,11 @@ def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def small(text: str) -> str:
+    """Begin with a small letter, so that it can be joined on to what leads up to it."""
+    return text if text.startswith("I ") else text[:1].lower() + text[1:]
+
+
 def as_template(text: str, values: Mapping[str, str]) -> str:
     """Turn what a coach wrote for one set into a sentence for all: what came from the set goes into braces.
 
