@@ -15,6 +15,7 @@ from attrs import evolve, frozen
 
 from midfoot import __version__, review
 from midfoot.findings.engine import find
+from midfoot.findings.vocabulary import observation
 from midfoot.records.context import Context
 from midfoot.records.findings import Found
 from midfoot.records.measures import Measurement
@@ -24,6 +25,8 @@ from midfoot.second_view import join
 from midfoot.store import REVIEW, Kept, output_folder, read_measurement, read_review, review_to_json, write_whole
 
 SCRIPT_TEXT, SCRIPT_MARKDOWN, TABLE = "script.txt", "script.md", "review.csv"
+VOCABULARY = "vocabulary"
+"""Folder within the coach's own, with his files of the vocabulary."""
 Progress = Callable[[str, float], None]
 
 
@@ -117,6 +120,35 @@ def joined(before: tuple[Edit, ...], more: tuple[Edit, ...]) -> tuple[Edit, ...]
         if edit.id not in there:
             new.append(edit)
     return (*before, *new)
+
+
+def observed(lift: str, observation_id: str, rep: int, at_s: float, own: Path | None = None) -> Edit:
+    """Give the edit that adds an observation of the coach's vocabulary at a moment of a rep.
+
+    Parameters
+    ----------
+    lift : of the set.
+    observation_id : of the vocabulary.
+    rep, at_s : number of the rep and the moment on the clip's clock.
+    own : the coach's folder, whose `vocabulary/` adds to the program's; None for none.
+
+    Raises
+    ------
+    VocabularyError
+        When there is no such observation, or the coach's file breaks the form.
+    """
+    seen = observation(lift, observation_id, own / VOCABULARY if own is not None else None)
+    finding = seen.seen((rep,), (at_s,))
+    return Edit(
+        id=f"observed:{observation_id}:{rep}:{at_s:.2f}",
+        kind="add",
+        section="good" if seen.good else "change",
+        about=finding.id,
+        text=finding.title,
+        try_text=finding.changes[0].text if finding.changes else "",
+        reps=finding.reps,
+        at_s=finding.at_s,
+    )
 
 
 def keep_wording(done: Reviewed, library: Path, part_id: str, to: str) -> str:

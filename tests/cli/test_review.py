@@ -12,6 +12,7 @@ import pytest
 from attrs import evolve
 from cli.line import said
 from review.made import FAULTS, measured
+from sets import made_measurement
 
 from midfoot.records.context import Context
 from midfoot.records.measures import Measurement
@@ -208,6 +209,73 @@ def test_the_coach_s_view_has_what_the_lifter_s_has_not(
     assert "Ask about the shoes." in coach
     assert "Ask about the shoes." not in lifter
     assert "nothing goes out unread" in coach
+
+
+def test_what_the_coach_saw_is_added_with_its_cue(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """By the vocabulary's id at a rep and a moment; again, it is not doubled; same standing as a measured one."""
+    for _ in range(2):
+        told = said(capsys, "review", folder, "--no-video", "--observe", "breath_lost@2:6.1",
+                    "--observe", "braced_well@1:1.0")  # fmt: skip
+
+    assert told.status == 0, told.err
+    found = document(folder)
+    own = [p for p in found["parts"] if p["by"] == "coach"]  # type: ignore[attr-defined]
+    assert [(p["section"], p["about"], p["status"]) for p in own] == [
+        ("good", "braced_well", "kept"), ("change", "breath_lost", "kept"),
+    ]  # fmt: skip
+    assert "Keep the air" in own[1]["try_text"]
+    assert "Keep the air" in (folder / "script.txt").read_text() + (folder / "review.html").read_text()
+    for text, says in (("breath_lost", "REP:SECONDS"), ("breath_lost@x:1", "REP:SECONDS"), ("magic@1:2", "magic")):
+        wrong = said(capsys, "review", folder, "--observe", text)
+        assert wrong.status == 2
+        assert says in wrong.one_sentence()
+
+
+def test_a_set_in_which_nothing_was_seen(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """There is no rep to speak of: the review stands, says how to film, and the script says what it lacks."""
+    where = folder_of(made_measurement(seen=False), tmp_path / "nothing")
+
+    told = said(capsys, "review", where, "--no-video")
+
+    assert told.status == 0, told.err
+    validate_review(document(where))
+    assert "! " in told.out
+    assert "to film next" in told.out
+
+
+def test_context_replaces_what_stands_beside_the_measurement(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With pain there is no advice on weight, and what was written of it is nowhere but in the coach's folder."""
+    toml = tmp_path / "said.toml"
+    toml.write_text('lift = "squat"\nload = "100 kg"\nrpe = 8\nsafeties = "pins"\npain = "tingling thumb"\n')
+
+    told = said(capsys, "review", folder, "--no-video", "--context", toml)
+
+    assert "or less" not in told.out
+    assert "clinician" in told.out
+    for file in ("review.html", "script.txt", "review.vtt", "review.csv", "coach.html"):
+        assert "tingling" not in (folder / file).read_text()
+
+
+def test_measured_again_the_edits_hold_or_the_coach_is_asked(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The finding moved to the other rep: the words stay, and the coach is asked here and on his page."""
+    edits = tmp_path / "edits.json"
+    row = {"id": "1", "kind": "reword", "part": "change:squat_bar_forward", "text": "It runs away.",
+           "reps": [2], "at_s": [6.2]}  # fmt: skip
+    edits.write_text(json.dumps([row]))
+    said(capsys, "review", folder, "--no-video", "--edits", edits)
+    one = measured("squat", ("squat_bar_forward",), SAFE)
+    moved = evolve(one.found, findings=(evolve(one.found.findings[0], reps=(1,), at_s=(2.5,)),))
+    folder_of(evolve(one, found=moved), folder)
+
+    told = said(capsys, "review", folder, "--no-video")
+
+    assert "It runs away." in told.out
+    assert "? You reworded this where it stood on rep 2" in told.out
+    assert "it stands on rep 1" in (folder / "coach.html").read_text()
 
 
 def test_bad_library(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

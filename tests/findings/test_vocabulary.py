@@ -87,3 +87,11 @@ def test_what_does_not_exist_is_refused() -> None:
         vocabulary("curl")
     with pytest.raises(VocabularyError, match="levitates"):
         observation("bench", "levitates")
+
+
+@pytest.mark.parametrize("lift", LIFTS)
+def test_every_observation_stands_on_its_page(lift: str) -> None:
+    """docs/vocabulary.md has the id, the key and the claim of each."""
+    page = (Path(__file__).resolve().parents[2] / "docs" / "vocabulary.md").read_text()
+
+    assert [o.id for o in vocabulary(lift) if f"| `{o.id}` | {o.key} | {o.claim}" not in page] == []

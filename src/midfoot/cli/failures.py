@@ -22,12 +22,15 @@ def is_wrong_use(error: Exception) -> bool:
     if isinstance(error, StrengthError):
         return True
     from midfoot.findings import ThresholdsError
+    from midfoot.findings.vocabulary import VocabularyError
     from midfoot.history import CompareError
     from midfoot.reps import GivenError
     from midfoot.review import EditError, LibraryError
     from midfoot.second_view import ViewsError
 
-    return isinstance(error, (GivenError, ThresholdsError, EditError, LibraryError, CompareError, ViewsError))
+    return isinstance(
+        error, (GivenError, ThresholdsError, EditError, LibraryError, CompareError, ViewsError, VocabularyError)
+    )
 
 
 def is_could_not(error: Exception) -> bool:

@@ -19,6 +19,7 @@ def review(
     *,
     context: Path | None = None,
     edits: Path | None = None,
+    observe: Annotated[tuple[str, ...], Parameter(negative=())] = (),
     library: Path | None = None,
     last: Path | None = None,
     also: Annotated[tuple[Path, ...], Parameter(negative=())] = (),
@@ -39,6 +40,8 @@ def review(
         TOML file with what the lifter said, in place of the one beside the measurement.
     edits
         JSON file with edits to add: a list, or a table with the list under "edits".
+    observe
+        Adds what you saw: OBSERVATION@REP:SECONDS, such as breath_lost@3:14.2; may be repeated.
     library
         Folder with the coach's own wording (TOML), which comes before the program's.
     last
@@ -64,7 +67,7 @@ def review(
     wanted = Wanted(
         folder=folder,
         context=read_context(context) if context is not None else None,
-        edits=_edits(edits),
+        edits=(*_edits(edits), *_observed(folder, observe, library)),
         library=library,
         last=last,
         also=also,
@@ -89,6 +92,31 @@ def review(
                 show.say("No stills and no video: the clip is not beside the folder; name it with --clip.")
             show.say(f"{folder}/{', '.join(files)}")
     return 0
+
+
+def _observed(folder: Path, said: tuple[str, ...], library: Path | None) -> tuple[Edit, ...]:
+    """Read observations such as breath_lost@3:14.2; raises UseError when one has another form."""
+    from midfoot.cli.failures import UseError
+    from midfoot.findings.vocabulary import VocabularyError
+    from midfoot.reviewing import observed
+    from midfoot.store import read_folder
+
+    if not said:
+        return ()
+    lift = read_folder(folder)[0]["asked"]["lift"]
+    out = []
+    for text in said:
+        name, _, place = text.partition("@")
+        rep, _, second = place.partition(":")
+        try:
+            out.append(observed(lift, name, int(rep), float(second), library))
+        except ValueError as error:
+            if isinstance(error, VocabularyError):
+                raise
+            raise UseError(
+                f"--observe is written OBSERVATION@REP:SECONDS, such as breath_lost@3:14.2; got {text!r}."
+            ) from None
+    return tuple(out)
 
 
 def _kept(done: Reviewed, library: Path | None, wanted: str) -> str:

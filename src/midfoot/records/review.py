@@ -183,8 +183,8 @@ class Edit:
         Of `drop`.
     until, up_to_kg
         Of `accept`: for this lifter until that day, or up to that load.
-    section, about : str
-        Of `add`.
+    section, about, try_text : str
+        Of `add`; `about` names an observation of the vocabulary, `try_text` what to try.
     meaning, points_px
         Of `mark`.
     order : tuple of str
@@ -205,6 +205,7 @@ class Edit:
     up_to_kg: float | None = None
     section: str | None = field(default=None, validator=optional(one_of(*SECTIONS)))
     about: str = ""
+    try_text: str = ""
     meaning: str | None = field(default=None, validator=optional(one_of(*MEANINGS)))
     points_px: tuple[tuple[float, float], ...] = ()
     order: tuple[str, ...] = ()

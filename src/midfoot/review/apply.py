@@ -102,13 +102,20 @@ def _added(edit: Edit) -> Part:
         by="coach",
         about=edit.about,
         text=edit.text,
-        aloud=edit.text if edit.section in ("good", "change") else "",
+        try_text=edit.try_text,
+        aloud=" ".join(t for t in (_sentence(edit.text), edit.try_text) if t)
+        if edit.section in ("good", "change")
+        else "",
         caption=edit.text if len(edit.text) <= 60 else "",
         reps=edit.reps,
         at_s=edit.at_s,
         status="kept",
         rank=100,
     )
+
+
+def _sentence(text: str) -> str:
+    return text if not text or text.endswith((".", "!", "?")) else f"{text}."
 
 
 def _changed(part: Part, edit: Edit) -> Part:
