@@ -5,11 +5,11 @@ from __future__ import annotations
 import math
 
 from midfoot.records.base import NotMeasured
+from midfoot.records.context import ADULT_YEARS
 from midfoot.records.strength import Attempt, OneRm, Plan
 from midfoot.strength.base import data
 
 NAMES = ("opener", "second", "third")
-ADULT_YEARS = 18
 NO_PAIN = ("", "no", "none", "nothing", "no pain")
 
 
