@@ -7,11 +7,11 @@ hip's lead, 5 mm of a touch point).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from midfoot.measures.measure import over_set
+from midfoot.measures.drift import best_rep
 from midfoot.measures.registry import rep_measures, set_measures
 from midfoot.records.bar import BarTrack, View
 from midfoot.records.base import Value
@@ -21,12 +21,10 @@ from midfoot.records.measures import Measure, Measured, SetData
 from midfoot.records.reps import Moment, Rep, RepSet
 
 Numbers = tuple[float, float, float, float]
-"""Value of a clean rep; random error; error common to the clip; scatter of a lifter who does nothing wrong, one "
-"sd."""
+"""Value of a clean rep; random error; error common to the clip; scatter of a lifter without a fault, one sd."""
 
 PATH, TEMPO, DEPTH, TRUNK = 10.0, 0.06, 12.0, 2.0
-"""Scatter from rep to rep without a fault: path 8-12 mm (drawn for each set), tempo 6 %, depth 12 mm, trunk 2 "
-"degrees."""
+"""Scatter from rep to rep without a fault: path 8-12 mm (drawn for each set), tempo 6 %, depth 12 mm, trunk 2°."""
 
 CLEAN: Mapping[str, Mapping[str, Numbers]] = {
     "squat": {
@@ -114,6 +112,7 @@ def made_set(
     front: bool = False,
     view: str = "side",
     of_set: Mapping[str, float] | None = None,
+    without: Sequence[str] = (),
 ) -> tuple[SetData, Measured]:
     """Make a measured set.
 
@@ -127,8 +126,9 @@ def made_set(
     front : measures of a front view instead of a side view.
     view : class of the view.
     of_set : measures of the whole set.
+    without : measures that this set does not show.
     """
-    numbers = (FRONT if front else CLEAN)[lift]
+    numbers = {m: n for m, n in (FRONT if front else CLEAN)[lift].items() if m not in without}
     units = {m.id: m.unit for m in (*rep_measures(lift), *set_measures(lift))}
     rows: dict[str, np.ndarray] = {}
     for measure, (clean, sd, _, scatter) in numbers.items():
@@ -145,9 +145,9 @@ def made_set(
         tuple(_measure(m, units[m], rows[m][i], numbers[m]) for m in numbers if _told(m, i)) for i in range(count)
     )
     reps = tuple(_rep(lift, i) for i in range(count))
-    best, drift = over_set(lift, measures, reps)
+    best = best_rep(measures, tuple(r.n for r in reps), (True,) * count, rep_measures(lift))
     whole = tuple(Measure(m, v, units[m], 0.5, 0.0, "measured", "made") for m, v in (of_set or {}).items())
-    return _data(lift, reps, view), Measured(measures, whole, best, drift)
+    return _data(lift, reps, view), Measured(measures, whole, best)
 
 
 def _told(measure: str, i: int) -> bool:

@@ -41,8 +41,7 @@ COMING = Note("competition_coming", "The competition is less than ten weeks away
 def advise(
     raised: Sequence[tuple[FindingDefinition, Finding, Shown]], look: Look
 ) -> tuple[tuple[Finding, ...], tuple[Note, ...]]:
-    """Give findings their changes: the first that is allowed of each, three in all; the rest as what else there "
-    "is.
+    """Give findings their changes: the first allowed of each, three in all; the rest as what else there is.
 
     Parameters
     ----------

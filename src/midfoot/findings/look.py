@@ -1,5 +1,4 @@
-"""A measured set as the findings look at it: values by measure, which rep is the reference, how large a sign "
-"is."""
+"""A measured set as the findings look at it: values by measure, the reference rep, how large a sign is."""
 
 from __future__ import annotations
 
@@ -30,8 +29,7 @@ TIMES = ("_s", "_m_s")
 
 @frozen
 class Seen:
-    """A sign in one rep: how large, how sure, and what keeps it from being surer. `confidence` None: not "
-    "raised."""
+    """A sign in one rep: how large, how sure (None: not raised), and what keeps it from being surer."""
 
     size: float
     sd: float
@@ -197,7 +195,7 @@ class Look:
         confidence = confidence_of(size, sd, floor)
         if confidence is None and sign.close is not None and -sign.close <= size:
             return Seen(size, sd, "hint", ("it lies on the line, nearer than this clip can tell",))
-        if sign.own_floor and _own(sign, measure) < floor:
+        if sign.own_floor and _own(sign, measure) < limit.floor:
             confidence = None
         doubts: list[str] = []
         if confidence is not None:

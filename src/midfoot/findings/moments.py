@@ -13,8 +13,7 @@ other, where squat, bench and deadlift are lost (common practice, no source)."""
 
 
 def moment(part: str, measure: str, look: Look, i: int) -> float:
-    """Give the moment to look at in a rep, s: where the path or a drop is largest, or else by the part of the "
-    "rep."""
+    """Give the moment to look at in a rep, s: where path or drop is largest, or else by the part of the rep."""
     rep = look.reps[i]
     span = rep.ascent_s
     if span is not None and measure in ("path_departure_mm", "downward_movement_mm"):

@@ -21,29 +21,47 @@ if TYPE_CHECKING:
     from midfoot.findings.look import Look
 
 STEADY = {
-    "squat": {"low_height_change_mm": 12.0, "range_of_motion_mm": 12.0, "descent_time_s": 6.0,
-    "path_at_low_mm": 10.0,
-              "path_departure_mm": 10.0, "trunk_angle_low_deg": 2.0, "trunk_angle_start_deg": 2.0,
-              "descent_peak_velocity_m_s": 6.0},
-    "bench": {"range_of_motion_mm": 5.0, "descent_time_s": 6.0, "path_at_low_mm": 10.0, "path_departure_mm": 10.0,
-              "low_height_change_mm": 5.0, "descent_peak_velocity_m_s": 6.0},
-    "deadlift": {"range_of_motion_mm": 5.0, "descent_time_s": 6.0, "path_at_top_mm": 10.0,
-    "path_departure_mm": 10.0,
-                 "hip_height_liftoff_mm": 12.0, "trunk_angle_start_deg": 2.0, "start_shift_mm": 8.0},
-}  # fmt: skip
-"""By lift: measures that tell how steady a lifter is, with the scatter expected of each (times and velocities in "
-"per
+    "squat": {
+        "low_height_change_mm": 12.0,
+        "range_of_motion_mm": 12.0,
+        "descent_time_s": 6.0,
+        "path_at_low_mm": 10.0,
+        "path_departure_mm": 10.0,
+        "trunk_angle_low_deg": 2.0,
+        "trunk_angle_start_deg": 2.0,
+        "descent_peak_velocity_m_s": 6.0,
+    },
+    "bench": {
+        "range_of_motion_mm": 5.0,
+        "descent_time_s": 6.0,
+        "path_at_low_mm": 10.0,
+        "path_departure_mm": 10.0,
+        "low_height_change_mm": 5.0,
+        "descent_peak_velocity_m_s": 6.0,
+    },
+    "deadlift": {
+        "range_of_motion_mm": 5.0,
+        "descent_time_s": 6.0,
+        "path_at_top_mm": 10.0,
+        "path_departure_mm": 10.0,
+        "hip_height_liftoff_mm": 12.0,
+        "trunk_angle_start_deg": 2.0,
+        "start_shift_mm": 8.0,
+    },
+}
+"""By lift: measures that tell how steady a lifter is, with the scatter expected of each (times, velocities in per
 cent). Assumed, not read: no published figures for these were found."""
 LEAST_MEASURES = 3
 STEADIEST, RESTLESS = 0.1, 1.5
 PRIOR_REPS = 4.0
 """The expected scatter counts like this many reps against what is left of the set's own."""
-SURE_TIMES, LIKELY_TIMES, HINT_TIMES = 6.4, 5.9, 5.0
+SURE_TIMES, LIKELY_TIMES, HINT_TIMES = 6.6, 6.3, 5.0
 """How many times the scatter a difference must be: reps are few and signs are many, so it is far more than for one
 sign whose scatter were known."""
+ERROR_SHARE = 0.6
+"""How much of a reading's own error counts as scatter: it is known and asked for by itself (1.96 sd) already."""
 LEFT_SHARE = {3: 0.27, 4: 0.385, 5: 0.435, 6: 0.465, 7: 0.49, 8: 0.50}
-"""What the best split or line leaves of a normal scatter by the number of reps, mean of many draws; more reps as "
-"8."""
+"""What the best split or line leaves of a normal scatter by the number of reps, mean of many draws; more as 8."""
 
 
 def consistency(look: Look, without: str) -> float:
@@ -100,7 +118,7 @@ def size_in_scatter(row: Sequence[float], size: float, sd: float, natural: float
     """Give how many times the scatter a difference is."""
     values = np.asarray(row, float)
     left = min(_split(values), _line(values))
-    expected = (natural * steady) ** 2 + sd**2
+    expected = (natural * steady) ** 2 + (ERROR_SHARE * sd) ** 2
     scatter = math.sqrt((PRIOR_REPS * expected + left) / (PRIOR_REPS + max(len(values) - 2, 0)))
     return size / scatter if scatter > 0 else math.inf
 

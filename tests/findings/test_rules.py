@@ -1,0 +1,251 @@
+"""How sure a finding is, against which rep, and whether it stands out: the rules of the engine by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from attrs import evolve
+from lab.made_sets import made_set
+
+from midfoot.findings import FINDINGS, defaults, definition, find
+from midfoot.findings.look import Look, absolute, confidence_of
+from midfoot.findings.scatter import size_in_scatter, stands_out
+from midfoot.records.base import Warned
+from midfoot.records.context import Context
+from midfoot.records.measures import Measure, Measured, SetData
+
+# SEM and smallest detectable change as published: BMC Sports Sci Med Rehabil 2020, doi 10.1186/s13102-020-00179-8,
+# table 2 (read through this project's collection of check values, not in print).
+PUBLISHED = ((10.66, 29.55), (9.85, 27.30), (9.04, 25.06), (9.09, 25.20))
+
+
+@pytest.mark.parametrize(("sem", "change"), PUBLISHED)
+def test_a_difference_is_told_from_nothing_at_the_published_smallest_change(sem: float, change: float) -> None:
+    """Two readings of that SEM: a hundredth below the published change is nothing, a hundredth above it is."""
+    sd = np.hypot(sem, sem)
+
+    assert confidence_of(change - 0.02, sd, floor=10.0) is None
+    assert confidence_of(change + 0.02, sd, floor=10.0) is not None
+
+
+def test_the_steps_of_confidence() -> None:
+    """Floor 20, sd 1: sure from 21.645, likely from 17, a hint from 12."""
+    assert confidence_of(21.65, 1.0, 20.0) == "sure"
+    assert confidence_of(21.64, 1.0, 20.0) == "likely"
+    assert confidence_of(17.0, 1.0, 20.0) == "likely"
+    assert confidence_of(16.99, 1.0, 20.0) == "hint"
+    assert confidence_of(12.0, 1.0, 20.0) == "hint"
+    assert confidence_of(11.99, 1.0, 20.0) is None
+    assert confidence_of(-30.0, 1.0, 20.0) is None
+    assert confidence_of(30.0, 20.0, 20.0) is None
+
+
+def rows(data: SetData, measured: Measured, measure: str, values: list[float], **changes: object) -> Measured:
+    """The set with a measure's values replaced."""
+    out = []
+    for row, value in zip(measured.reps, values, strict=True):
+        kept = [m for m in row if m.id != measure]
+        old = next((m for m in row if m.id == measure), Measure(measure, 0, "mm", 0.6, 3.0, "measured", "made"))
+        out.append((*kept, evolve(old, value=value, **changes)))
+    return evolve(measured, reps=tuple(out))
+
+
+def steady(lift: str = "squat", count: int = 3, **more: object) -> tuple[SetData, Measured]:
+    """A set that repeats every rep."""
+    return made_set(lift, count, np.random.default_rng(5), vary=0.05, **more)  # type: ignore[arg-type]
+
+
+def raised(data: SetData, measured: Measured, name: str, **more: object):
+    """The finding of that id, None when it is not raised."""
+    found = find(data, measured, **more)  # type: ignore[arg-type]
+    return next((f for f in found.findings if f.id == name), None)
+
+
+@pytest.mark.parametrize(
+    ("lift", "name", "values"),
+    [
+        # Truth of two rendered clips by the measures' own definitions: the best rep by the medians shows the fault
+        # itself, and the cleanest one is the yardstick.
+        ("deadlift", "deadlift_bar_leaves", [-7.0, 35.0, 42.0]),
+        ("squat", "squat_bar_forward", [-5.0, 17.5, 42.0]),
+    ],
+)
+@pytest.mark.parametrize("best", [1, 2, 3])
+def test_the_cleanest_rep_is_the_yardstick_where_the_best_one_shows_the_fault(
+    lift: str, name: str, values: list[float], best: int
+) -> None:
+    data, measured = steady(lift)
+    measured = evolve(rows(data, measured, "path_departure_mm", values), best_rep=best)
+
+    finding = raised(data, measured, name)
+
+    assert finding is not None
+    assert finding.confidence == "sure"
+    assert finding.reps == (2, 3)
+    assert finding.size.value == pytest.approx(values[2] - values[0])
+    assert finding.evidence[0].reference_rep == 1
+
+
+def test_the_best_rep_stays_the_yardstick_where_none_is_much_cleaner() -> None:
+    """Half the floor is 7.5 mm: 7 mm cleaner does not count, 8 mm does."""
+    data, measured = steady()
+    sign = definition("squat_bar_forward").signs[0]
+    for cleaner, expected in ((-7.0, 1), (-8.0, 0)):
+        changed = evolve(rows(data, measured, "path_departure_mm", [cleaner, 0.0, 30.0]), best_rep=2)
+        look = Look(data, changed, Context(), (), defaults())
+        assert look.reference(sign, 15.0, look.values("path_departure_mm")) == expected
+
+
+def test_a_bar_that_stays_behind_its_vertical_does_not_go_forward() -> None:
+    """Every rep 40 to 81 mm behind, as one real deadlift set was: they differ, and none goes forward."""
+    data, measured = steady("deadlift", 4)
+    measured = rows(data, measured, "path_departure_mm", [-81.0, -60.0, -45.0, -40.0])
+
+    assert raised(data, measured, "deadlift_bar_leaves") is None
+
+
+def test_oblique_views_ask_for_twice_as_much_of_a_path_and_not_of_a_height() -> None:
+    data, measured = steady(view="front_oblique")
+    forward = rows(data, measured, "path_departure_mm", [0.0, 0.0, 20.0])
+    higher = rows(data, measured, "low_height_change_mm", [0.0, 0.0, 30.0])
+
+    assert raised(data, forward, "squat_bar_forward").confidence == "hint"
+    side, plain = steady()
+    plain = rows(side, plain, "path_departure_mm", [0.0, 0.0, 20.0])
+    assert raised(side, plain, "squat_bar_forward").confidence == "sure"
+    assert raised(data, higher, "squat_shallower").confidence == "sure"
+
+
+def test_what_is_inferred_weak_or_doubtful_is_never_sure() -> None:
+    data, measured = steady()
+    far = [0.0, 0.0, 60.0]
+    plain = rows(data, measured, "path_departure_mm", far)
+    inferred = rows(data, measured, "path_departure_mm", far, status="inferred")
+    weak = rows(data, measured, "path_departure_mm", far, basis="near plate; weak from the front at an angle")
+
+    assert raised(data, plain, "squat_bar_forward").confidence == "sure"
+    for changed in (inferred, weak):
+        finding = raised(data, changed, "squat_bar_forward")
+        assert finding.confidence == "likely"
+        assert finding.doubts
+    for warned, confidence in (("bar_unsure", "likely"), ("lift_doubtful", "hint")):
+        finding = raised(data, plain, "squat_bar_forward", warnings=(Warned(warned, "in doubt"),))
+        assert finding.confidence == confidence
+    slow = rows(data, measured, "ascent_time_s", [1.2, 1.2, 2.0])
+    doubtful = (Warned("time_base_doubtful", "in doubt"),)
+    assert raised(data, slow, "squat_slowing", warnings=doubtful).confidence == "hint"
+
+
+def test_an_absolute_carries_both_kinds_of_error_and_a_difference_the_random_one() -> None:
+    sign = definition("squat_bar_dips").signs[0]
+    measure = Measure("downward_movement_mm", 12.0, "mm", 3.0, 4.0, "measured")
+
+    assert absolute(sign, measure) == (12.0, 5.0)
+    data, measured = steady()
+    finding = raised(
+        data, rows(data, measured, "path_departure_mm", [0.0, 0.0, 60.0], sd=3.0), "squat_bar_forward"
+    )
+    assert finding.size.sd == pytest.approx(np.hypot(3.0, 3.0))
+
+
+def test_pieces_of_a_cut_clip_have_their_own_common_errors() -> None:
+    data, measured = steady()
+    changed = rows(data, measured, "path_departure_mm", [0.0, 0.0, 60.0], sd=1.0, sd_common=12.0)
+
+    whole = raised(data, changed, "squat_bar_forward")
+    cut = raised(data, changed, "squat_bar_forward", warnings=(Warned("cut_in_clip", "two pieces"),))
+
+    assert whole.size.sd < 2
+    assert cut.size.sd > 16
+
+
+def test_the_same_millimetres_stand_out_of_a_steady_set_and_not_of_a_restless_one() -> None:
+    """By hand: natural 10, five reps, four alike and one 30 off: left 0, (4 x 100 + 0) / 7, scatter 7.56."""
+    row = [0.0, 0.0, 0.0, 0.0, 30.0]
+
+    assert size_in_scatter(row, 30.0, 0.0, 10.0, 1.0) == pytest.approx(30.0 / np.sqrt(400.0 / 7.0))
+    assert stands_out(row, 30.0, 0.0, 10.0, 1.0) == ""
+    assert stands_out(row, 30.0, 0.0, 10.0, 0.3) == "sure"
+    assert stands_out(row, 30.0, 0.0, 0.0, 1.0) == "sure"
+    # The best two groups of these (-20, -8, 0 and 14, 20) leave 202.67 + 18; with 4 x 100: 620.67 / 7.
+    restless = [0.0, 20.0, -20.0, 14.0, -8.0]
+    assert size_in_scatter(restless, 40.0, 0.0, 10.0, 1.0) == pytest.approx(
+        40.0 / np.sqrt(620.667 / 7.0), rel=1e-4
+    )
+    assert stands_out(restless, 40.0, 0.0, 10.0, 1.0) == ""
+
+
+def test_a_drift_over_the_set_is_no_scatter() -> None:
+    """A straight line leaves nothing: 0, 10, 20, 30 is as clear as one step."""
+    assert size_in_scatter([0.0, 10.0, 20.0, 30.0], 30.0, 0.0, 3.0, 1.0) == pytest.approx(
+        30.0 / np.sqrt(4.0 * 9.0 / 6.0)
+    )
+
+
+def test_one_event_is_one_finding() -> None:
+    """Late travel and a lower touch, or the hips' lead with the trunk's tip: one finding, both in its evidence."""
+    data, measured = steady("bench")
+    measured = rows(data, measured, "late_descent_travel_mm", [22.0, 22.0, 60.0])
+    measured = rows(data, measured, "path_at_low_mm", [80.0, 80.0, 130.0])
+
+    found = [f for f in find(data, measured).findings if f.nature == "fault"]
+
+    assert [f.id for f in found] == ["bench_toward_feet"]
+    assert {"late_descent_travel_mm", "path_at_low_mm"} <= {e.measure for e in found[0].evidence}
+    assert found[0].text.count("In rep 3") == 2
+
+    data, measured = steady("squat")
+    measured = rows(data, measured, "hip_lead_ratio", [1.15, 1.15, 1.6])
+    measured = rows(data, measured, "trunk_tip_deg", [2.0, 2.0, 30.0])
+    measured = rows(data, measured, "knee_back_travel_mm", [30.0, 30.0, 120.0])
+    found = [f for f in find(data, measured).findings if f.nature == "fault"]
+    assert [f.id for f in found] == ["squat_hips_first"]
+
+
+def test_depth_on_the_line_is_a_hint_and_calibrated_depth_may_be_sure() -> None:
+    data, measured = steady()
+    marked = "left hip and knee, calibrated by marks of this clip"
+
+    on_line = rows(data, measured, "squat_depth_mm", [60.0, 60.0, 5.0], sd=4.0, sd_common=6.0)
+    above = rows(data, measured, "squat_depth_mm", [60.0, 60.0, -60.0], sd=4.0, sd_common=6.0)
+    sure = rows(data, measured, "squat_depth_mm", [60.0, 60.0, -60.0], sd=4.0, sd_common=6.0, basis=marked)
+
+    assert raised(data, on_line, "squat_depth_near_rule").confidence == "hint"
+    assert raised(data, on_line, "squat_depth_near_rule").reps == (3,)
+    assert raised(data, above, "squat_depth_near_rule").confidence == "likely"
+    assert raised(data, sure, "squat_depth_near_rule").confidence == "sure"
+
+
+def test_without_a_bar_none_of_the_bar_findings_is_raised() -> None:
+    """Body weight squats: every measure says something, but no bar was followed."""
+    data, measured = steady()
+    for measure, values in {
+        "path_departure_mm": [0.0, 0.0, 80.0], "low_height_change_mm": [0.0, 0.0, 90.0],
+        "downward_movement_mm": [0.0, 0.0, 40.0], "lockout_shortfall_mm": [0.0, 0.0, 50.0],
+        "hold_sway_mm": [0.0, 0.0, 90.0], "hip_lead_ratio": [1.1, 1.1, 2.0],
+    }.items():  # fmt: skip
+        measured = rows(data, measured, measure, values)
+    without = evolve(data, path=None, track=evolve(data.track, status="not_found", source="none"))
+
+    with_bar = {f.id for f in find(data, measured).findings}
+    found = {f.id for f in find(without, measured).findings}
+
+    assert len(with_bar) >= 6
+    assert not {f.id for f in FINDINGS if f.needs_bar} & found
+
+
+def test_a_set_without_reps_or_with_one_rep() -> None:
+    """Nothing to compare: no findings of differences, no best rep, no failure."""
+    data, measured = steady(count=1)
+    assert find(data, measured).findings == ()
+    empty = evolve(data, reps=evolve(data.reps, reps=()))
+    assert find(empty, Measured((), ())).findings == ()
+
+
+def test_a_rep_that_the_clip_cuts_is_not_judged() -> None:
+    data, measured = steady(count=4)
+    measured = rows(data, measured, "path_departure_mm", [0.0, 0.0, 0.0, 60.0])
+    reps = tuple(evolve(r, outcome="cut_off") if r.n == 4 else r for r in data.reps.reps)
+
+    assert raised(data, measured, "squat_bar_forward") is not None
+    assert raised(evolve(data, reps=evolve(data.reps, reps=reps)), measured, "squat_bar_forward") is None
