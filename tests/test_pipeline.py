@@ -112,6 +112,7 @@ def test_the_result_obeys_the_schema_and_names_its_steps(measured: Measurement) 
         "reps",
         "measures",
         "rules",
+        "findings",
     ]
     first = measured.data.reps.reps[0].start
     assert first is not None
