@@ -9,6 +9,7 @@ from midfoot.findings.registry import findings_of
 from midfoot.records.context import Context
 from midfoot.records.findings import Change, Evidence, Finding, Found, Held, Prediction, Size, TryAt
 from midfoot.records.measures import Measurement
+from midfoot.records.reps import Rep
 
 UNIT_SIZE = {"mm": 27.0, "s": 0.3, "deg": 11.0, "ratio": 0.2, "pct": 14.0, "m_s": 0.1, "count": 1.0}
 
@@ -43,6 +44,28 @@ def measured(
         held=Held(text="Range held.", evidence=(shown,), within=(8.0,)) if held else None,
     )
     return evolve(made_measurement(lift=lift), found=found, context=context or Context())
+
+
+def many(
+    lift: str, placed: dict[str, tuple[int, ...]], count: int, best: int | None, *, held: bool
+) -> Measurement:
+    """A set of `count` reps, with findings on the reps they are placed on."""
+    one = measured(lift, (), Context(safeties="pins", rpe=8.0), held=held)
+    first = one.data.reps.reps[0]
+
+    def moved(k: int) -> Rep:
+        times = {f: getattr(first, f) for f in ("start", "low_start", "low_end", "end")}
+        return evolve(first, n=k + 1, **{f: evolve(m, t_s=m.t_s + 3.5 * k) for f, m in times.items()})
+
+    found = []
+    for name, reps in placed.items():
+        raised = finding(name, lift, reps=reps)
+        found.append(evolve(raised, at_s=tuple(2.4 + 3.5 * (n - 1) for n in reps)))
+    reps = evolve(one.data.reps, reps=tuple(moved(k) for k in range(count)))
+    rows = evolve(one.measured, reps=(one.measured.reps[0],) * count, best_rep=best)
+    return evolve(
+        one, data=evolve(one.data, reps=reps), measured=rows, found=evolve(one.found, findings=tuple(found))
+    )
 
 
 ALL_IDS = {lift: tuple(f.id for f in findings_of(lift)) for lift in ("squat", "bench", "deadlift")}

@@ -9,7 +9,7 @@ import pytest
 from attrs import evolve
 from hypothesis import given
 from hypothesis import strategies as st
-from review.made import FAULTS, finding, measured
+from review.made import FAULTS, finding, many, measured
 
 from midfoot.records.context import Competition, Consent, Context
 from midfoot.records.findings import Found, Size
@@ -126,6 +126,23 @@ def test_the_script_keeps_its_length_and_points_at_things(
     assert 60 <= script.seconds <= 90
     said = [s for line in script.lines for s in sentences(line.words)]
     assert len(said) == len(set(said))
+
+
+@given(st.sampled_from(["squat", "bench", "deadlift"]), st.integers(1, 8), st.data(), st.booleans())
+def test_the_script_keeps_its_length_for_any_number_of_reps_and_the_week_after(
+    lift: str, count: int, data: st.DataObject, held: bool
+) -> None:
+    """One to eight reps, faults on any of them, any best rep; then the same again, without the same sentences."""
+    ids = data.draw(st.lists(st.sampled_from(FAULTS[lift]), unique=True, max_size=3))
+    numbers = st.lists(st.integers(1, count), min_size=1, unique=True).map(lambda n: tuple(sorted(n)))
+    placed = {name: data.draw(numbers) for name in ids}
+    best = data.draw(st.none() | st.integers(1, count))
+    measurement, last = many(lift, placed, count, best, held=held), ()
+    for _ in range(2):
+        review = apply(draft(measurement, last=last), ())
+        script = script_of(review, moment_words(measurement))
+        assert script.complaints == ()
+        last = texts_of(review, script)
 
 
 @pytest.mark.parametrize("lift", ["squat", "bench", "deadlift"])

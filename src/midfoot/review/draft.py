@@ -91,7 +91,7 @@ def draft_of(
     few = len(measurement.data.reps.reps) < LEAST_FOR_BEST
     more = [*([("yardstick", "link")] if best else [("no_yardstick", "link")] if few else []),
             ("look", "link"), ("cannot_see", "link"), *([("light", "link")] if faults else []),
-            ("usual", "caution"), ("filmed", "good")]  # fmt: skip
+            ("film_tip", "link"), ("patience", "link"), ("usual", "caution"), ("filmed", "good")]  # fmt: skip
     return Draft(
         lift=measurement.data.asked.lift,
         lifter=context.lifter or "",
