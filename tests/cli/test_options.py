@@ -106,3 +106,30 @@ def test_a_moment_outside_the_clip_is_not_ignored(tmp_path: Path, capsys: pytest
 
     assert refused.status == 1
     assert "lasts 1.5 s" in refused.one_sentence()
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("[forward_drfit]\nfloor = 20\n", "forward_drift"),
+        ("[pause]\nfloor = -1\n", "pause: floor"),
+        (None, "cannot be read"),
+    ],
+)
+def test_thresholds_that_cannot_be_are_wrong_use(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, text: str | None, words: str
+) -> None:
+    """Exit 2 and one sentence that names the threshold; no work begun."""
+    own = tmp_path / "own.toml"
+    if text is not None:
+        own.write_text(text)
+    clip = tmp_path / "clip.mp4"
+    clip.write_bytes(b"")
+
+    result = said(
+        capsys, "measure", clip, "--lift", "squat", "--out", tmp_path / "out", "--thresholds", own
+    )  # fmt: skip
+
+    assert result.status == 2
+    assert words in result.one_sentence()
+    assert not (tmp_path / "out").exists()

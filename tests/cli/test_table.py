@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from sets import made_measurement
 
 from midfoot.cli.show import Show
-from midfoot.cli.table import short_table
+from midfoot.cli.table import found_lines, short_table
+from midfoot.records.findings import Finding, Found, Held, Note, Size
 from midfoot.records.measures import Measurement
 
 
@@ -156,3 +157,31 @@ def test_progress_is_shown_on_a_terminal(
     assert told.out == ""
     assert "looking for the bar" in told.err
     assert "50 %" in told.err
+
+
+def test_what_was_found_stands_below_the_table() -> None:
+    """How sure, the claim, its size with sd and unit, the rep and the others; what held; at any width."""
+    size = Size(46.73, "mm", 0.79, 1.55)
+    finding = Finding(
+        id="squat_bar_forward", by="measured", title="The bar goes forward out of the bottom", reps=(2, 3),
+        at_s=(7.6, 11.9), size=size, worst_rep=3, confidence="sure",
+    )  # fmt: skip
+    held = Held(text="The depth (within 12 mm) held through all 3 reps.", best_rep=1)
+    found = Found(findings=(finding,), held=held, notes=(Note("pain", "Something hurts."),))
+
+    lines = [line.text for line in found_lines(evolve(made_measurement(), found=found), 100)]
+
+    assert lines[0] == "found"
+    assert lines[1] == "sure    The bar goes forward out of the bottom: 46.7 ± 0.8 mm, rep 3 (also 2)"
+    assert lines[2] == "good    The depth (within 12 mm) held through all 3 reps."
+    assert lines[3] == "Something hurts."
+    narrow = [line.text for line in found_lines(evolve(made_measurement(), found=found), 40)]
+    assert max(len(line) for line in narrow) <= 40
+    assert found_lines(made_measurement(), 80) == []
+
+
+def test_a_set_without_a_fault_says_so() -> None:
+    """Information and hints of nothing are no fault."""
+    found = Found(held=Held(text="The depth (within 12 mm) held through both reps."))
+    lines = [line.text for line in found_lines(evolve(made_measurement(), found=found), 100)]
+    assert lines[1] == "No fault stands out of what this clip can tell."
