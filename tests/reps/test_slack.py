@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from attrs import evolve
 from made_bodies import MM_PX, hanging, plate_track
-from made_reps import Made, nobody, sampled
+from made_reps import Made, correlated, nobody, sampled
 
 from midfoot.records.body import HIDDEN, INDEX, BodyTrack
 from midfoot.records.reps import Phase, RepSet
@@ -83,6 +83,26 @@ def test_rise_before_the_plates_leave(rises: dict[str, float], seconds: float, h
 )
 def test_no_slack(rises: dict[str, float], how: dict[str, float]) -> None:
     assert not slacks(puller(rises, **how)[1])
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_wandering_joints_move_the_begin_by_less_than_its_sd_twice(seed: int) -> None:
+    """Joints wander by 5 mm over 0.3 s; the measure says 0.2 s of its begin."""
+    rises = {"shoulder": 30.0, "hip": -25.0}
+    body, _ = puller(rises, seconds=0.8)
+    path, info = sampled(SET, noise_mm=0.5)
+    rng = np.random.default_rng(seed)
+    xy = np.array(body.xy_px)
+    for name in ("shoulder", "hip", "wrist"):
+        off = correlated(len(body.t_s), 1 / 30, 5.0 / MM_PX, 0.3, rng)
+        for side in ("left", "right"):
+            xy[:, INDEX[f"{side}_{name}"], 1] += off
+
+    reps = find_reps(path, evolve(body, xy_px=xy), lift="deadlift", info=info, track=plate_track(path))
+
+    assert [abs(p.start_s - (start - 0.8)) < 0.4 for p, start in zip(slacks(reps), STARTS_S, strict=True)] == [
+        True
+    ] * 2
 
 
 def test_none_is_claimed_where_the_joints_are_hidden() -> None:

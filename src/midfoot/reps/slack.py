@@ -30,6 +30,8 @@ HELD_S = 1.0
 LEAK_S = 0.12
 """The joints are smoothed over time: the pull itself shows in them this long before it."""
 CALM_HALF_S = 0.17
+REST_S = 1.5
+"""As long as this before the middle of the rise tells from where it rose."""
 HOLE_S = 0.3
 LEAST_ROWS = 8
 JOINTS = ("shoulder", "wrist", "hip")
@@ -118,10 +120,14 @@ def _begin(t_s: FloatArray, up_mm: FloatArray, earliest: float, start: float) ->
         return None
     slow = _calm(t, up)
     shakes = max(SHAKES_MM, SHAKES_SCATTERS * 1.48 * float(np.median(np.abs(up - slow))))
-    low, high = float(slow.min()), float(slow[-1])
+    high = float(slow[-1])
+    half = int(np.flatnonzero(slow <= 0.5 * (float(slow.min()) + high))[-1])
+    # the least of many shaking heights lies too low: the middle of what was before is the height before the rise
+    before = (t >= t[half] - REST_S) & (t <= t[half] - CALM_HALF_S)
+    low = float(np.median(slow[before])) if before.any() else float(slow.min())
     if not LEAST_SHAKES * shakes <= high - low <= MOST_MM:
         return None
-    at = int(np.flatnonzero(slow <= low + shakes)[-1])
+    at = int(np.flatnonzero(slow <= low + 0.5 * shakes)[-1])
     there = at + int(np.argmax(slow[at:] >= high - shakes))
     return float(t[at]) if start - t[there] <= HELD_S else None
 
