@@ -193,6 +193,19 @@ def test_what_leaves_the_house_names_nothing_private() -> None:
             assert private not in plain
 
 
+def test_what_hurts_and_missing_safeties_stand_before_everything_else() -> None:
+    """Before the question, the praise and the changes; and once."""
+    measurement, review, _ = made("squat", Context(pain="a knee", question="Is it deep?"))
+
+    page = review_page.review_html(measurement, review, {})
+
+    for about in ("hurts", "guard"):
+        text = next(p.text for p in review.parts if p.about == about)
+        assert page.count(text) == 1
+        assert page.index(text) < page.index("<section")
+    assert review_print.review_pdf(measurement, review, {}).startswith(b"%PDF-")
+
+
 def test_dropped_parts_and_notes_do_not_leave_the_house() -> None:
     measurement, review, _ = made()
     part = next(p for p in review.parts if p.section == "change")

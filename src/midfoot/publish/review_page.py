@@ -24,6 +24,8 @@ HEADINGS = {
     "asked": "You asked", "good": "What is good", "change": "What to change and why", "next": "Next session",
     "film": "What to film next", "caution": "Before you load the bar",
 }  # fmt: skip
+URGENT = ("hurts", "minor", "guard")
+"""Cautions that stand before everything else."""
 INLINE_HEIGHT_PX = 560
 Shots = Mapping[str, Sequence[tuple[Shot, look.Picture]]]
 """Stills already drawn, by the part's id, the one to look at first in front."""
@@ -67,6 +69,7 @@ def review_html(
         title=title_of(measurement),
         draft=draft_words(review),
         greeting=review.draft.greeting,
+        urgent=urgent_of(review),
         sections=sections,
         video=video,
         poster=next((p["shots"][0]["source"] for s in sections for p in s["parts"] if p["shots"]), ""),
@@ -97,14 +100,24 @@ def draft_words(review: Review) -> str:
     return f"{words}{f'; {asks} questions after measuring again' if asks else ''}."
 
 
+def urgent_of(review: Review) -> list[str]:
+    """Give the cautions that stand first: what hurts, a minor, nothing that would catch the bar."""
+    return [p.text for p in review.of("caution") if p.about in URGENT]
+
+
 def sections_of(review: Review, shots: Shots) -> list[dict[str, Any]]:
     """Give the sections that have something to say: id, heading, parts."""
     found = []
     for section in SECTIONS:
-        parts = [_part(p, shots.get(p.id, ())) for p in review.of(section)]
+        parts = [_part(p, shots.get(p.id, ())) for p in parts_of(review, section)]
         if parts:
             found.append({"id": section, "heading": HEADINGS[section], "parts": parts})
     return found
+
+
+def parts_of(review: Review, section: str) -> list[Part]:
+    """Give the parts of a section as they stand in it: what is urgent stands before all of them."""
+    return [p for p in review.of(section) if not (section == "caution" and p.about in URGENT)]
 
 
 def _part(part: Part, shots: Sequence[tuple[Shot, look.Picture]]) -> dict[str, Any]:

@@ -13,7 +13,7 @@ from typing import Any, Literal
 
 from midfoot.publish import charts, grid, look
 from midfoot.publish.report import COLOURS
-from midfoot.publish.review_page import Shots, draft_words, sections_of, title_of
+from midfoot.publish.review_page import Shots, draft_words, parts_of, sections_of, title_of, urgent_of
 from midfoot.publish.review_shots import STRIP_PX
 from midfoot.records.measures import Curve, Measurement
 from midfoot.records.review import Review
@@ -61,6 +61,7 @@ def typeset(
             "title": title_of(measurement),
             "draft": draft_words(review),
             "greeting": review.draft.greeting,
+            "urgent": urgent_of(review),
             "sections": _with_files(sections_of(review, shots), shots, review, root),
             "colours": colours,
             **_drawings(measurement, review, curves, colours, root),
@@ -79,7 +80,7 @@ def typeset(
 def _with_files(sections: list[dict[str, Any]], shots: Shots, review: Review, root: Path) -> list[dict[str, Any]]:
     """Write the stills of each change beside the document and name them in place of their data."""
     for section in sections:
-        for shown, part in zip(section["parts"], review.of(section["id"]), strict=True):
+        for shown, part in zip(section["parts"], parts_of(review, section["id"]), strict=True):
             files = []
             drawn = list(shots.get(part.id, ())) if section["id"] == "change" else []
             for (shot, picture), said in zip(drawn[: shown["beside"]], shown["shots"], strict=False):
