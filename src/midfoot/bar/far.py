@@ -14,7 +14,7 @@ from attrs import evolve
 
 from midfoot.bar.far_bar import Ends, inner_span
 from midfoot.bar.far_find import find
-from midfoot.bar.far_learn import learn
+from midfoot.bar.far_learn import kept_frames, learn, proved
 from midfoot.bar.far_look import FarLook
 from midfoot.bar.far_shots import FarShots, NearSeen, to_first
 from midfoot.bar.follow import Follower
@@ -99,9 +99,12 @@ class BothEnds:
             inner_span(self._asked).value, plate_prior(self._asked).mm.value / 2000.0,
         )  # fmt: skip
         found = find(layers, ends, focal_prior(self._info), Value(ring.aspect, look.rim.aspect_sd))
-        if found is None or not found.sure:
+        kept, factor = kept_frames(self._shots, layers, self._sightings), self._shots.factor
+        good = [f for f in found if f.likely and proved(f, kept, near, ends, factor)]
+        # two places that both move with the bar: not to be told apart
+        if len(good) != 1:
             return
-        learnt = learn(self._shots, layers, near, ends, found, self._sightings)
+        learnt = learn(good[0], kept, near, ends, factor)
         if learnt is not None:
             self._look, self._sd = learnt.look, learnt.sd * layers.radius_px
 

@@ -3,8 +3,8 @@
 The chosen frames are laid over each other by the near plate's motion, shrunk as a thing at the far end's distance
 would move. What belongs to the far end then lies still and all else is smeared out, discs on storage too. The
 place is looked for among all outlines of the right size, for a few lenses, and then fitted with the whole pinhole.
-It is believed only when it stands out over every other place and when the quarters of the frames, taken by the
-bar's height, each find it at the same place.
+The quarters of the frames, taken by the bar's height, must each find it at about the same place. What is left is
+proved by `far_learn`.
 
 Rule for the next author: a wrong far end is worse than none. It bends the camera, and with it every length.
 """
@@ -37,7 +37,7 @@ STAR = tuple((float(a), float(b)) for a in (-1, 0, 1) for b in (-1, 0, 1) if a o
 QUARTERS = 4
 LEAST_SHOWN = 0.25
 QUARTER_STEP = 0.04
-LEAST_SCORE, RIVAL_SHARE, AGREEMENT = 0.25, 0.70, 0.085
+LEAST_SCORE, RIVAL_SHARE, AGREEMENT = 0.20, 0.70, 0.13
 LEAST_OUTLINE = 0.35
 ODD_LENS, ODDEST_LENS = 0.04, 2.2
 """How much of its score a guess loses by the square of its lens' oddness, and the oddest that is believed, sds."""
@@ -54,7 +54,6 @@ class FarEnd:
     ----------
     guess : where it is.
     score : mean edge across the outline, -1..1.
-    rival : the next best place's share of the score.
     shown : share of the outline that is free of the near plate in some frames.
     lens : how far the lens that it asks for is from a phone's usual one, sds.
     quarters : (k, 2), where the quarters of the frames have it beside `guess`, near radii.
@@ -62,7 +61,6 @@ class FarEnd:
 
     guess: Guess
     score: float
-    rival: float
     shown: float
     lens: float
     quarters: FloatArray = field(repr=False)
@@ -75,14 +73,13 @@ class FarEnd:
         return float(np.sqrt(np.mean(np.sum((self.quarters - self.quarters.mean(axis=0)) ** 2, axis=1))))
 
     @property
-    def sure(self) -> bool:
-        """Whether it is believed."""
+    def likely(self) -> bool:
+        """Whether it is worth being proved."""
         return (
             self.score >= LEAST_SCORE
-            and self.rival <= RIVAL_SHARE
             and self.shown >= LEAST_OUTLINE
             and abs(self.lens) <= ODDEST_LENS
-            and len(self.quarters) >= QUARTERS - 1
+            and len(self.quarters) >= 2
             and self.spread <= AGREEMENT
         )
 
@@ -91,8 +88,8 @@ class FarEnd:
         return math.hypot(edge_sd, self.spread / math.sqrt(max(len(self.quarters), 1)))
 
 
-def find(layers: Layers, ends: Ends, focal_px: Value, aspect: Value) -> FarEnd | None:
-    """Find the far end; None when no place is like it at all.
+def find(layers: Layers, ends: Ends, focal_px: Value, aspect: Value) -> tuple[FarEnd, ...]:
+    """Find places that look like the far end, best first; rivals with less than `RIVAL_SHARE` of it are left out.
 
     Parameters
     ----------
@@ -103,16 +100,12 @@ def find(layers: Layers, ends: Ends, focal_px: Value, aspect: Value) -> FarEnd |
     starts = candidates(layers, ends, focal_px, aspect)
     tried = [_fitted(layers, ends, focal_px, guess) for guess, _ in starts[:STARTS]]
     fitted = sorted((f for f in tried if f is not None and f.score > 0.0), key=lambda f: -f.score)
-    if not fitted:
-        return None
-    best = fitted[0]
-    others = [
-        f.score for f in fitted[1:] if math.hypot(f.guess.x - best.guess.x, f.guess.y - best.guess.y) > APART
-    ]
-    return FarEnd(
-        best.guess, best.score, max([0.0, *others]) / best.score, best.shown, best.lens,
-        _quarters(layers, ends, best.guess),
-    )  # fmt: skip
+    kept: list[_Fit] = []
+    for one in fitted:
+        apart = all(math.hypot(one.guess.x - f.guess.x, one.guess.y - f.guess.y) > APART for f in kept)
+        if apart and one.score >= RIVAL_SHARE * fitted[0].score:
+            kept.append(one)
+    return tuple(FarEnd(f.guess, f.score, f.shown, f.lens, _quarters(layers, ends, f.guess)) for f in kept)
 
 
 def candidates(layers: Layers, ends: Ends, focal_px: Value, aspect: Value) -> list[tuple[Guess, float]]:

@@ -23,6 +23,9 @@ from midfoot.records.base import FloatArray
 
 UNIT_MIN_PX, UNIT_MAX_PX = 16, 40
 LEAST_FRAMES = 8
+PROVED_SHOWN, PROVED_NEAR, PROVED_SHARE, PROVED_FIT = 0.3, 0.06, 0.7, 0.7
+"""Share of the frames that must show it; how near to a rigid bar's place it must be (far radii) and in what share
+of them; median likeness there."""
 ASIDE, STEP = 0.20, 0.02
 """How far from the outline's centre the face's may lie, far radii, and by what steps it is looked for."""
 RINGS = np.arange(0.22, 1.061, 0.02)
@@ -44,7 +47,7 @@ class Learnt:
 
 
 @frozen(eq=False)
-class _Kept:
+class Kept:
     """One kept frame: its reduced picture, the near plate in the frame's pixels, the way to the first frame's."""
 
     luma: Picture
@@ -52,16 +55,41 @@ class _Kept:
     move: FloatArray
 
 
-def learn(
-    shots: FarShots, layers: Layers, near: NearSeen, ends: Ends, found: FarEnd, sightings: Sightings | None
-) -> Learnt | None:
-    """Learn the far disc; None when what was found fits too few of the frames."""
-    moves = to_first(layers.t_s, sightings)
-    kept = [
-        _Kept(shots.picture(float(t)), np.linalg.solve(move[:, :2], place - move[:, 2]), move)
-        for t, place, move in zip(layers.t_s, layers.near_px, moves, strict=True)
+def kept_frames(shots: FarShots, layers: Layers, sightings: Sightings | None) -> list[Kept]:
+    """Give the kept frames with what is needed to look for the far disc in each."""
+    return [
+        Kept(shots.picture(float(t)), np.linalg.solve(move[:, :2], place - move[:, 2]), move)
+        for t, place, move in zip(layers.t_s, layers.near_px, to_first(layers.t_s, sightings), strict=True)
     ]
-    guess, factor = found.guess, shots.factor
+
+
+def proved(found: FarEnd, kept: list[Kept], near: NearSeen, ends: Ends, factor: float) -> bool:
+    """Whether one half of the frames predicts the other: looks alike there, and moves as one with the near plate.
+
+    The look averaged from every second frame is laid on the frames between, which it has not seen, and the other
+    way round. A thing that is not on the bar is not where a rigid bar would have it.
+    """
+    off: list[FloatArray] = []
+    fits: list[float] = []
+    for half in (0, 1):
+        look = _averaged(kept[half::2], near, ends, found.guess, None, factor)
+        if look is None:
+            return False
+        for item in kept[1 - half :: 2]:
+            place = look.lay_on(item.luma, item.near_px, item.move, factor)
+            if place is not None:
+                at, radius = look.expected(item.near_px, item.move)
+                off.append((np.array([place.x_px, place.y_px]) - at) / radius)
+                fits.append(place.fit)
+    if len(off) < max(PROVED_SHOWN * len(kept), LEAST_FRAMES):
+        return False
+    aside = np.linalg.norm(np.array(off) - np.median(off, axis=0), axis=1)
+    return float(np.mean(aside <= PROVED_NEAR)) >= PROVED_SHARE and float(np.median(fits)) >= PROVED_FIT
+
+
+def learn(found: FarEnd, kept: list[Kept], near: NearSeen, ends: Ends, factor: float) -> Learnt | None:
+    """Learn the far disc; None when what was found fits too few of the frames."""
+    guess = found.guess
     places: FloatArray | None = None
     look = None
     for _ in range(2):
@@ -84,7 +112,7 @@ def learn(
 
 
 def _averaged(
-    kept: list[_Kept], near: NearSeen, ends: Ends, guess: Guess, places: FloatArray | None, factor: float
+    kept: list[Kept], near: NearSeen, ends: Ends, guess: Guess, places: FloatArray | None, factor: float
 ) -> FarLook | None:
     """Average the frames' edges around `places` (n, 2) px, NaN where not known; None is a rigid bar's."""
     camera = ends.camera(guess)
@@ -123,7 +151,7 @@ def _averaged(
     )
 
 
-def _laid(look: FarLook, kept: list[_Kept], factor: float) -> FloatArray:
+def _laid(look: FarLook, kept: list[Kept], factor: float) -> FloatArray:
     """Lay the look on the kept frames: places (n, 2) px, NaN where it does not fit."""
     out = np.full((len(kept), 2), np.nan)
     for i, item in enumerate(kept):
@@ -133,7 +161,7 @@ def _laid(look: FarLook, kept: list[_Kept], factor: float) -> FloatArray:
     return out
 
 
-def _through(ends: Ends, guess: Guess, places: FloatArray, kept: list[_Kept]) -> Guess:
+def _through(ends: Ends, guess: Guess, places: FloatArray, kept: list[Kept]) -> Guess:
     """Change a guess so that a rigid bar goes through the places, by the median and by the slope over height."""
     rows = np.flatnonzero(np.isfinite(places).all(axis=1))
     if len(rows) < LEAST_FRAMES:
