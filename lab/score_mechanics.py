@@ -1,6 +1,6 @@
 """Joint moments of measured folders against statics on the rendered clips' exact truth.
 
-    python -m lab.score_mechanics MEASURED TRUTH [--load 140] [--body-mass 83]
+    python -m lab.score_mechanics MEASURED TRUTH [--load 140] [--body-mass 83] [--without-hands]
 
 MEASURED holds one folder per clip as `midfoot measure` wrote it, TRUTH the clips' .json of the same names. Moments
 are taken at the low (lift-off) and where the bar stands farthest from its vertical in the ascent. The truth is
@@ -16,8 +16,8 @@ from typing import Any
 
 import numpy as np
 
+from midfoot import positions
 from midfoot.mechanics import mechanics_of, tables, the_lifter
-from midfoot.positions import places_of
 from midfoot.records.base import NotMeasured
 from midfoot.records.mechanics import Known
 from midfoot.store import read_folder
@@ -87,7 +87,7 @@ def moments_of(truth: dict[str, Any]) -> list[tuple[int, dict[str, float]]]:
 def score(folder: Path, truth: dict[str, Any], load_kg: float, mass_kg: float) -> list[dict[str, Any]]:
     """Give one row per rep, moment and joint: ours, its errors, the truth's; None where it is not seen."""
     document, arrays = read_folder(folder)
-    places = places_of(document, arrays)
+    places = positions.places_of(document, arrays)
     if isinstance(places, NotMeasured):
         return []
     sex = "female" if truth["lifter"]["gender"] > 0.5 else "male"
@@ -112,20 +112,29 @@ def main() -> None:
     parser.add_argument("truth", type=Path)
     parser.add_argument("--load", type=float, default=140.0)
     parser.add_argument("--body-mass", type=float, default=83.0)
+    parser.add_argument("--without-hands", action="store_true", help="do not hold the hands against the bar")
     given = parser.parse_args()
+    if given.without_hands:
+        positions.learn = lambda wrists: None
     off: list[float] = []
     for file in sorted(given.truth.glob("*.json")):
         if not (given.measured / file.stem / "measurement.json").is_file():
             continue
+        errors, claims = [], []
         for row in score(given.measured / file.stem, json.loads(file.read_text()), given.load, given.body_mass):
             arm, whole = row["arm"], row["whole"]
             where = f"{file.stem:24} rep {row['rep']} {row['moment']:8} {row['joint']:8}"
             if arm is None:
                 print(f"{where} not seen")
                 continue
-            off.append(abs(arm.value - row["true_arm_mm"]) / arm.total_sd)
+            errors.append(arm.value - row["true_arm_mm"])
+            claims.append(arm.total_sd)
+            off.append(abs(errors[-1]) / claims[-1])
             print(f"{where} arm {_said(arm)} mm, true {row['true_arm_mm']:4.0f}", end="")
             print("" if whole is None else f";  whole {_said(whole)} N·m, true {row['true_nm']:4.0f}")
+        if errors:
+            rms = np.sqrt(np.mean(np.square(errors)))
+            print(f"{file.stem}: rms error {rms:.0f} mm, claimed {np.mean(claims):.0f}")
     if off:
         one, two = np.mean(np.array(off) < 1), np.mean(np.array(off) < 2)
         print(f"{len(off)} arms: within one sd {one:.2f}, within two {two:.2f}")
