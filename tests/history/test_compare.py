@@ -55,6 +55,14 @@ def test_a_change_beyond_1_96_sds_of_the_difference_is_real() -> None:
     assert row(compared(with_rows([15.0] * 4, sd=2.0), base)).good == "better"
 
 
+@pytest.mark.parametrize(("sem", "published"), [(10.66, 29.55), (9.85, 27.30), (9.04, 25.06), (9.09, 25.20)])
+def test_the_smallest_change_is_the_published_one(sem: float, published: float) -> None:
+    """Outside check: pairs of BMC Sports Sci Med Rehabil 2020, doi 10.1186/s13102-020-00179-8, table 2."""
+    found = row(compared(with_rows([100.0], sd=sem), with_rows([100.0], sd=sem)))
+
+    assert found.smallest == pytest.approx(published, abs=0.006)
+
+
 def test_noise_alone_looks_changed_in_one_of_twenty() -> None:
     """Three hundred pairs of sets of five reps that differ by the stated noise only: 5 %, within three sds."""
     rng = np.random.default_rng(3)
