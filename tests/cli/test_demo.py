@@ -1,4 +1,4 @@
-"""`midfoot demo`: every bundled set is measured into a folder of its own, and it is said where to look."""
+"""`midfoot demo`: every bundled set is measured and reviewed in its own folder, and it is said where to look."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import pytest
 from cli.line import said
 from sets import made_measurement
 
-from midfoot import outputs, pipeline
+from midfoot import outputs, pipeline, review_pictures
 from midfoot.footage import FootageError
 from midfoot.pipeline import Request
 from midfoot.records.base import LIFTS
@@ -27,6 +27,7 @@ def asked(monkeypatch: pytest.MonkeyPatch) -> list[Request]:
 
     monkeypatch.setattr(pipeline, "measure_clip", note)
     monkeypatch.setattr(outputs, "write_pictures", lambda *_, **__: None)
+    monkeypatch.setattr(review_pictures, "write_pages", lambda *_, **__: [])
     return requests
 
 
@@ -39,7 +40,9 @@ def test_every_bundled_set(asked: list[Request], tmp_path: Path, capsys: pytest.
     assert all(r.asked.load_kg and r.asked.reps for r in asked)
     for lift in LIFTS:
         assert (tmp_path / "demo" / lift / "measurement.json").exists()
-        assert f"  {tmp_path}/demo/{lift}/report.html" in told.out.splitlines()
+        assert (tmp_path / "demo" / lift / "review.json").exists()
+        for page in ("report", "coach", "review"):
+            assert f"  {tmp_path}/demo/{lift}/{page}.html" in told.out.splitlines()
     assert told.out.index("Look at:") > told.out.index("rep 2")
 
 

@@ -1,4 +1,4 @@
-"""`midfoot demo`: the main job on the bundled sets."""
+"""`midfoot demo`: the main job on the bundled sets, and the review of each."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 
 
 def demo(*, out: Path = Path("demo"), video: bool = True) -> int:
-    """Measure the bundled demo sets, one per lift, and say where to look.
+    """Measure and review the bundled demo sets, one per lift, and say where to look.
 
     Example: midfoot demo --out demo
 
@@ -24,6 +24,8 @@ def demo(*, out: Path = Path("demo"), video: bool = True) -> int:
     from midfoot.cli.show import Show
     from midfoot.cli.stopping import stoppable
     from midfoot.pipeline import Request
+    from midfoot.review_pictures import Source, reading_of, write_pages
+    from midfoot.reviewing import Wanted, review_folder, write_words
 
     pages = []
     with (
@@ -38,7 +40,12 @@ def demo(*, out: Path = Path("demo"), video: bool = True) -> int:
             show.say(f"\n{said.title or clip.stem}")
             request = Request(clip=clip, asked=asked, context=said)
             folder = measure_into(out / clip.stem, request, show, stop, video=video)
-            pages.append(folder / "report.html")
+            done = review_folder(Wanted(folder=folder))
+            write_words(done, folder)
+            source = Source(path=clip, reading=reading_of(done.measurement), behind_s=0.0, clean=True)
+            write_pages(done, folder, source, moving=video, tell=show.progress, stop=stop)
+            show.clear()
+            pages += [folder / "report.html", folder / "coach.html", folder / "review.html"]
         show.say("\nLook at:")
         for page in pages:
             show.say(f"  {page}")
