@@ -12,7 +12,7 @@ from made_reps import Made, info_of, sampled
 from scipy.signal import find_peaks
 
 from midfoot.records.bar import BarPath
-from midfoot.records.body import INDEX
+from midfoot.records.body import HIDDEN, INDEX, BodyTrack
 from midfoot.reps import find_reps
 
 
@@ -131,6 +131,45 @@ def test_squats_without_a_bar_are_judged_by_the_hips(asked: str) -> None:
     doubted = [w for w in reps.warnings if w.id == "lift_doubtful"]
     assert bool(doubted) == (asked != "squat")
     assert all("--lift squat" in w.remedy and "a squat:" in w.text for w in doubted)
+
+
+def bent_over(t: np.ndarray, up: np.ndarray) -> BodyTrack:
+    """A puller with long legs: his trunk leans by 70 degrees through most of the clip, and his arms hang."""
+    hip = np.clip(780 + (up - 225) * 0.3, 780, 930)
+    return hanging(t, hip, up)
+
+
+def test_a_lifter_bent_low_over_the_bar_does_not_lie() -> None:
+    """Three quarters of the clip pass before the pull, the trunk as level as a bencher's; the arms tell."""
+    made = Made(225).hold(9).rep(-560, 1.3, 0.3, 1.0).hold(1)
+    path, info = sampled(made, noise_mm=0.7)
+    body = bent_over(path.t_s, path.up_mm)
+    trunk = body.xy_px[:, INDEX["left_shoulder"]] - body.xy_px[:, INDEX["left_hip"]]
+    assert np.quantile(np.degrees(np.arctan2(np.abs(trunk[:, 0]), -trunk[:, 1])), 0.2) > 60
+
+    for asked in ("squat", "bench", "deadlift"):
+        reps = find_reps(path, body, lift=asked, info=info, track=plate_track(path))
+        doubted = [w.remedy for w in reps.warnings if w.id == "lift_doubtful"]
+        assert reps.lift_fits == "deadlift"
+        assert bool(doubted) == (asked != "deadlift")
+        assert all("--lift deadlift" in remedy for remedy in doubted)
+
+
+def test_hips_that_rest_low_with_hidden_arms_are_a_seat_or_a_pull() -> None:
+    """Neither bar nor arms are seen: both are said, and no squat is counted."""
+    path, info = sampled(pulls())
+    hip = np.clip(500 + (path.up_mm - 225) * 0.75, 500, 930)
+    body = hanging(path.t_s, hip, path.up_mm)
+    state = np.array(body.state)
+    state[:, [INDEX[f"{side}_{n}"] for side in ("left", "right") for n in ("elbow", "wrist")]] = HIDDEN
+
+    reps = find_reps(None, evolve(body, state=state), lift="squat", info=info)
+
+    (doubted,) = [w for w in reps.warnings if w.id == "lift_doubtful"]
+    assert "seat" in doubted.text
+    assert "pull off the floor" in doubted.text
+    assert "--lift deadlift" in doubted.remedy
+    assert reps.reps == ()
 
 
 def test_a_piece_of_a_squat_set_is_doubted_too() -> None:

@@ -37,7 +37,7 @@ class Evidence:
     """Points for each lift and the sentences they rest on.
 
     With no bar followed: `seat` says what shows that the lifter sits between his movements, "" where nothing does;
-    `arms` says how they are, `hang` straight,
+    `sits` when the balance shows it; `arms` says how they are, `hang` straight,
     `held` higher, "" where that is not seen.
     """
 
@@ -45,6 +45,7 @@ class Evidence:
     said: tuple[str, ...]
     seat: str = ""
     arms: str = ""
+    sits: bool = False
 
 
 def lift_fits(
@@ -115,7 +116,7 @@ def lift_fits(
     order = sorted(points, key=lambda k: points[k], reverse=True)
     leads = points[order[0]] - points[order[1]]
     fits = order[0] if leads >= TIED and points[order[0]] > 0 else None
-    return (None if seat else fits), Evidence(points, tuple(said), seat, arms)
+    return (None if seat else fits), Evidence(points, tuple(said), seat, arms, hips and sits)
 
 
 def _weigh_arms(points: dict[str, float], said: list[str], body: BodyTrack, posture: str | None) -> str:
@@ -167,11 +168,17 @@ def doubt(asked: str, evidence: Evidence) -> Warned | None:
     """Give the warning that the motion contradicts the asked lift, None where it does not clearly."""
     if evidence.seat and (asked != "deadlift" or evidence.arms == "held"):
         counted = "; no rep is counted" if asked == "squat" else ""
+        pull = evidence.arms == "" and not evidence.sits
+        how = (
+            "in a pull off the floor, or when standing up from a seat" if pull else "when standing up from a seat"
+        )
+        end = "" if pull else ": none of the three lifts fits"
         return Warned(
             "lift_doubtful",
-            f"Asked was {WORDS[asked]}, but {evidence.seat} and they rise in between, as when standing up from a"
-            f" seat: none of the three lifts fits{counted}.",
-            f"Check the clip; if it is {WORDS[asked]}, give the moments with --reps FILE.",
+            f"Asked was {WORDS[asked]}, but {evidence.seat} and they rise in between, as {how}{end}{counted}.",
+            "Check the clip; "
+            + ("if it is a deadlift, measure again with --lift deadlift; " if pull else "")
+            + f"if it is {WORDS[asked]}, give the moments with --reps FILE.",
         )
     points = evidence.points
     best = max(points.values())
@@ -210,7 +217,8 @@ def _posture(body: BodyTrack) -> str | None:
     if len(lean) < 5:
         return None
     if float(np.mean(lean > LIES_DEG)) > 0.75:
-        return "lying"
+        # a lifter bent low over the bar leans as far, but his arms hang
+        return None if _arms_hang(body) else "lying"
     wide = _points(body, "ankle")[:, 1] - _points(body, "hip")[:, 1]
     legs = wide[np.isfinite(wide)]
     trunk = float(np.quantile(length, 0.9))
