@@ -234,6 +234,7 @@ def test_the_print_is_two_or_three_pages_and_the_same_every_time(lift: str) -> N
     assert all(len(p) > 8000 for p in pages)
     assert once.startswith(b"%PDF-")
     assert once == again
+    assert b"pdfuaid" in once  # PDF/UA-1: typst refuses to write it where a picture has no words for it
 
 
 def test_text_of_a_lifter_is_never_markup() -> None:

@@ -73,6 +73,7 @@ def typeset(
             sys_inputs={"data": json.dumps(data)},
             ignore_system_fonts=True,
             timestamp=0,
+            pdf_standards="ua-1" if form == "pdf" else [],
         )
     return [bytes(m) for m in made] if isinstance(made, list) else [bytes(made)]
 
