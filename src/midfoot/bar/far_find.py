@@ -76,8 +76,7 @@ class FarEnd:
     def likely(self) -> bool:
         """Whether it is worth being proved."""
         return (
-            self.score >= LEAST_SCORE
-            and self.shown >= LEAST_OUTLINE
+            self.shown >= LEAST_OUTLINE
             and abs(self.lens) <= ODDEST_LENS
             and len(self.quarters) >= 2
             and self.spread <= AGREEMENT
@@ -89,7 +88,9 @@ class FarEnd:
 
 
 def find(layers: Layers, ends: Ends, focal_px: Value, aspect: Value) -> tuple[FarEnd, ...]:
-    """Find places that look like the far end, best first; rivals with less than `RIVAL_SHARE` of it are left out.
+    """Find places that look like the far end, best first.
+
+    Those with too low a score, or less than `RIVAL_SHARE` of the best one's, are left out.
 
     Parameters
     ----------
@@ -105,7 +106,11 @@ def find(layers: Layers, ends: Ends, focal_px: Value, aspect: Value) -> tuple[Fa
         apart = all(math.hypot(one.guess.x - f.guess.x, one.guess.y - f.guess.y) > APART for f in kept)
         if apart and one.score >= RIVAL_SHARE * fitted[0].score:
             kept.append(one)
-    return tuple(FarEnd(f.guess, f.score, f.shown, f.lens, _quarters(layers, ends, f.guess)) for f in kept)
+    return tuple(
+        FarEnd(f.guess, f.score, f.shown, f.lens, _quarters(layers, ends, f.guess))
+        for f in kept
+        if f.score >= LEAST_SCORE
+    )
 
 
 def candidates(layers: Layers, ends: Ends, focal_px: Value, aspect: Value) -> list[tuple[Guess, float]]:
@@ -151,7 +156,8 @@ def _peaks(layers: Layers, ends: Ends, ratio: float, focal_px: Value, near: Valu
     height, width = share.shape
     best = np.full((height, width), -1.0, np.float32)
     columns = (np.arange(width) - at[0]) / (ends.radius_px * layers.factor)
-    aspects = np.array([_aspect(ends, float(x), ratio) for x in columns])
+    some = np.linspace(columns[0], columns[-1], 24)
+    aspects = np.interp(columns, some, [_aspect(ends, float(x), ratio) for x in some])
     for k, aspect in enumerate(ASPECTS):
         mine = np.argmin(np.abs(aspects[:, None] - np.array(ASPECTS)[None]), axis=1) == k
         for first, last in _runs(mine & np.isfinite(aspects)):
@@ -271,12 +277,14 @@ class _Fit:
 
 
 def _fitted(layers: Layers, ends: Ends, focal_px: Value, start: Guess) -> _Fit | None:
-    """Climb from a start: place, then size and the ratio of the motions, by smaller and smaller steps."""
+    """Climb from a start, first by half the frames: place, then size and the ratio of the motions, ever finer."""
     best: _Fit | None = None
+    thin = evolve(layers, t_s=layers.t_s[::2], near_px=layers.near_px[::2], edges=layers.edges[::2],
+                  shown=layers.shown[::2]), evolve(ends, near_px=ends.near_px[::2])  # fmt: skip
 
-    def tried(guess: Guess) -> None:
+    def tried(guess: Guess, fine: bool) -> None:
         nonlocal best
-        got = across(layers, ends, guess) if LEAST_GROW <= guess.grow <= MOST_GROW else None
+        got = across(*((layers, ends) if fine else thin), guess) if LEAST_GROW <= guess.grow <= MOST_GROW else None
         if got is None:
             return
         score, shown = score_of(*got)
@@ -285,14 +293,19 @@ def _fitted(layers: Layers, ends: Ends, focal_px: Value, start: Guess) -> _Fit |
         if best is None or score > best.score:
             best = _Fit(guess, score, shown, lens)
 
-    tried(start)
-    for step in (0.06, 0.04, 0.025, 0.012):
-        for dx, dy in STAR:
-            tried(evolve(start, x=start.x + dx * step, y=start.y + dy * step))
-        start = start if best is None else best.guess
-        for dr, dg in STAR:
-            tried(evolve(start, ratio=start.ratio + 0.4 * dr * step, grow=start.grow + 0.5 * dg * step))
-        start = start if best is None else best.guess
+    for fine, steps in ((False, (0.06, 0.04)), (True, (0.025, 0.012))):
+        best = None
+        tried(start, fine)
+        for step in steps:
+            for dx, dy in STAR:
+                tried(evolve(start, x=start.x + dx * step, y=start.y + dy * step), fine)
+            start = start if best is None else best.guess
+            for dr, dg in STAR:
+                near = evolve(start, ratio=start.ratio + 0.4 * dr * step, grow=start.grow + 0.5 * dg * step)
+                tried(near, fine)
+            start = start if best is None else best.guess
+        if best is None or best.score < 0.5 * LEAST_SCORE:
+            return best
     return best
 
 
