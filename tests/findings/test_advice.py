@@ -219,3 +219,14 @@ def test_what_moves_more_than_it_may_has_not_held() -> None:
     data, measured = steady()
     assert "depth" not in find(data, rows(data, measured, "low_height_change_mm", [0.0, 6.0, 13.0])).held.text
     assert "depth" in find(data, rows(data, measured, "low_height_change_mm", [0.0, 6.0, 12.0])).held.text
+
+
+@pytest.mark.parametrize(("value", "way"), [(-40.0, "toward the head"), (40.0, "toward the feet")])
+def test_texts_say_which_way(value: float, way: str) -> None:
+    """Forward is toward the feet on the bench."""
+    data, measured = steady("bench")
+    measured = rows(data, measured, "hip_shift_mm", [0.0, 0.0, value], sd=1.0, sd_common=1.0)
+
+    text = raised(data, measured, "bench_body_creeps").text
+
+    assert text == f"In rep 3 the hips lay 40 mm (sd 1) {way} from their place at the first start."

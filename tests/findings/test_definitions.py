@@ -57,8 +57,9 @@ def test_signs_rest_on_measures_and_thresholds_of_the_same_unit() -> None:
             limit = defaults()[sign.limit]
             assert sign.measure in known, found.id
             assert limit.unit == ("pct" if sign.as_pct else known[sign.measure]), (found.id, sign.measure)
-            assert sign.said.format(size="9 mm", ref="rep 1") != sign.said
+            assert sign.said.format(size="9 mm", ref="rep 1", way="up") != sign.said
             assert ("{ref}" in sign.said) == (sign.against == "reference"), (found.id, sign.said)
+            assert (sign.worse == "away") == ("{way}" in sign.said) == all(sign.ways), (found.id, sign.said)
         for measure, _ in found.beside:
             assert measure in known, (found.id, measure)
         for change in found.changes:

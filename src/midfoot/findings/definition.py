@@ -28,6 +28,8 @@ class Sign:
     said : str
         Half a sentence with `{size}` and `{ref}` ("rep 2"), such as "the bar came {size} farther forward than in
         {ref}".
+    ways : tuple of str
+        Words for `{way}` in `said`: where the measure lies above what it is held against, and where below.
     worse : str
         `more` or `less` than what it is held against, or farther `away` from it to either side.
     against : str
@@ -54,6 +56,7 @@ class Sign:
     limit: str
     worse: str = field(default="more", validator=one_of(*WAYS))
     against: str = field(default="reference", validator=one_of(*AGAINST))
+    ways: tuple[str, str] = ("", "")
     as_pct: bool = False
     own_floor: bool = False
     of_set: bool = False

@@ -145,7 +145,7 @@ def _said(shown: Shown, i: int, look: Look, *, sd: bool = False) -> str:
     if shown.sign.close is not None and seen.confidence == "hint" and abs(seen.size) <= shown.sign.close:
         return "the hip stood on the line of the knee at the low, as near as this clip can tell"
     reference = _name(look, shown.reference) if shown.reference is not None else ""
-    return shown.sign.said.format(size=size, ref=reference)
+    return shown.sign.said.format(size=size, ref=reference, way=shown.sign.ways[0 if seen.above else 1])
 
 
 def _evidence(definition: FindingDefinition, main: Shown, shown: list[Shown], look: Look) -> tuple[Evidence, ...]:

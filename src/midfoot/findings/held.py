@@ -142,7 +142,12 @@ def best_of(look: Look, findings: Sequence[Finding]) -> tuple[int | None, str]:
     name = reps_words([look.reps[best].n])
     name = name[:1].upper() + name[1:]
     if faults and least == 0 and any(count.values()):
-        return look.reps[best].n, f"{name} is the one to copy: it shows none of the faults named here."
+        middle = (
+            ""
+            if best == look.best
+            else f" ({reps_words([look.reps[look.best].n])} only lies in the middle of the set)"
+        )
+        return look.reps[best].n, f"{name} is the one to copy: it shows none of the faults named here{middle}."
     near = [good.words for good in GOOD[look.data.asked.lift] if _near_middle(good, look, best)]
     where = f", in {listed(near[:3])}" if near else ""
     middle = "lies nearest to the middle of the set" if best == look.best else "shows the fewest of the faults"

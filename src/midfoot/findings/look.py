@@ -29,10 +29,14 @@ TIMES = ("_s", "_m_s")
 
 @frozen
 class Seen:
-    """A sign in one rep: how large, how sure (None: not raised), and what keeps it from being surer."""
+    """A sign in one rep: how large, how sure (None: not raised), and what keeps it from being surer.
+
+    `above` says on which side of what it is held against the measure lies.
+    """
 
     size: float
     sd: float
+    above: bool
     confidence: str | None
     doubts: tuple[str, ...]
 
@@ -118,7 +122,7 @@ class Look:
         if sign.against == "nothing":
             sizes = {i: absolute(sign, m) for i, m in found.items()}
             out = self._out({i: _value(m) for i, m in found.items()}, sizes, sign, limit)
-            by_rep = {i: self._seen(sign, limit, floor, found[i], s, out) for i, s in sizes.items()}
+            by_rep = {i: self._seen(sign, limit, floor, found[i], s, out, 0.0) for i, s in sizes.items()}
             return Shown(sign, limit, floor, by_rep, None)
         reference = self.reference(sign, floor, found)
         if reference is None:
@@ -126,7 +130,8 @@ class Look:
         changes = {i: self.change(sign, m, found[reference]) for i, m in found.items() if i != reference}
         row = {i: self.in_unit(sign, m, found[reference]) for i, m in found.items()}
         out = self._out(row, changes, sign, limit)
-        by_rep = {i: self._seen(sign, limit, floor, found[i], changes[i], out) for i in changes}
+        here = _value(found[reference])
+        by_rep = {i: self._seen(sign, limit, floor, found[i], changes[i], out, here) for i in changes}
         return Shown(sign, limit, floor, by_rep, reference)
 
     def _out(self, row: dict[int, float], sizes: dict[int, tuple[float, float]], sign: Sign, limit: Limit) -> str:
@@ -190,11 +195,13 @@ class Look:
         measure: Measure,
         change: tuple[float, float],
         out: str,
+        against: float,
     ) -> Seen:
         size, sd = change
+        above = _value(measure) >= against
         confidence = confidence_of(size, sd, floor)
         if confidence is None and sign.close is not None and -sign.close <= size:
-            return Seen(size, sd, "hint", ("it lies on the line, nearer than this clip can tell",))
+            return Seen(size, sd, above, "hint", ("it lies on the line, nearer than this clip can tell",))
         if sign.own_floor and _own(sign, measure) < limit.floor:
             confidence = None
         doubts: list[str] = []
@@ -211,7 +218,7 @@ class Look:
             doubts.append("its size is near what counts, within the clip's error")
         if confidence == "hint" and not doubts:
             doubts.append("it is smaller than what counts for sure")
-        return Seen(size, sd, confidence, tuple(doubts))
+        return Seen(size, sd, above, confidence, tuple(doubts))
 
     def _caps(self, sign: Sign, measure: Measure) -> Iterator[tuple[str, str]]:
         if sign.most != "sure":

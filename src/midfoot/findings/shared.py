@@ -22,7 +22,9 @@ JOINTS_OBLIQUE = (
 SIDE_ONLY = ("other views", "not told")
 FRONT_ONLY = ("front or rear", "both sides of the body in the picture")
 NOT_SIDE = ("side", "not told: one side of the body hides the other")
-SAFE = "Lift with safeties or spotters set, and stop if anything hurts."
+ALONG_BENCH = ("toward the feet", "toward the head")
+FORE_AFT = ("forward", "back")
+ENDS = ("near", "far")
 VERY_HARD_RPE = 9.0
 
 

@@ -1,7 +1,7 @@
 """Bench press: the feet slide."""
 
 from midfoot.findings.definition import FindingDefinition, PossibleChange, Sign
-from midfoot.findings.shared import JOINTS_OBLIQUE, JOINTS_SIDE
+from midfoot.findings.shared import ALONG_BENCH, JOINTS_OBLIQUE, JOINTS_SIDE
 
 FINDING = FindingDefinition(
     id="bench_feet_slide",
@@ -14,10 +14,12 @@ FINDING = FindingDefinition(
     sources=("rulebooks: feet flat; movement allowed by some books as long as they stay flat",),
     signs=(
         Sign(measure="feet_shift_mm", words="near foot from its place at the first start", worse="away",
-             against="nothing", said="the near foot stood {size} from where it stood at the first start",
+             against="nothing", said="the near foot stood {size} {way} from its place at the first start",
+             ways=ALONG_BENCH,
              limit="feet_shift", most="likely"),
         Sign(measure="foot_move_mm", words="near foot from its place at this rep's start", worse="away",
-             against="nothing", said="the near foot moved {size} during the rep", limit="feet_shift",
+             against="nothing", said="the near foot moved {size} {way} during the rep", ways=ALONG_BENCH,
+             limit="feet_shift",
              most="likely"),
     ),
     beside=(("heel_lift_mm", "heel lift"), ("hip_lift_mm", "hip above its place at the start")),

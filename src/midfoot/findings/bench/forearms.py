@@ -1,7 +1,7 @@
 """Bench press: forearms off the vertical at the touch."""
 
 from midfoot.findings.definition import Clue, FindingDefinition, PossibleCause, PossibleChange, Sign
-from midfoot.findings.shared import JOINTS_OBLIQUE, JOINTS_SIDE
+from midfoot.findings.shared import ALONG_BENCH, JOINTS_OBLIQUE, JOINTS_SIDE
 
 FINDING = FindingDefinition(
     id="bench_forearms",
@@ -19,10 +19,11 @@ FINDING = FindingDefinition(
     "have no direction in the picture.",
     signs=(
         Sign(measure="forearm_angle_deg", words="near forearm from the vertical at the touch", worse="away",
-             against="nothing", said="the near forearm leaned {size} from the vertical at the touch",
+             against="nothing", said="the near forearm leaned {size} {way} at the touch", ways=ALONG_BENCH,
              limit="forearm_touch", most="likely"),
         Sign(measure="forearm_sideways_deg", words="forearms from the vertical, from the front", worse="away",
-             against="nothing", said="the forearms leaned {size} from the vertical at the touch",
+             against="nothing", said="the forearms leaned {size} at the touch, elbows {way} the wrists",
+             ways=("outside", "inside"),
              limit="forearms_out",
              most="likely"),
     ),

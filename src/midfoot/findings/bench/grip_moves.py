@@ -17,7 +17,8 @@ FINDING = FindingDefinition(
     sources=("rulebooks allow at most 810 mm between the forefingers",),
     signs=(
         Sign(measure="grip_width_mm", words="distance between the forefingers", worse="away",
-             said="the hands stood {size} otherwise on the bar than in {ref}", limit="grip", most="likely"),
+             said="the hands stood {size} {way} on the bar than in {ref}", ways=("farther apart", "closer"),
+             limit="grip", most="likely"),
     ),
     beside=(("range_of_motion_mm", "range of motion"), ("touch_point_mm", "touch from the shoulder")),
     part="start",

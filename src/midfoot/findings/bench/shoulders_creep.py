@@ -1,7 +1,7 @@
 """Bench press: shoulders and hips creep along the bench."""
 
 from midfoot.findings.definition import Clue, FindingDefinition, PossibleCause, PossibleChange, Sign
-from midfoot.findings.shared import JOINTS_OBLIQUE, JOINTS_SIDE
+from midfoot.findings.shared import ALONG_BENCH, JOINTS_OBLIQUE, JOINTS_SIDE
 
 FINDING = FindingDefinition(
     id="bench_body_creeps",
@@ -16,11 +16,13 @@ FINDING = FindingDefinition(
     "covers it at the touch.",
     signs=(
         Sign(measure="shoulder_shift_mm", words="shoulder toward the feet of the first start", worse="away",
-             against="nothing", said="the shoulders lay {size} from where they lay at the first start",
+             against="nothing", said="the shoulders lay {size} {way} from their place at the first start",
+             ways=ALONG_BENCH,
              limit="body_creep"),
         Sign(measure="hip_shift_mm", words="hip toward the feet of the first start", worse="away",
              against="nothing",
-             said="the hips lay {size} from where they lay at the first start", limit="body_creep"),
+             said="the hips lay {size} {way} from their place at the first start", ways=ALONG_BENCH,
+             limit="body_creep"),
     ),
     beside=(("touch_point_mm", "touch from the shoulder"), ("feet_shift_mm", "shift of the near foot")),
     part="finish",

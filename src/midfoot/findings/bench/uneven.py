@@ -1,7 +1,7 @@
 """Bench press: one end of the bar runs ahead."""
 
 from midfoot.findings.definition import Clue, FindingDefinition, PossibleCause, PossibleChange, Sign
-from midfoot.findings.shared import NOT_SIDE
+from midfoot.findings.shared import ENDS, NOT_SIDE
 
 FINDING = FindingDefinition(
     id="bench_uneven",
@@ -15,7 +15,8 @@ FINDING = FindingDefinition(
     "only the change within the rep counts.",
     signs=(
         Sign(measure="bar_tilt_change_deg", words="change of the bar's tilt on the way up", worse="away",
-             against="nothing", said="one end of the bar ran ahead by {size}", limit="tilt"),
+             against="nothing", said="the {way} end of the bar ran ahead by {size}", ways=ENDS,
+             limit="tilt"),
     ),
     beside=(("bar_tilt_deg", "mean tilt on the way up"),),
     causes=(

@@ -1,7 +1,7 @@
 """Bench press: the set-up is lost in the unrack."""
 
 from midfoot.findings.definition import Clue, FindingDefinition, PossibleCause, PossibleChange, Sign
-from midfoot.findings.shared import JOINTS_OBLIQUE, JOINTS_SIDE
+from midfoot.findings.shared import ALONG_BENCH, JOINTS_OBLIQUE, JOINTS_SIDE
 
 FINDING = FindingDefinition(
     id="bench_unrack_shift",
@@ -16,12 +16,15 @@ FINDING = FindingDefinition(
     "shows nothing of it.",
     signs=(
         Sign(measure="unrack_shoulder_shift_mm", words="shoulders toward the feet by the unrack", worse="away",
-             against="nothing", said="the shoulders shifted {size} by the unrack", limit="unrack_shift"),
+             against="nothing", said="the shoulders shifted {size} {way} by the unrack", ways=ALONG_BENCH,
+             limit="unrack_shift"),
         Sign(measure="unrack_hip_shift_mm", words="hips toward the feet by the unrack", worse="away",
              against="nothing",
-             said="the hips shifted {size} by the unrack", limit="unrack_shift"),
+             said="the hips shifted {size} {way} by the unrack", ways=ALONG_BENCH,
+             limit="unrack_shift"),
         Sign(measure="unrack_feet_shift_mm", words="feet moved by the unrack", worse="away", against="nothing",
-             said="the near foot moved {size} by the unrack", limit="feet_shift", most="likely"),
+             said="the near foot moved {size} {way} by the unrack", ways=ALONG_BENCH, limit="feet_shift",
+             most="likely"),
     ),
     beside=(("unrack_lift_mm", "height of the unrack"), ("unrack_travel_mm", "travel of the unrack")),
     part="start",

@@ -14,7 +14,8 @@ FINDING = FindingDefinition(
     sources=("skilled conventional pulls extend one after the other (Hales et al. 2009, JSCR 23:2574-2580)",),
     signs=(
         Sign(measure="knees_before_hips_s", words="knees before hips", worse="away",
-             said="knees and hips finished {size} otherwise than in {ref}", limit="order", most="likely"),
+             said="against the hips the knees finished {size} {way} than in {ref}", ways=("earlier", "later"),
+             limit="order", most="likely"),
     ),
     beside=(("trunk_tip_deg", "trunk tipping off the floor"), ("hip_lead_ratio", "hip rise against bar rise")),
     changes=(

@@ -16,9 +16,11 @@ FINDING = FindingDefinition(
     "walked after it.",
     signs=(
         Sign(measure="hip_height_liftoff_mm", words="hip above the bar at lift-off", worse="away",
-             said="the hips stood {size} otherwise at lift-off than in {ref}", limit="start_hips"),
+             said="the hips stood {size} {way} at lift-off than in {ref}", ways=("higher", "lower"),
+             limit="start_hips"),
         Sign(measure="trunk_angle_start_deg", words="trunk at lift-off", worse="away",
-             said="the trunk stood {size} otherwise at lift-off than in {ref}", limit="start_trunk"),
+             said="the trunk stood {size} {way} at lift-off than in {ref}", ways=("farther forward", "more "
+             "upright"), limit="start_trunk"),
     ),
     beside=(("start_shift_mm", "shift of the bar's place on the floor"), ("knee_angle_start_deg", "knee flexion "
     "at "

@@ -1,7 +1,7 @@
 """Deadlift: one end of the bar runs ahead."""
 
 from midfoot.findings.definition import FindingDefinition, PossibleChange, Sign
-from midfoot.findings.shared import NOT_SIDE
+from midfoot.findings.shared import ENDS, NOT_SIDE
 
 FINDING = FindingDefinition(
     id="deadlift_uneven",
@@ -13,7 +13,8 @@ FINDING = FindingDefinition(
     lies="A bar that also turns, one end forward, looks tilted. Only the change within the rep counts.",
     signs=(
         Sign(measure="bar_tilt_change_deg", words="change of the bar's tilt in the pull", worse="away",
-             against="nothing", said="one end of the bar ran ahead by {size}", limit="tilt"),
+             against="nothing", said="the {way} end of the bar ran ahead by {size}", ways=ENDS,
+             limit="tilt"),
     ),
     beside=(("bar_tilt_deg", "mean tilt in the pull"), ("grip_width_mm", "distance between the forefingers")),
     changes=(

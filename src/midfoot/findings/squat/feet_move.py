@@ -1,7 +1,7 @@
 """Squat: the feet move between or during reps."""
 
 from midfoot.findings.definition import FindingDefinition, PossibleChange, Sign
-from midfoot.findings.shared import JOINTS_OBLIQUE, JOINTS_SIDE
+from midfoot.findings.shared import FORE_AFT, JOINTS_OBLIQUE, JOINTS_SIDE
 
 FINDING = FindingDefinition(
     id="squat_feet_move",
@@ -19,11 +19,13 @@ FINDING = FindingDefinition(
     signs=(
         Sign(measure="feet_shift_mm", words="near foot forward of the first start", worse="away",
              against="nothing",
-             said="the near foot stood {size} from where it stood at the first start", limit="feet_shift",
+             said="the near foot stood {size} {way} from its place at the first start", ways=FORE_AFT,
+             limit="feet_shift",
              most="likely"),
         Sign(measure="foot_move_mm", words="near foot forward of this rep's start", worse="away",
              against="nothing",
-             said="the near foot moved {size} during the rep", limit="feet_shift", most="likely"),
+             said="the near foot moved {size} {way} during the rep", ways=FORE_AFT,
+             limit="feet_shift", most="likely"),
     ),
     part="start",
     needs_bar=False,

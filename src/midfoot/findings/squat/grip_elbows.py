@@ -16,9 +16,11 @@ FINDING = FindingDefinition(
     "shrugging.",
     signs=(
         Sign(measure="forearm_sideways_deg", words="forearms from the vertical", worse="away",
-             said="the forearms stood {size} otherwise than in {ref}", limit="forearms_out", most="likely"),
+             said="the forearms stood {size} {way} than in {ref}", ways=("farther out", "farther in"),
+             limit="forearms_out", most="likely"),
         Sign(measure="grip_width_mm", words="distance between the forefingers", worse="away",
-             said="the hands stood {size} otherwise on the bar than in {ref}", limit="grip", most="likely"),
+             said="the hands stood {size} {way} on the bar than in {ref}", ways=("farther apart", "closer"),
+             limit="grip", most="likely"),
         Sign(measure="shrug_change_mm", words="shoulders nearer to the ears", worse="more", against="nothing",
              said="the shoulders came {size} nearer to the ears than at the first start", limit="shrug",
              most="likely"),

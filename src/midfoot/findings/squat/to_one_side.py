@@ -1,7 +1,7 @@
 """Squat: hips or bar to one side."""
 
 from midfoot.findings.definition import Clue, FindingDefinition, PossibleCause, PossibleChange, Sign
-from midfoot.findings.shared import NOT_SIDE
+from midfoot.findings.shared import ENDS, NOT_SIDE
 
 FINDING = FindingDefinition(
     id="squat_to_one_side",
@@ -18,9 +18,10 @@ FINDING = FindingDefinition(
     signs=(
         Sign(measure="hip_sideways_mm", words="hips over the feet to the lifter's left", worse="away",
              against="nothing",
-             said="the hips moved {size} to one side", limit="hips_to_side"),
+             said="the hips moved {size} to the lifter's {way}", ways=("left", "right"), limit="hips_to_side"),
         Sign(measure="bar_tilt_change_deg", words="change of the bar's tilt on the way up", worse="away",
-             against="nothing", said="one end of the bar ran ahead by {size}", limit="tilt"),
+             against="nothing", said="the {way} end of the bar ran ahead by {size}", ways=ENDS,
+             limit="tilt"),
     ),
     needs_bar=False,
     causes=(
