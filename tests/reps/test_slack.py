@@ -141,3 +141,20 @@ def test_only_pulls_have_slack() -> None:
     reps = find_reps(path, puller({"shoulder": 50.0})[0], lift="squat", info=info, track=plate_track(path))
 
     assert not slacks(reps)
+
+
+def test_slack_of_a_rendered_lifter_without_pixels() -> None:
+    """The lab's lifter sinks his hips for 0.8 s before each pull (lab/render/build.py); joints wander by 12 mm."""
+    from lab.made import asked_set, measured_set
+
+    made = measured_set(asked_set(8006, "deadlift", reps_done=2, yaw_deg=34.0))
+
+    found = slacks(made.data.reps)
+    assert len(found) == 2
+    assert [p.end_s for p in found] == pytest.approx([e["start_s"] for e in made.events], abs=0.05)
+    for i in range(2):
+        taken = made.measured.of(i, "slack_time_s")
+        assert taken is not None
+        assert taken.value is not None
+        assert taken.sd is not None
+        assert abs(taken.value - 0.8) < 2.5 * taken.sd

@@ -69,16 +69,17 @@ def slack_spans(
             before = reps[place - 1]
             last = before.end or before.top_end or before.start
             earliest = max(earliest, last.t_s if last is not None else earliest)
-        begins = []
+        rises: list[tuple[float, float]] = []
         for one in (side,) if side is not None else ("left", "right"):
             ups = {joint: _above(bar_y, body, INDEX[f"{one}_{joint}"], mm) for joint in JOINTS}
-            begins += [_begin(body.t_s, up, earliest, start) for up in ups.values()]
-            trunk = _begin(body.t_s, ups["shoulder"] - ups["hip"], earliest, start)
-            if trunk is not None and _stays(body.t_s, ups["shoulder"], ups["hip"], trunk, start):
-                begins.append(trunk)
-        seen = [b for b in begins if b is not None]
-        if seen:
-            out.append((min(seen), start))
+            found = [_rise(body.t_s, up, earliest, start) for up in ups.values()]
+            trunk = _rise(body.t_s, ups["shoulder"] - ups["hip"], earliest, start)
+            if trunk is not None and _stays(body.t_s, ups["shoulder"], ups["hip"], trunk[1], start):
+                found.append(trunk)
+            rises += [one for one in found if one is not None]
+        if rises:
+            # the clearest, not the earliest: of several shaking joints the first to move is the most wrong
+            out.append((max(rises)[1], start))
     return out
 
 
@@ -107,8 +108,11 @@ def _mm_per_px(track: BarTrack, path: BarPath) -> float | None:
     return -slope if slope < 0 else None
 
 
-def _begin(t_s: FloatArray, up_mm: FloatArray, earliest: float, start: float) -> float | None:
-    """Give when the rise that goes on into the lift-off begins, None where there is none or it is not seen."""
+def _rise(t_s: FloatArray, up_mm: FloatArray, earliest: float, start: float) -> tuple[float, float] | None:
+    """Give the rise that goes on into the lift-off, None where there is none or it is not seen.
+
+    How clear it is (its size over what the joint shakes by) and when it begins.
+    """
     rows = np.isfinite(up_mm) & (t_s >= earliest) & (t_s <= start - LEAK_S)
     t, up = t_s[rows], up_mm[rows]
     if len(t) < LEAST_ROWS or start - t[-1] > LEAK_S + HOLE_S:
@@ -129,7 +133,7 @@ def _begin(t_s: FloatArray, up_mm: FloatArray, earliest: float, start: float) ->
         return None
     at = int(np.flatnonzero(slow <= low + 0.5 * shakes)[-1])
     there = at + int(np.argmax(slow[at:] >= high - shakes))
-    return float(t[at]) if start - t[there] <= HELD_S else None
+    return ((high - low) / shakes, float(t[at])) if start - t[there] <= HELD_S else None
 
 
 def _calm(t_s: FloatArray, up: FloatArray) -> FloatArray:
