@@ -20,6 +20,7 @@ from midfoot.bar.far_shots import FarShots, Layers, NearSeen
 from midfoot.records.base import Value
 from midfoot.records.clip import Asked, Frame
 
+STILL = np.array([[1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
 STORED = ((0.9, 1.0), (-1.0, 0.4))
 EVERY = 7
 """Of 30 frames a second: three reps give some forty frames, as the near plate is learnt from."""
@@ -86,6 +87,23 @@ def test_far_end_tells_the_turn(yaw_deg: float, lift: str, near_side: str) -> No
 
     true = yaw_deg if near_side == "right" else -yaw_deg
     assert turn == pytest.approx(true, abs=3.0)
+
+
+def test_tilt_is_followed_in_every_frame() -> None:
+    """A bar that tips by 0.6 degrees either way moves the far disc off a level bar's place, and is followed."""
+    film = _film(-30.0, tilt_deg=(0.2, 0.6))
+    _, _, _, learnt = _looked(film)
+    assert learnt is not None
+    truth, look = film.truth(), learnt.look
+    laid = [look.lay_on(p, n, STILL) for p, n in zip(film.pictures(), truth["near"], strict=True)]
+    level = np.array([look.expected(n, STILL)[0] for n in truth["near"]])
+
+    off = np.array([[p.x_px, p.y_px] if p is not None and p.fit >= look.accept else [np.nan] * 2 for p in laid])
+    off -= truth["far"]
+
+    assert np.isfinite(off[:, 0]).mean() > 0.9
+    assert np.nanstd(off, axis=0).max() < 0.5
+    assert np.std((level - truth["far"])[:, 1]) > 1.5
 
 
 @pytest.mark.parametrize("yaw_deg", [-20.0, 0.0, 15.0])

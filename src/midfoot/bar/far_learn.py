@@ -23,7 +23,7 @@ from midfoot.records.base import FloatArray
 
 UNIT_MIN_PX, UNIT_MAX_PX = 16, 40
 LEAST_FRAMES = 8
-PROVED_SHOWN, PROVED_NEAR, PROVED_SHARE, PROVED_FIT = 0.3, 0.06, 0.7, 0.7
+PROVED_SHOWN, PROVED_NEAR, PROVED_SHARE, PROVED_FIT = 0.3, 0.10, 0.7, 0.7
 """Share of the frames that must show it; how near to a rigid bar's place it must be (far radii) and in what share
 of them; median likeness there."""
 ASIDE, STEP = 0.20, 0.02

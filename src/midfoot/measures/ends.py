@@ -98,6 +98,7 @@ class Tilts:
     far_px: np.ndarray
     tilt_deg: np.ndarray
     sd_deg: float
+    far_common_sd_px: float = 0.0
 
     @staticmethod
     def of(rep: RepScene) -> Tilts:
@@ -111,10 +112,13 @@ class Tilts:
         near, far = track.xy_px[rows] + shift, track.far_xy_px[rows] + shift
         px = float(np.nanmedian(track.sd_px[rows, 1]))
         lens = optics.lens
-        # The far end is smaller and its place less sure: twice the near end's error.
-        mm = math.hypot(px * lens.mm_per_px_at(0.0), 2 * px * lens.mm_per_px_at(BAR_ENDS_MM[0]))
+        # Where it is not told: the far end is smaller and its place less sure, twice the near end's error.
+        far_px = track.far_sd_px if track.far_sd_px is not None else 2 * px
+        mm = math.hypot(px * lens.mm_per_px_at(0.0), far_px * lens.mm_per_px_at(BAR_ENDS_MM[0]))
         tilt = _tilt(lens, near, far, BAR_ENDS_MM[0])
-        return Tilts(track.t_s[rows], near, far, tilt, math.degrees(mm / BAR_ENDS_MM[0]))
+        return Tilts(
+            track.t_s[rows], near, far, tilt, math.degrees(mm / BAR_ENDS_MM[0]), track.far_common_sd_px or 0.0
+        )
 
     def rows(self, start_s: float, end_s: float) -> np.ndarray:
         """Give the indices of a stretch."""
@@ -126,6 +130,9 @@ class Tilts:
         assert optics is not None
         for source, lens in optics.off:
             yield source, _tilt(lens, self.near_px, self.far_px, BAR_ENDS_MM[0])
+        if self.far_common_sd_px:
+            aside = self.far_px + np.array([0.0, self.far_common_sd_px])
+            yield "place of the far end", _tilt(optics.lens, self.near_px, aside, BAR_ENDS_MM[0])
         yield (
             "length between the ends",
             _tilt(optics.lens, self.near_px, self.far_px, BAR_ENDS_MM[0] + BAR_ENDS_MM[1]),
