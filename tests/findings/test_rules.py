@@ -242,6 +242,20 @@ def test_a_set_without_reps_or_with_one_rep() -> None:
     assert find(empty, Measured((), ())).findings == ()
 
 
+def test_a_missed_or_helped_rep_is_judged_by_its_path_and_not_by_its_lockout_or_time() -> None:
+    data, measured = steady(count=4)
+    measured = rows(data, measured, "path_departure_mm", [0.0, 0.0, 0.0, 60.0])
+    measured = rows(data, measured, "lockout_shortfall_mm", [0.0, 0.0, 0.0, 300.0])
+    measured = rows(data, measured, "ascent_time_s", [1.2, 1.2, 1.2, 4.0])
+    names = {"squat_soft_lockout", "squat_slowing", "squat_bar_forward"}
+
+    assert names <= {f.id for f in find(data, measured).findings}
+    for outcome in ("missed", "assisted"):
+        reps = tuple(evolve(r, outcome=outcome) if r.n == 4 else r for r in data.reps.reps)
+        found = {f.id for f in find(evolve(data, reps=evolve(data.reps, reps=reps)), measured).findings}
+        assert found & names == {"squat_bar_forward"}
+
+
 def test_a_rep_that_the_clip_cuts_is_not_judged() -> None:
     data, measured = steady(count=4)
     measured = rows(data, measured, "path_departure_mm", [0.0, 0.0, 0.0, 60.0])

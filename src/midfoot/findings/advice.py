@@ -31,6 +31,9 @@ UNGUARDED = Note(
     "Nobody said that safeties or a spotter were set: no load is advised here. Set them before the next heavy "
     "set.",
 )
+UNGUARDED_PULL = Note(
+    "no_safeties", "Nobody said who was there or what the bar stands on: no load is advised here."
+)
 NEAR = Note(
     "competition_near",
     "The competition is four weeks away or less: rules first, and no change of grip, stance or bar position.",
@@ -89,7 +92,7 @@ def refusal(change: PossibleChange, look: Look) -> Note | None:
         if any(r.outcome in ("missed", "assisted", "dropped") for r in look.reps):
             return MISSED
         if not context.guarded:
-            return UNGUARDED
+            return UNGUARDED_PULL if look.data.asked.lift == "deadlift" else UNGUARDED
     if weeks is not None and weeks <= MEET_CLOSE_WEEKS and change.alters:
         return NEAR
     return None

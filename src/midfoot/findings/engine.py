@@ -70,7 +70,9 @@ class _Raised:
 def _raise(definition: FindingDefinition, look: Look) -> _Raised | None:
     if definition.needs_bar and not look.has_bar:
         return None
-    shown = [look.shown(sign) for sign in definition.signs]
+    # A missed or helped rep has no lockout to be short of, and its time is not the lifter's.
+    completed = definition.part == "finish" or definition.nature == "information"
+    shown = [look.shown(sign, completed=completed) for sign in definition.signs]
     if definition.join == "first_seen":
         seen = next((s for s in shown if s.by_rep), None)
         shown = [] if seen is None else [seen]

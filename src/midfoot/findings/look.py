@@ -110,8 +110,8 @@ class Look:
         """Give a measure of the whole set, None where it has no value."""
         return next((m for m in self.measured.whole if m.id == measure_id and m.value is not None), None)
 
-    def shown(self, sign: Sign) -> Shown:
-        """Hold a sign against every rep."""
+    def shown(self, sign: Sign, *, completed: bool = False) -> Shown:
+        """Hold a sign against every rep; `completed`: only against those that were."""
         limit = self.limits[sign.limit]
         floor = limit.floor * (limit.oblique if self.data.view.view_class in OBLIQUE else 1.0)
         if sign.of_set:
@@ -119,6 +119,7 @@ class Look:
             found = {} if measure is None or not self.judged else {self.judged[0]: measure}
         else:
             found = self.values(sign.measure)
+            found = {i: m for i, m in found.items() if i in self.completed or not completed}
         if sign.against == "nothing":
             sizes = {i: absolute(sign, m) for i, m in found.items()}
             out = self._out({i: _value(m) for i, m in found.items()}, sizes, sign, limit)
