@@ -25,6 +25,9 @@ LEAST_PAUSE_FRAMES = 4.5
 """0.15 s at 30 frames a second: shorter stops are not told from a turn."""
 MOST_NOISE_M_S = 0.013
 """With more noise in the velocity a stop below 0.03 m/s is not told from moving."""
+NOISE_GAP_S, NOISE_SDS = 0.1, 2.5
+"""A stop is one stop when the speed passes the limit for no longer than this and by no more sds than this: a bar
+that truly moves on and stops again does both."""
 FOREARM_MM = (120.0, 400.0)
 """No forearm is longer (0.146 of stature, Drillis & Contini 1966, is 292 mm at 2.0 m); one turned toward the
 camera looks shorter, and under the lower limit has no direction to speak of."""
@@ -110,7 +113,7 @@ def stop(rep: RepScene) -> tuple[float, float, float]:
         raise Unseen("the low is not seen without gaps", "nothing between camera and plate; " + FILM_FAST)
     step = float(speed.t_s[1] - speed.t_s[0])
     best = (0.0, 0.0, 0.0)
-    for run in runs(np.abs(v) < PAUSE_M_S):
+    for run in runs(_still(v, sd, step)):
         a, slope_a = _edge(speed.t_s[rows], v, run.start, -1)
         b, slope_b = _edge(speed.t_s[rows], v, run.stop - 1, 1)
         if b - a > best[1] - best[0]:
@@ -120,6 +123,17 @@ def stop(rep: RepScene) -> tuple[float, float, float]:
             error = math.hypot(math.hypot(sd / slope_a, sd / slope_b), math.hypot(blur, rounded))
             best = (a, b, error)
     return best
+
+
+def _still(v: np.ndarray, sd: float, step_s: float) -> np.ndarray:
+    """Where the bar rests: below the limit, and where noise lifts the speed over it for a moment in between."""
+    still = np.abs(v) < PAUSE_M_S
+    for gap in runs(~still):
+        inside = gap.start > 0 and gap.stop < len(v)
+        short = (gap.stop - gap.start) * step_s <= NOISE_GAP_S
+        if inside and short and float(np.abs(v[gap]).max()) < PAUSE_M_S + NOISE_SDS * sd:
+            still[gap] = True
+    return still
 
 
 def _edge(t_s: np.ndarray, v: np.ndarray, i: int, way: int) -> tuple[float, float]:
