@@ -127,7 +127,7 @@ def stop(rep: RepScene) -> tuple[float, float, float]:
 
 def _still(v: np.ndarray, sd: float, step_s: float) -> np.ndarray:
     """Where the bar rests: below the limit, and where noise lifts the speed over it for a moment in between."""
-    still = np.abs(v) < PAUSE_M_S
+    still: np.ndarray = np.abs(v) < PAUSE_M_S
     for gap in runs(~still):
         inside = gap.start > 0 and gap.stop < len(v)
         short = (gap.stop - gap.start) * step_s <= NOISE_GAP_S
