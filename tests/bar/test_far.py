@@ -50,8 +50,9 @@ def _looked(film: Film) -> tuple[Layers, Ends, list[FarEnd], Learnt | None]:
     )  # fmt: skip
     lens = 0.5 * max(w, h) / math.tan(math.radians(30.0))
     kept = kept_frames(shots, layers, None)
-    found = find(layers, ends, Value(lens, 0.2 * lens), Value(aspect, 0.01))
-    good = [f for f in found if f.likely and proved(f, kept, near, ends, shots.factor)]
+    phone = Value(lens, 0.2 * lens)
+    found = find(layers, ends, phone, Value(aspect, 0.01))
+    good = [f for f in found if f.likely and proved(f, kept, near, ends, shots.factor, phone)]
     return layers, ends, good, learn(good[0], kept, near, ends, shots.factor) if len(good) == 1 else None
 
 

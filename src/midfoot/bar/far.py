@@ -25,6 +25,8 @@ from midfoot.records.base import FloatArray, Value
 from midfoot.records.clip import Asked, ClipInfo, Frame
 
 LEAST_ROWS = 12
+PITCH_SDS, PITCH_SD_DEG = 3.0, 2.0
+"""The bar itself tilts, and the far end's place errs: so much pitch, one sd."""
 SIZE_SD = 0.03
 """Of the far disc's size: which of its edges was seen."""
 NOISE_OF_RADIUS = 0.004
@@ -98,15 +100,24 @@ class BothEnds:
             math.radians(roll.value) if roll is not None else 0.0,
             inner_span(self._asked).value, plate_prior(self._asked).mm.value / 2000.0,
         )  # fmt: skip
-        found = find(layers, ends, focal_prior(self._info), Value(ring.aspect, look.rim.aspect_sd))
+        lens = focal_prior(self._info)
+        found = find(layers, ends, lens, Value(ring.aspect, look.rim.aspect_sd))
         kept, factor = kept_frames(self._shots, layers, self._sightings), self._shots.factor
-        good = [f for f in found if f.likely and proved(f, kept, near, ends, factor)]
+        good = [f for f in found if f.likely and proved(f, kept, near, ends, factor, lens)]
         # two places that both move with the bar: not to be told apart
         if len(good) != 1:
             return
         learnt = learn(good[0], kept, near, ends, factor)
-        if learnt is not None:
+        if learnt is not None and self._as_tilted(learnt.look):
             self._look, self._sd = learnt.look, learnt.sd * layers.radius_px
+
+    def _as_tilted(self, look: FarLook) -> bool:
+        """Whether the camera that sees the far end there is pitched as the room's own verticals have it."""
+        pitch = self._tilt.pitch_deg if self._tilt is not None else None
+        if pitch is None:
+            return True
+        off = math.degrees(look.camera.pitch_rad) - pitch.value
+        return abs(off) <= PITCH_SDS * math.hypot(pitch.sd, PITCH_SD_DEG)
 
 
 def _noise(far: FloatArray, radius_px: float) -> float:

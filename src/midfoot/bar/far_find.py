@@ -190,7 +190,7 @@ def _likely(ends: Ends, guess: Guess, focal_px: Value, aspect: Value) -> bool:
     # part of the plate's side may be taken for its face: an oblique one looks rounder
     sd = math.hypot(aspect.sd, 0.01 + 0.04 * math.sqrt(max(1.0 - near**2, 0.0)))
     return (
-        abs(_lens(ends, guess, focal_px)) <= 2.5
+        abs(lens_of(ends, guess, focal_px)) <= 2.5
         and abs(near - aspect.value) <= 3.0 * sd
         and -math.radians(25.0) <= camera.pitch_rad <= math.radians(35.0)
     )
@@ -288,7 +288,7 @@ def _fitted(layers: Layers, ends: Ends, focal_px: Value, start: Guess) -> _Fit |
         if got is None:
             return
         score, shown = score_of(*got)
-        lens = _lens(ends, guess, focal_px)
+        lens = lens_of(ends, guess, focal_px)
         score *= max(1.0 - ODD_LENS * lens**2, 0.0)
         if best is None or score > best.score:
             best = _Fit(guess, score, shown, lens)
@@ -309,8 +309,8 @@ def _fitted(layers: Layers, ends: Ends, focal_px: Value, start: Guess) -> _Fit |
     return best
 
 
-def _lens(ends: Ends, guess: Guess, focal_px: Value) -> float:
-    """How far the lens that a guess asks for is from the usual one, sds; infinite when there is none."""
+def lens_of(ends: Ends, guess: Guess, focal_px: Value) -> float:
+    """Give how far the lens that a guess asks for is from the usual one, sds; infinite when there is none."""
     camera = ends.camera(guess)
     if camera is None:
         return math.inf

@@ -14,18 +14,19 @@ from attrs import evolve, frozen
 
 from midfoot.bar.camera import Camera
 from midfoot.bar.far_bar import Ends, Guess
-from midfoot.bar.far_find import FarEnd
+from midfoot.bar.far_find import ODDEST_LENS, FarEnd, lens_of
 from midfoot.bar.far_look import LEAST_FIT, LEAST_SHOWN, WINDOW, FarLook, near_radius, patch_of, window
 from midfoot.bar.far_shots import FarShots, Layers, NearSeen, to_first
 from midfoot.bar.patches import Map, Picture, likeness
 from midfoot.records.bar import Sightings
-from midfoot.records.base import FloatArray
+from midfoot.records.base import FloatArray, Value
 
 UNIT_MIN_PX, UNIT_MAX_PX = 16, 40
 LEAST_FRAMES = 8
 PROVED_SHOWN, PROVED_NEAR, PROVED_SHARE, PROVED_FIT = 0.3, 0.10, 0.7, 0.7
+PROVED_SIZE = (0.88, 1.08)
 """Share of the frames that must show it; how near to a rigid bar's place it must be (far radii) and in what share
-of them; median likeness there."""
+of them; median likeness there; the outline's size against the ratio of the motions."""
 ASIDE, STEP = 0.20, 0.02
 """How far from the outline's centre the face's may lie, far radii, and by what steps it is looked for."""
 RINGS = np.arange(0.22, 1.061, 0.02)
@@ -63,28 +64,38 @@ def kept_frames(shots: FarShots, layers: Layers, sightings: Sightings | None) ->
     ]
 
 
-def proved(found: FarEnd, kept: list[Kept], near: NearSeen, ends: Ends, factor: float) -> bool:
+def proved(found: FarEnd, kept: list[Kept], near: NearSeen, ends: Ends, factor: float, focal_px: Value) -> bool:
     """Whether one half of the frames predicts the other: looks alike there, and moves as one with the near plate.
 
     The look averaged from every second frame is laid on the frames between, which it has not seen, and the other
-    way round. A thing that is not on the bar is not where a rigid bar would have it.
+    way round. A thing that is not on the bar is not where a rigid bar would have it; a thing nearer than the far
+    end (the lifter's back) moves more, and a lens that explains that is not a phone's or does not fit its size.
     """
-    off: list[FloatArray] = []
+    places = np.full((len(kept), 2), np.nan)
     fits: list[float] = []
     for half in (0, 1):
         look = _averaged(kept[half::2], near, ends, found.guess, None, factor)
         if look is None:
             return False
-        for item in kept[1 - half :: 2]:
-            place = look.lay_on(item.luma, item.near_px, item.move, factor)
+        for i in range(1 - half, len(kept), 2):
+            place = look.lay_on(kept[i].luma, kept[i].near_px, kept[i].move, factor)
             if place is not None:
-                at, radius = look.expected(item.near_px, item.move)
-                off.append((np.array([place.x_px, place.y_px]) - at) / radius)
+                places[i] = place.x_px, place.y_px
                 fits.append(place.fit)
-    if len(off) < max(PROVED_SHOWN * len(kept), LEAST_FRAMES):
+    if len(fits) < max(PROVED_SHOWN * len(kept), LEAST_FRAMES) or float(np.median(fits)) < PROVED_FIT:
         return False
-    aside = np.linalg.norm(np.array(off) - np.median(off, axis=0), axis=1)
-    return float(np.mean(aside <= PROVED_NEAR)) >= PROVED_SHARE and float(np.median(fits)) >= PROVED_FIT
+    moved = _through(ends, found.guess, places, kept, most=0.2)
+    size = found.guess.grow * found.guess.ratio / moved.ratio
+    camera = ends.camera(moved)
+    if camera is None or not PROVED_SIZE[0] <= size <= PROVED_SIZE[1]:
+        return False
+    if abs(lens_of(ends, moved, focal_px)) > ODDEST_LENS:
+        return False
+    rows = np.isfinite(places[:, 0])
+    steady = np.array([k.move[:, :2] @ p + k.move[:, 2] for k, p in zip(kept, places, strict=True)])
+    off = steady[rows] - camera.ellipse_centres(ends.far_m(camera), ends.radius_m)[rows]
+    aside = np.linalg.norm(off, axis=1) / (moved.ratio * ends.radius_px)
+    return float(np.mean(aside <= PROVED_NEAR)) >= PROVED_SHARE
 
 
 def learn(found: FarEnd, kept: list[Kept], near: NearSeen, ends: Ends, factor: float) -> Learnt | None:
@@ -161,8 +172,12 @@ def _laid(look: FarLook, kept: list[Kept], factor: float) -> FloatArray:
     return out
 
 
-def _through(ends: Ends, guess: Guess, places: FloatArray, kept: list[Kept]) -> Guess:
-    """Change a guess so that a rigid bar goes through the places, by the median and by the slope over height."""
+def _through(ends: Ends, guess: Guess, places: FloatArray, kept: list[Kept], most: float = 0.06) -> Guess:
+    """Change a guess so that a rigid bar goes through the places, by the median and by the slope over height.
+
+    `most` is how much the ratio of the motions may change.
+    """
+    start = guess.ratio
     rows = np.flatnonzero(np.isfinite(places).all(axis=1))
     if len(rows) < LEAST_FRAMES:
         return guess
@@ -179,7 +194,7 @@ def _through(ends: Ends, guess: Guess, places: FloatArray, kept: list[Kept]) -> 
             design = np.column_stack([height, np.ones_like(height)])
             slope = float(np.linalg.lstsq(design, gap[:, 1], rcond=None)[0][0])
         x, y = np.median(gap - slope * np.column_stack([0 * height, height]), axis=0)
-        ratio = float(np.clip(guess.ratio + slope, guess.ratio - 0.06, guess.ratio + 0.06))
+        ratio = float(np.clip(guess.ratio + slope, start - most, start + most))
         guess = evolve(guess, x=guess.x + float(x), y=guess.y + float(y), ratio=ratio)
     return guess
 
