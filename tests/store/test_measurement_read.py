@@ -9,6 +9,7 @@ import pytest
 from attrs import evolve
 from review.made import FAULTS, measured
 
+from midfoot.records.base import Value
 from midfoot.store import measurement_from, to_json
 
 
@@ -16,6 +17,8 @@ from midfoot.store import measurement_from, to_json
 def test_what_is_read_is_what_was_written(lift: str) -> None:
     """The document of the record read back is the document."""
     one = measured(lift, FAULTS[lift][:2])
+    track = evolve(one.data.track, aspect=Value(0.8, 0.01), axis_deg=91.5)
+    one = evolve(one, data=evolve(one.data, track=track))
     document = json.loads(json.dumps(to_json(one)))
     body = one.data.body
     words = np.array(["hidden", "inferred", "seen"])[body.state]
@@ -25,6 +28,7 @@ def test_what_is_read_is_what_was_written(lift: str) -> None:
 
     assert json.loads(json.dumps(to_json(back))) == document
     assert back.found == one.found
+    assert (back.data.track.aspect, back.data.track.axis_deg) == (track.aspect, track.axis_deg)
     assert np.array_equal(back.data.body.state, body.state)
     assert back.data.path is not None
     assert one.data.path is not None

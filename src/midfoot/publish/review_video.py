@@ -169,7 +169,8 @@ class _Canvas:
         picture = cv2.resize(rgb, self._picture_px, interpolation=cv2.INTER_AREA)
         size = max(14.0, self._picture_px[1] / 44)
         draw_moment(picture, self._data, part, at_s, self._zoom, size, clean=self._clean)
-        words = now(self._data, at_s).words
+        moment = now(self._data, at_s)
+        words = moment.words if moment.part != "aside" else ""
         head = f"{words}, slowly" if words and piece.slow > 1 else words
         return np.vstack([picture, strip(self._picture_px[0], STRIP_PX, head, piece.caption)])
 

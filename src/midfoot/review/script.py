@@ -19,6 +19,8 @@ WORDS_PER_S = 2.5
 """150 words a minute, an unhurried voice (common practice of voice-over, no source)."""
 MOMENTS = 3
 AIM_WORDS = 185
+INSIDE_S = 0.1
+"""The end of a rep is shown from just within it."""
 
 
 def script_of(review: Review, moment_words: dict[tuple[int, float], str]) -> Script:
@@ -109,11 +111,11 @@ def _fillers(review: Review) -> list[tuple[int, float]]:
     spans = review.draft.spans
     if not spans:
         return []
-    ends = [(s.n, s.end_s) for s in (spans[-1], spans[0])]
+    ends = [(s.n, s.end_s - INSIDE_S) for s in (spans[-1], spans[0])]
     return [
         *((s.n, (s.start_s + s.end_s) / 2) for s in (spans[-1], spans[0])),
         *ends,
-        (spans[0].n, spans[0].start_s),
+        (spans[0].n, spans[0].start_s + INSIDE_S),
     ]
 
 
@@ -222,7 +224,7 @@ def moment_words(measurement: Measurement) -> dict[tuple[int, float], str]:
     for rep in measurement.data.reps.reps:
         at = [*moments.of_reps(measurement, (rep.n,))]
         span = moments.span(rep)
-        at += [span[0], (span[0] + span[1]) / 2, span[1]] if span else []
+        at += [span[0] + INSIDE_S, (span[0] + span[1]) / 2, span[1] - INSIDE_S] if span else []
         for finding in measurement.found.findings:
             at += [t for n, t in zip(finding.reps, finding.at_s, strict=False) if n == rep.n]
         for t in at:

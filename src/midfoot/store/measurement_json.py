@@ -159,6 +159,8 @@ def _bar(track: BarTrack, path: BarPath | None) -> dict[str, Any]:
         "source": track.source,
         "reason": track.reason,
         "near_plate_diameter_px": _value(track.diameter_px),
+        "near_plate_aspect": _value(track.aspect),
+        "near_plate_axis_deg": _number(track.axis_deg),
         "candidates": [{k: _number(v, 3) for k, v in asdict(c).items()} for c in track.candidates],
         "path": rows,
         "common": common,

@@ -1,7 +1,7 @@
 """A measured folder read back as the record it was written from, so that stages can go on without the clip.
 
 What the document does not hold stays empty: velocity curves (computed again from the path), the network's own
-depth estimate, the shape of the plate's rim.
+depth estimate.
 """
 
 from __future__ import annotations
@@ -164,6 +164,8 @@ def _bar(found: dict[str, Any]) -> tuple[BarTrack, BarPath | None]:
         seen=seen,
         far_xy_px=far,
         diameter_px=_value(found["near_plate_diameter_px"]),
+        aspect=_value(found.get("near_plate_aspect")),
+        axis_deg=found.get("near_plate_axis_deg"),
         candidates=tuple(Candidate(**{k: _number(v) for k, v in c.items()}) for c in found["candidates"]),
         reason=found.get("reason", ""),
     )
