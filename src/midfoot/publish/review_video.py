@@ -109,7 +109,10 @@ def write_review_video(
     pieces = plan(script, review, end_s=end_s)
     total = sum(p.length_s for p in pieces)
     with av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"}) as container:
-        stream: Any = container.add_stream("libx264", options={"preset": "veryfast", "crf": "23", "g": "30"})
+        # no B-frames: with frames held for long the file would name a length shorter than it has
+        stream: Any = container.add_stream(
+            "libx264", options={"preset": "veryfast", "crf": "23", "g": "30", "bf": "0"}
+        )
         stream.width, stream.height, stream.pix_fmt = width, height, "yuv420p"
         stream.time_base = TIME_BASE
         stream.codec_context.time_base = TIME_BASE
