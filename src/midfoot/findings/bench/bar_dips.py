@@ -12,15 +12,16 @@ FINDING = FindingDefinition(
     how=(HEIGHT_ANY, HEIGHT_FRONT,
          ("oblique, both ends seen", "whether both ends come down together is shown beside it")),
     lies="From the side one end is seen and the rule speaks of the whole bar; an uneven press lowers one end "
-    "alone. The "
-    "referee decides.",
+    "alone. The referee decides.",
     sources=("rulebooks: no downward movement of the whole bar while pressing",),
     signs=(
         Sign(measure="downward_movement_mm", words="height lost on the way up", against="nothing",
              said="the bar came down {size} on the way up", limit="downward"),
     ),
-    beside=(("whole_bar_drop_mm", "both ends of the bar coming down"),
-            ("sticking_velocity_m_s", "slowest velocity in the sticking region")),
+    beside=(
+        ("whole_bar_drop_mm", "both ends of the bar coming down"),
+        ("sticking_velocity_m_s", "slowest velocity in the sticking region"),
+    ),
     changes=(
         PossibleChange(id="bench_dips_drive", kind="cue", measure="downward_movement_mm",
                        text="Keep pressing through the slow place; think of speed there."),

@@ -7,16 +7,13 @@ FINDING = FindingDefinition(
     id="bench_forearms",
     lift="bench",
     title="The forearms leave the vertical at the touch",
-    what="At the touch the near forearm leans from the vertical, seen from the side, or both lean in or out, seen "
-    "from "
-    "the head or foot end.",
+    what="At the touch the near forearm leans from the vertical, seen from the side, or both lean in or out, "
+    "seen from the head or foot end.",
     why="A bar that rests over leaning forearms is pressed along and not up. Geometry ties it to grip width, "
-    "touch point "
-    "and range.",
+    "touch point and range.",
     how=(JOINTS_SIDE, JOINTS_OBLIQUE, ("front or rear", "both forearms in the picture")),
     lies="In a true side view the plate covers wrist and often elbow at the touch. Forearms that point at the "
-    "camera "
-    "have no direction in the picture.",
+    "camera have no direction in the picture.",
     signs=(
         Sign(measure="forearm_angle_deg", words="near forearm from the vertical at the touch", worse="away",
              against="nothing", said="the near forearm leaned {size} {way} at the touch", ways=ALONG_BENCH,
@@ -27,7 +24,10 @@ FINDING = FindingDefinition(
              limit="forearms_out",
              most="likely"),
     ),
-    beside=(("touch_point_mm", "touch from the shoulder"), ("grip_width_mm", "distance between the forefingers")),
+    beside=(
+        ("touch_point_mm", "touch from the shoulder"),
+        ("grip_width_mm", "distance between the forefingers"),
+    ),
     part="low",
     needs_bar=False,
     causes=(
@@ -45,7 +45,6 @@ FINDING = FindingDefinition(
                        text="Bring the elbows under the bar at the touch, wrists over elbows."),
         PossibleChange(id="bench_forearms_grip", kind="setup", measure="forearm_angle_deg", direction="zero",
                        alters="grip", text="As an experiment, film one light set a finger narrower and one a "
-                       "finger wider "
-                       "and see where the forearms stand upright.", max_load_pct=60.0, max_rpe=6.0),
+                       "finger wider and see where the forearms stand upright.", max_load_pct=60.0, max_rpe=6.0),
     ),
 )  # fmt: skip

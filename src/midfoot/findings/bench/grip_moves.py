@@ -11,9 +11,8 @@ FINDING = FindingDefinition(
     why="Geometry ties grip width to range, touch point and forearms: another grip is another lift.",
     how=(("front or rear", "both wrists on the bar's own line"), ("oblique", "the same, with wide errors"),
     NOT_SIDE),
-    lies="Wrist centres stand some 70 mm outside the forefingers; that drops out of differences. A wrist behind a "
-    "plate "
-    "is inferred.",
+    lies="Wrist centres stand some 70 mm outside the forefingers; that drops out of differences. A wrist behind "
+    "a plate is inferred.",
     sources=("rulebooks allow at most 810 mm between the forefingers",),
     signs=(
         Sign(measure="grip_width_mm", words="distance between the forefingers", worse="away",

@@ -12,8 +12,7 @@ FINDING = FindingDefinition(
     "chest.",
     how=(JOINTS_SIDE, JOINTS_OBLIQUE, ("front or rear", "not told")),
     lies="Legs driving hard lift the hip joint by 10-20 mm while the seat still touches: look at the still. "
-    "Spotters and "
-    "uprights hide the hip.",
+    "Spotters and uprights hide the hip.",
     sources=("rulebooks: head, shoulders and buttocks stay on the bench",),
     signs=(
         Sign(measure="hip_lift_mm", words="near hip above its place at the start",

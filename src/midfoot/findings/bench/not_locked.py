@@ -12,8 +12,7 @@ FINDING = FindingDefinition(
     why="Rulebooks ask for elbows locked at the start and at the end.",
     how=(HEIGHT_ANY, HEIGHT_FRONT, JOINTS_SIDE),
     lies="Shoulders that were pushed up in one rep make the others look short. The plate often covers the wrist, "
-    "which "
-    "leaves the elbow to bones.",
+    "which leaves the elbow to bones.",
     sources=("rulebooks: arms straight with elbows locked",),
     signs=(
         Sign(measure="lockout_shortfall_mm", words="held below the set's tallest lockout", against="nothing",

@@ -9,13 +9,11 @@ FINDING = FindingDefinition(
     title="The bar leaves the chest in another direction",
     what="In the first third of the press the bar goes farther toward the feet than in the reference rep.",
     why="Skilled benchers move the bar back over the shoulders first. A press that starts toward the feet has "
-    "farther to "
-    "come back.",
+    "farther to come back.",
     how=(PATH_SIDE, PATH_OBLIQUE, NOT_FRONT),
     lies="A camera that is not level tilts it with the height, in every rep alike; only the difference counts.",
     sources=("first direction of the press 60 degrees to the horizontal in skilled, 84 in new benchers "
-    "(McLaughlin, after "
-             "a secondary source)",),
+             "(McLaughlin, after a secondary source)",),
     signs=(
         Sign(measure="off_chest_travel_mm", words="toward the feet in the first third of the press",
              said="the press began {size} farther toward the feet than in {ref}", limit="off_chest_forward"),

@@ -9,13 +9,11 @@ FINDING = FindingDefinition(
     title="The pause gets shorter",
     what="The bar rests on the chest for less time than in the reference rep.",
     why="On the platform the press begins with the referee's word. A pause that shrinks as the set gets hard is "
-    "the "
-    "first thing to go there too.",
+    "the first thing to go there too.",
     how=(HEIGHT_ANY, HEIGHT_FRONT,
          ("frame rate", "stops shorter than four and a half frames are not told: 0.15 s at 30 frames a second")),
-    lies="Its length is not the referee's: he waits for a motionless bar and then for his own voice. A chest that "
-    "gives "
-    "way under the bar shortens it. Touch-and-go sets have no pause to shorten.",
+    lies="Its length is not the referee's: he waits for a motionless bar and then for his own voice. A chest "
+    "that gives way under the bar shortens it. Touch-and-go sets have no pause to shorten.",
     sources=("rulebooks fix no length; rest is below 30 mm/s by this project's rule",),
     signs=(
         Sign(measure="pause_time_s", words="pause on the chest", worse="less",

@@ -8,12 +8,11 @@ FINDING = FindingDefinition(
     lift="bench",
     title="Shoulders or hips creep along the bench",
     what="From rep to rep the near shoulder or hip lies elsewhere along the bench than at the first start.",
-    why="The rack, the touch point and the leg drive were set for the first place. A body that creeps changes all "
-    "three.",
+    why="The rack, the touch point and the leg drive were set for the first place. A body that creeps changes "
+    "all three.",
     how=(JOINTS_SIDE, JOINTS_OBLIQUE, ("front or rear", "not told")),
     lies="Below 10 mm the network's own scatter is as large. The shoulder is read at the lockouts, because the "
-    "plate "
-    "covers it at the touch.",
+    "plate covers it at the touch.",
     signs=(
         Sign(measure="shoulder_shift_mm", words="shoulder toward the feet of the first start", worse="away",
              against="nothing", said="the shoulders lay {size} {way} from their place at the first start",
@@ -48,14 +47,12 @@ FINDING = FindingDefinition(
     changes=(
         PossibleChange(id="bench_creep_reset", kind="cue", measure="shoulder_shift_mm", direction="zero",
                        text="Between reps put the shoulder blades back and press them into the bench before the "
-                       "next "
-                       "descent."),
+                       "next descent."),
         PossibleChange(id="bench_creep_grip_bench", kind="equipment", measure="shoulder_shift_mm",
                        direction="zero",
                        text="Chalk on the upper back, or a bench cover that grips, and compare one set."),
         PossibleChange(id="bench_creep_legs", kind="drill", measure="shoulder_shift_mm", direction="zero",
                        text="Sets of three with the feet pressed down and slightly forward, not back, the hips "
-                       "staying on "
-                       "their spot.", max_load_pct=75.0),
+                       "staying on their spot.", max_load_pct=75.0),
     ),
 )  # fmt: skip

@@ -13,14 +13,16 @@ FINDING = FindingDefinition(
     how=(TIME_ANY,),
     lies="A last rep that the lifter took easily is slow too.",
     sources=("the time of the press more than doubled from the first to the last rep of a set to failure at 75 % "
-    "(Duffey "
-             "& Challis 2007, JSCR 21:556-560)",),
+             "(Duffey & Challis 2007, JSCR 21:556-560)",),
     signs=(
         Sign(measure="ascent_time_s", words="time of the press", said="the press took {size} longer than in {ref}",
              limit="ascent_time", as_pct=True),
     ),
-    beside=(("sticking_velocity_m_s", "slowest velocity in the sticking region"),
-            ("sticking_height_mm", "height of the slowest point"), ("ascent_mean_velocity_m_s", "mean velocity")),
+    beside=(
+        ("sticking_velocity_m_s", "slowest velocity in the sticking region"),
+        ("sticking_height_mm", "height of the slowest point"),
+        ("ascent_mean_velocity_m_s", "mean velocity"),
+    ),
     nature="information",
     causes=(
         PossibleCause(id="hard_set", text="The set was near the limit", clues=(HARD_SET,)),

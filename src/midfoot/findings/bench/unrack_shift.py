@@ -12,8 +12,7 @@ FINDING = FindingDefinition(
     "bar.",
     how=(JOINTS_SIDE, JOINTS_OBLIQUE, ("front or rear", "not told")),
     lies="Arms that pass before the shoulder pull the network's place for it along. A clip that begins with the "
-    "bar out "
-    "shows nothing of it.",
+    "bar out shows nothing of it.",
     signs=(
         Sign(measure="unrack_shoulder_shift_mm", words="shoulders toward the feet by the unrack", worse="away",
              against="nothing", said="the shoulders shifted {size} {way} by the unrack", ways=ALONG_BENCH,
@@ -53,8 +52,7 @@ FINDING = FindingDefinition(
                        "shoulders."),
         PossibleChange(id="bench_unrack_rack", kind="setup", measure="unrack_shoulder_shift_mm", direction="zero",
                        text="Set the rack so that the bar clears it with two fingers' lift, and lie so that it "
-                       "has a short "
-                       "way out."),
+                       "has a short way out."),
         PossibleChange(id="bench_unrack_handoff", kind="setup", measure="unrack_shoulder_shift_mm",
                        direction="zero",
                        text="Have a practised spotter hand the bar out."),

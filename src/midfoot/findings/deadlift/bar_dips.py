@@ -11,22 +11,20 @@ FINDING = FindingDefinition(
     why="Rulebooks fault downward movement before the top and supporting the bar on the thighs.",
     how=(HEIGHT_ANY, HEIGHT_FRONT, JOINTS_SIDE),
     lies="Within 0.4 s of lift-off and lockout plates swing and bars bend, so a drop counts there only when the "
-    "wrists "
-    "come down too. Settling as the shoulders come back is allowed. Whether the thighs carry the bar is not seen "
-    "from "
-    "the side. The referee decides.",
+    "wrists come down too. Settling as the shoulders come back is allowed. Whether the thighs carry the bar is "
+    "not seen from the side. The referee decides.",
     sources=("rulebooks: no downward movement before the final position; settling as the shoulders come back is "
-    "excused; "
-             "supporting the bar on the thighs is a fault",),
+             "excused; supporting the bar on the thighs is a fault",),
     signs=(
         Sign(measure="downward_movement_mm", words="height lost before the top", against="nothing",
              said="the bar came down {size} before the top", limit="downward"),
         Sign(measure="knee_rebend_deg", words="near knee bending again", against="nothing",
              said="the near knee bent again by {size}", limit="knee_rebend", most="likely"),
     ),
-    beside=(("path_departure_mm", "forward of lift-off"), ("sticking_velocity_m_s", "slowest velocity in the "
-    "sticking "
-            "region")),
+    beside=(
+        ("path_departure_mm", "forward of lift-off"),
+        ("sticking_velocity_m_s", "slowest velocity in the sticking region"),
+    ),
     causes=(
         PossibleCause(
             id="bar_away", text="The bar is away from the body and has to be brought in",

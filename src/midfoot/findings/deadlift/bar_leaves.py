@@ -11,16 +11,17 @@ FINDING = FindingDefinition(
     why="Every centimetre that the bar is away from the legs lengthens the arm at hips and back.",
     how=(PATH_SIDE, PATH_OBLIQUE, NOT_FRONT),
     lies="A camera that is not level tilts every path alike, so only differences count, and the rep itself must "
-    "not lie "
-    "behind its own vertical. A bar that rolls before it leaves changes where the rep begins.",
+    "not lie behind its own vertical. A bar that rolls before it leaves changes where the rep begins.",
     signs=(
         Sign(measure="path_departure_mm", words="forward of lift-off in the pull",
              said="the bar went {size} farther forward in the pull than in {ref}", limit="forward_drift",
              own_floor=True),
     ),
-    beside=(("hip_lead_ratio", "hip rise against bar rise"), ("start_shift_mm", "shift of the bar's place on the "
-    "floor"),
-            ("knee_angle_start_deg", "knee flexion at lift-off")),
+    beside=(
+        ("hip_lead_ratio", "hip rise against bar rise"),
+        ("start_shift_mm", "shift of the bar's place on the floor"),
+        ("knee_angle_start_deg", "knee flexion at lift-off"),
+    ),
     causes=(
         PossibleCause(
             id="start_forward", text="The bar starts farther from the shins",

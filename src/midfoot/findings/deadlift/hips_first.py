@@ -8,16 +8,13 @@ FINDING = FindingDefinition(
     lift="deadlift",
     title="The hips rise before the bar",
     what="Off the floor the hips rise more for each millimetre of the bar than in the reference rep, and the "
-    "trunk tips "
-    "with it.",
+    "trunk tips with it.",
     why="Hips that shoot up leave the pull to the back from farther away.",
     how=(JOINTS_SIDE, JOINTS_OBLIQUE, ("front or rear", "not told")),
-    lies="Clean pulls show less than 1, and each lifter has an own value; only the change counts. The plate often "
-    "covers "
-    "the hip from the side.",
-    sources=("no published index of hips rising first is known; conventional pulls extend knees, then hips (Hales "
-    "et al. "
-             "2009, JSCR 23:2574-2580)",),
+    lies="Clean pulls show less than 1, and each lifter has an own value; only the change counts. The plate "
+    "often covers the hip from the side.",
+    sources=("no published index of hips rising first is known; conventional pulls extend knees, then hips "
+             "(Hales et al. 2009, JSCR 23:2574-2580)",),
     signs=(
         Sign(measure="hip_lead_ratio", words="hip rise against bar rise",
              said="the hips rose {size} mm more for each millimetre of the bar than in {ref}", limit="hip_lead"),

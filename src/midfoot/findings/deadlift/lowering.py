@@ -9,8 +9,7 @@ FINDING = FindingDefinition(
     title="The lowering gets hasty",
     what="The bar comes down in clearly less time than in the reference rep.",
     why="Rulebooks ask for both hands in control of the bar until it lies. A bar that is thrown down rolls, and "
-    "the next "
-    "rep starts elsewhere.",
+    "the next rep starts elsewhere.",
     how=(TIME_ANY,),
     lies="On a platform where bars may be dropped after the signal it means little in training.",
     sources=("rulebooks: the bar is returned under the control of both hands",),

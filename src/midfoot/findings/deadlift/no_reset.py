@@ -16,8 +16,10 @@ FINDING = FindingDefinition(
              said="there was {size} less time before the pull than before {ref}", limit="reset", as_pct=True,
              most="likely"),
     ),
-    beside=(("hip_height_liftoff_mm", "hip above the bar at lift-off"), ("slack_time_s", "time taken for the "
-    "slack")),
+    beside=(
+        ("hip_height_liftoff_mm", "hip above the bar at lift-off"),
+        ("slack_time_s", "time taken for the slack"),
+    ),
     part="start",
     causes=(
         PossibleCause(

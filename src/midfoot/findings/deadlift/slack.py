@@ -8,13 +8,11 @@ FINDING = FindingDefinition(
     lift="deadlift",
     title="The slack is not taken before the pull",
     what="The time from the shoulders' rise to the plates leaving is shorter than in the reference rep, or the "
-    "hips rise "
-    "far before the plates leave.",
+    "hips rise far before the plates leave.",
     why="A bar that is jerked off the floor pulls the lifter out of position before it moves.",
     how=(JOINTS_SIDE, JOINTS_OBLIQUE, ("front or rear", "the time alone, with wide errors")),
-    lies="A lifter who drops into the pull and goes has no slack to see; one who rises slowly into position looks "
-    "as if "
-    "he took it.",
+    lies="A lifter who drops into the pull and goes has no slack to see; one who rises slowly into position "
+    "looks as if he took it.",
     signs=(
         Sign(measure="slack_time_s", words="time from the shoulders' rise to lift-off", worse="less",
              said="the slack took {size} less time than in {ref}", limit="slack", most="likely"),
@@ -22,8 +20,10 @@ FINDING = FindingDefinition(
              said="the hips rose {size} more before the plates left than in {ref}", limit="slack_hips",
              most="likely"),
     ),
-    beside=(("slack_wrist_rise_mm", "hands rising before lift-off"), ("hip_lead_ratio", "hip rise against bar "
-    "rise")),
+    beside=(
+        ("slack_wrist_rise_mm", "hands rising before lift-off"),
+        ("hip_lead_ratio", "hip rise against bar rise"),
+    ),
     part="start",
     causes=(
         PossibleCause(

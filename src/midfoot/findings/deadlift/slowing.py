@@ -15,8 +15,11 @@ FINDING = FindingDefinition(
         Sign(measure="ascent_time_s", words="time of the pull", said="the pull took {size} longer than in {ref}",
              limit="ascent_time", as_pct=True),
     ),
-    beside=(("sticking_velocity_m_s", "slowest velocity in the sticking region"),
-            ("sticking_height_mm", "height of the slowest point"), ("ascent_mean_velocity_m_s", "mean velocity")),
+    beside=(
+        ("sticking_velocity_m_s", "slowest velocity in the sticking region"),
+        ("sticking_height_mm", "height of the slowest point"),
+        ("ascent_mean_velocity_m_s", "mean velocity"),
+    ),
     nature="information",
     causes=(
         PossibleCause(id="hard_set", text="The set was near the limit", clues=(HARD_SET,)),

@@ -22,7 +22,6 @@ FINDING = FindingDefinition(
                        text="Set hands and feet by the bar's marks before every rep."),
         PossibleChange(id="deadlift_uneven_grip", kind="setup", measure="bar_tilt_change_deg", direction="zero",
                        alters="grip", text="As an experiment, film light singles with the other hand turned, or "
-                       "with "
-                       "straps, and compare.", max_load_pct=60.0, max_rpe=6.0),
+                       "with straps, and compare.", max_load_pct=60.0, max_rpe=6.0),
     ),
 )  # fmt: skip

@@ -12,19 +12,20 @@ FINDING = FindingDefinition(
     how=(HEIGHT_ANY, HEIGHT_FRONT,
          ("oblique, both ends seen", "whether both ends come down together is shown beside it")),
     lies="Plates swing and bars bend: within 0.4 s of the low and the lockout a drop counts only when the wrists "
-    "come "
-    "down too. From the side one end is seen and the rule speaks of the whole bar. The referee decides.",
+    "come down too. From the side one end is seen and the rule speaks of the whole bar. The referee decides.",
     sources=("rulebooks: no downward movement of the whole bar during the ascent",),
     signs=(
         Sign(measure="downward_movement_mm", words="height lost on the way up", against="nothing",
              said="the bar came down {size} on the way up", limit="downward"),
     ),
-    beside=(("whole_bar_drop_mm", "both ends of the bar coming down"),
-            ("sticking_velocity_m_s", "slowest velocity in the sticking region")),
+    beside=(
+        ("whole_bar_drop_mm", "both ends of the bar coming down"),
+        ("sticking_velocity_m_s", "slowest velocity in the sticking region"),
+    ),
     changes=(
         PossibleChange(id="squat_dips_drive", kind="cue", measure="downward_movement_mm",
-                       text="Keep driving through the sticking point: think of pushing the bar up faster where it "
-                       "slows."),
+                       text="Keep driving through the sticking point: think of pushing the bar up faster where "
+                       "it slows."),
         PossibleChange(id="squat_dips_pin", kind="drill", measure="downward_movement_mm",
                        text="Squats with a two-second pause at the height where the bar slowed.",
                        max_load_pct=70.0),

@@ -10,20 +10,21 @@ FINDING = FindingDefinition(
     what="On the way up the bar leaves the vertical through the low point farther forward than in the lifter's "
     "reference rep.",
     why="A bar that runs ahead of the feet has to be brought back on the way up. The lifter's own straighter rep "
-    "shows "
-    "the way.",
+    "shows the way.",
     how=(PATH_SIDE, PATH_OBLIQUE, NOT_FRONT),
     lies="A camera that is not level tilts every path alike, so only differences between reps count, and the rep "
-    "itself "
-    "must not lie behind its own vertical. A lifter who turns a little on the spot looks as if the bar moved.",
+    "itself must not lie behind its own vertical. A lifter who turns a little on the spot looks as if the bar "
+    "moved.",
     signs=(
         Sign(measure="path_departure_mm", words="forward of the low point on the way up",
              said="the bar went {size} farther forward on the way up than in {ref}", limit="forward_drift",
              own_floor=True),
     ),
-    beside=(("hip_lead_ratio", "hip rise against bar rise"), ("trunk_angle_slowest_deg", "trunk at the slowest "
-    "point"),
-            ("path_at_low_mm", "forward at the low")),
+    beside=(
+        ("hip_lead_ratio", "hip rise against bar rise"),
+        ("trunk_angle_slowest_deg", "trunk at the slowest point"),
+        ("path_at_low_mm", "forward at the low"),
+    ),
     causes=(
         PossibleCause(
             id="hips_lead", text="The hips rise faster than the bar",
@@ -58,8 +59,8 @@ FINDING = FindingDefinition(
                        text="Out of the bottom, push your upper back into the bar and let chest and hips rise "
                        "together."),
         PossibleChange(id="squat_forward_tempo", kind="drill", measure="path_departure_mm",
-                       text="Squats with three seconds up through the first third, the bar over the middle of the "
-                       "foot.",
+                       text="Squats with three seconds up through the first third, the bar over the middle of "
+                       "the foot.",
                        max_load_pct=70.0),
         PossibleChange(id="squat_forward_lighter", kind="load", measure="path_departure_mm", share=0.7,
                        text="Use the heaviest weight at which the bar still goes straight up, and build from "

@@ -9,8 +9,7 @@ FINDING = FindingDefinition(
     title="The descent turns into a dive",
     what="The bar reaches a clearly higher speed on the way down than in the reference rep.",
     why="A faster descent must be caught at the bottom, where position is easiest to lose. Some lifters use it "
-    "well: "
-    "what matters is whether it changes within the set.",
+    "well: what matters is whether it changes within the set.",
     how=(HEIGHT_ANY, HEIGHT_FRONT),
     lies="Speed says nothing of control. Below 15 frames a second there is no speed at all.",
     signs=(

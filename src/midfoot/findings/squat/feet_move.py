@@ -13,8 +13,7 @@ FINDING = FindingDefinition(
     "platform.",
     how=(JOINTS_SIDE, JOINTS_OBLIQUE, ("front or rear", "not told")),
     lies="Feet are small and often behind plates; the network's place for them wanders by centimetres. From the "
-    "side it "
-    "is therefore never sure.",
+    "side it is therefore never sure.",
     sources=("rulebooks fault stepping; rocking between ball and heel is allowed",),
     signs=(
         Sign(measure="feet_shift_mm", words="near foot forward of the first start", worse="away",
@@ -31,8 +30,8 @@ FINDING = FindingDefinition(
     needs_bar=False,
     changes=(
         PossibleChange(id="squat_feet_root", kind="cue", measure="feet_shift_mm", direction="zero",
-                       text="Set the feet once, press big toe, little toe and heel into the floor, and leave them "
-                       "there."),
+                       text="Set the feet once, press big toe, little toe and heel into the floor, and leave "
+                       "them there."),
         PossibleChange(id="squat_feet_tape", kind="setup", measure="feet_shift_mm", direction="zero",
                        text="A strip of tape on the floor in training shows whether the feet wander."),
     ),

@@ -35,7 +35,6 @@ FINDING = FindingDefinition(
         PossibleChange(id="squat_grip_width", kind="setup", measure="forearm_sideways_deg", direction="same",
                        share=0.5,
                        text="As an experiment, film one light set a finger wider and one a finger narrower, and "
-                       "keep "
-                       "what holds the bar still.", alters="grip", max_load_pct=60.0, max_rpe=6.0),
+                       "keep what holds the bar still.", alters="grip", max_load_pct=60.0, max_rpe=6.0),
     ),
 )  # fmt: skip

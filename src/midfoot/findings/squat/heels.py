@@ -15,8 +15,10 @@ FINDING = FindingDefinition(
         Sign(measure="heel_lift_mm", words="near heel against the toes",
              said="the near heel rose {size} more than in {ref}", limit="heel_lift", most="likely"),
     ),
-    beside=(("shank_angle_low_deg", "shank at the low"), ("path_departure_mm", "forward of the low on the way "
-    "up")),
+    beside=(
+        ("shank_angle_low_deg", "shank at the low"),
+        ("path_departure_mm", "forward of the low on the way up"),
+    ),
     part="low",
     needs_bar=False,
     causes=(

@@ -8,18 +8,15 @@ FINDING = FindingDefinition(
     lift="squat",
     title="The hips rise before the bar",
     what="Out of the low the hips rise more for each millimetre of the bar than in the reference rep; the trunk "
-    "tips "
-    "and the knees travel back with it. Three signs of one event.",
+    "tips and the knees travel back with it. Three signs of one event.",
     why="When the hips lead, the trunk tips and the bar must be lifted by the back from farther away.",
     how=(JOINTS_SIDE, JOINTS_OBLIQUE,
          ("side, hip behind the plate", "the trunk's lean at the slowest point against the reference rep "
-         "instead")),
+          "instead")),
     lies="Clean squats show about 1.2 and not 1, so only the change counts. The network places a bent hip 30-50 "
-    "mm off, "
-    "in every rep alike. A slower rep reaches its slowest point in another posture.",
+    "mm off, in every rep alike. A slower rep reaches its slowest point in another posture.",
     sources=("trunk lean and the hips' share grow into the sticking region (van den Tillaar et al. 2021, Front "
-    "Sports "
-             "Act Living 3:691459); no published index of hips rising first is known",),
+             "Sports Act Living 3:691459); no published index of hips rising first is known",),
     signs=(
         Sign(measure="hip_lead_ratio", words="hip rise against bar rise",
              said="the hips rose {size} mm more for each millimetre of the bar than in {ref}", limit="hip_lead"),

@@ -9,13 +9,11 @@ FINDING = FindingDefinition(
     title="Depth gets less",
     what="The low of a rep stays higher than the low of the lifter's own reference rep in the same set.",
     why="Depth that shrinks under load is decided by the referees' eyes on the day. The lifter's own deeper rep "
-    "shows "
-    "that the depth is there.",
+    "shows that the depth is there.",
     how=(HEIGHT_ANY, HEIGHT_FRONT, ("side", "the near hip's height beside it, where the plate leaves the hip in "
-    "view")),
+                                    "view")),
     lies="The bar also stays higher when the trunk stays more upright at the same depth of the hips, and comes "
-    "lower "
-    "when the trunk tips. Where the hip is seen, its own height is shown beside the bar's.",
+    "lower when the trunk tips. Where the hip is seen, its own height is shown beside the bar's.",
     signs=(
         Sign(measure="low_height_change_mm", words="low above the set's lowest low",
              said="the bar turned round {size} higher than in {ref}", limit="depth_change"),
@@ -47,8 +45,7 @@ FINDING = FindingDefinition(
     changes=(
         PossibleChange(id="squat_shallower_touch", kind="setup", measure="low_height_change_mm", share=0.6,
                        text="Set a band or a soft box just below your own best depth, and touch it in every rep "
-                       "of the "
-                       "warm-ups.", max_load_pct=75.0),
+                       "of the warm-ups.", max_load_pct=75.0),
         PossibleChange(id="squat_shallower_pause", kind="drill", measure="low_height_change_mm", share=0.6,
                        text="Pause squats: two seconds at your own deepest low, then up.", max_load_pct=70.0),
         PossibleChange(id="squat_shallower_sit", kind="cue", measure="low_height_change_mm",

@@ -13,8 +13,7 @@ FINDING = FindingDefinition(
     how=(("front or rear", "the middle of the hips over the ankles, from the start to the low"),
          ("oblique", "the bar's tilt while it rises, where both ends are seen"), NOT_SIDE),
     lies="Hips that go back come nearer to a camera behind the lifter, and off the middle that looks like a "
-    "shift. A bar "
-    "that turns looks tilted.",
+    "shift. A bar that turns looks tilted.",
     signs=(
         Sign(measure="hip_sideways_mm", words="hips over the feet to the lifter's left", worse="away",
              against="nothing",

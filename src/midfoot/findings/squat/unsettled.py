@@ -11,11 +11,9 @@ FINDING = FindingDefinition(
     "steps.",
     why="A squat that starts from a moving bar starts from another place each time, and steps cost strength.",
     how=(("side", "travel of the bar in the last second of the hold; steps of the near foot between unrack and "
-    "first "
-          "rep"), PATH_OBLIQUE, SIDE_ONLY),
+          "first rep"), PATH_OBLIQUE, SIDE_ONLY),
     lies="A lifter who takes a big breath rocks the bar by 10-15 mm. A clip that begins after the walkout shows "
-    "no "
-    "steps. Hand-held phones add sway.",
+    "no steps. Hand-held phones add sway.",
     sources=("rulebooks: the lifter stands motionless with knees locked before the signal",),
     signs=(
         Sign(measure="hold_sway_mm", words="travel of the bar in the last second before the descent",
@@ -31,7 +29,7 @@ FINDING = FindingDefinition(
         PossibleChange(id="squat_start_breathe", kind="cue", measure="hold_sway_mm",
                        text="Stand, breathe, brace, and go down only when the bar is still."),
         PossibleChange(id="squat_start_steps", kind="setup", measure="walkout_steps_count",
-                       text="Practise the walkout with the warm-ups: one step back with each foot, one to set the "
-                       "stance.", max_load_pct=70.0),
+                       text="Practise the walkout with the warm-ups: one step back with each foot, one to set "
+                       "the stance.", max_load_pct=70.0),
     ),
 )  # fmt: skip
