@@ -39,7 +39,6 @@ def next_parts(
         out += _part(picker, "no_effort", values, "next")
     elif load and effort is not None:
         if effort >= HARD_RPE:
-            best = values.get("best") or "1"
             out += _part(
                 picker, "down", {**values, "kg": kilos(OFF_SHARE * load, down=False), "best": best}, "next"
             )
