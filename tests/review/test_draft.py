@@ -80,6 +80,18 @@ def test_no_advice_on_load_where_safety_forbids_it(context: Context) -> None:
     assert load_words(draft(measured("squat", FAULTS["squat"][:2], SAFE))) != []
 
 
+@pytest.mark.parametrize(
+    ("rpe", "says"), [(6.0, "2.5 kg"), (7.5, "2.5 kg"), (8.5, "same weight"), (9.5, "5 kg"), (None, "how hard")]
+)
+def test_advice_on_load_follows_the_effort(rpe: float | None, says: str) -> None:
+    """Common practice, no source: room up to 7.5, near the limit from 9; 100 kg in the made set."""
+    said = texts(draft(measured("squat", FAULTS["squat"][:1], evolve(SAFE, rpe=rpe))), "next")
+
+    assert says in said
+    assert "rep  " not in said
+    assert "look like rep ." not in said
+
+
 def test_no_advice_on_load_after_a_missed_rep() -> None:
     one = measured("squat", FAULTS["squat"][:1], SAFE)
     reps = (one.data.reps.reps[0], evolve(one.data.reps.reps[1], outcome="missed"))

@@ -39,9 +39,7 @@ def next_parts(
         out += _part(picker, "no_effort", values, "next")
     elif load and effort is not None:
         if effort >= HARD_RPE:
-            out += _part(
-                picker, "down", {**values, "kg": kilos(OFF_SHARE * load, down=False), "best": best}, "next"
-            )
+            out += _part(picker, "down", {**values, "kg": kilos(OFF_SHARE * load, down=False)}, "next")
         elif effort <= EASY_RPE and not meet:
             add = max(2.5, ADD_SHARE * load)
             out += _part(picker, "up", {**values, "kg": kilos(add, down=False)}, "next")
