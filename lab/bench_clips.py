@@ -44,6 +44,7 @@ class Job:
     out: Path
     changed: tuple[str, float] | None = None
     keep: bool = False
+    finer: float = 1.5
 
 
 def jobs_of(args: argparse.Namespace) -> Iterator[Job]:
@@ -51,13 +52,15 @@ def jobs_of(args: argparse.Namespace) -> Iterator[Job]:
         if not args.sweep:
             made = recipe(seed, args.difficulty, lift=args.lift)
             told = 1000.0 * max(d.diameter_m for d in made.discs) if seed % 2 else None
-            yield Job(f"{args.difficulty}-{seed}", made, told, args.out, keep=args.keep)
+            yield Job(f"{args.difficulty}-{seed}", made, told, args.out, keep=args.keep, finer=args.finer)
             continue
         base = recipe(seed, "still", lift=LIFTS[seed % 3], reps=2)
         for what, values in SWEEPS.items():
             for value in values:
                 made, told = swept(base, what, value)
-                yield Job(f"sweep-{what}-{value:g}-{seed}", made, told, args.out, (what, float(value)))
+                yield Job(
+                    f"sweep-{what}-{value:g}-{seed}", made, told, args.out, (what, float(value)), finer=args.finer
+                )
 
 
 def swept(base: SetRecipe, what: str, value: float) -> tuple[SetRecipe, float]:
@@ -111,7 +114,7 @@ def _measured(job: Job, folder: Path) -> dict[str, Any]:
     if cards > 1:
         os.environ["LAB_EGL_DEVICE"] = str(os.getpid() % cards)
     begun = time.perf_counter()
-    true = write_set(job.made, folder, "clip", finer=1.5)
+    true = write_set(job.made, folder, "clip", finer=job.finer)
     filmed = time.perf_counter()
     request = pipeline.Request(
         clip=folder / "clip.mp4", asked=Asked(true["lift"], plate_mm=job.told_mm),
@@ -150,6 +153,7 @@ def main() -> None:
     parser.add_argument("--sweep", action="store_true")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--seconds", type=float, default=0.0, help="stop after so long; 0 goes on to the end")
+    parser.add_argument("--finer", type=float, default=1.5, help="draw so many times finer than the picture")
     parser.add_argument("--keep", action="store_true", help="keep clips that went wrong")
     parser.add_argument("--out", type=Path, default=Path("out/clips"))
     parser.add_argument("--tables", type=Path, help="print the tables of a folder of lines and do nothing else")

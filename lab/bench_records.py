@@ -20,6 +20,7 @@ import numpy as np
 from lab.made import SQUAT_LINE, MadeMeasured, asked_set, compared, measured_set
 from lab.render.build import NotPossible
 from lab.render.faults import Fault
+from lab.render.limbs import OutOfReach
 from midfoot.findings import FINDINGS, find
 from midfoot.findings.definition import Sign
 from midfoot.findings.look import rank
@@ -56,7 +57,7 @@ def main() -> None:
     args.out.mkdir(parents=True, exist_ok=True)
     (args.out / "records.json").write_text(json.dumps(sorted(rows, key=lambda r: r["seed"]), indent=0))
     print(f"{len(rows)} of {args.sets} sets made\n")
-    print(measures_table(rows) + "\n\n" + findings_table(rows) + "\n\n" + alarms_table(rows))
+    print("\n\n".join(f(rows) for f in (measures_table, change_table, findings_table, alarms_table)))
 
 
 def asked_of(seed: int) -> tuple[str, float, tuple[Fault, ...], int]:
@@ -78,7 +79,7 @@ def one_set(seed: int) -> dict[str, Any] | None:
     lift, yaw, faults, count = asked_of(seed)
     try:
         one = measured_set(asked_set(seed, lift, reps_done=count, yaw_deg=yaw, faults=faults))
-    except NotPossible:
+    except (NotPossible, OutOfReach):
         return None
     found = find(one.data, one.measured).findings
     return {
@@ -86,7 +87,8 @@ def one_set(seed: int) -> dict[str, Any] | None:
         "fault": faults[0].kind if faults else None, "from_rep": faults[0].from_rep if faults else None,
         "reps_right": len(one.measured.reps) == len(one.true), "measures": compared(one),
         "there": there(one, faults, oblique=abs(yaw) > MOST_YAW),
-        "found": {f.id: f.confidence for f in found if f.nature == "fault"},
+        "found": {f.id: f.confidence for f in found},
+        "faults": [f.id for f in found if f.nature == "fault"],
     }  # fmt: skip
 
 
@@ -119,6 +121,10 @@ def _size(sign: Sign, values: np.ndarray, faults: Sequence[Fault]) -> float:
         change = values - reference
         if sign.as_pct:
             change = 100.0 * change / reference
+    if sign.own_floor and sign.worse != "away":
+        # The rep's own value counts as well: a bar that stays behind its vertical does not go forward.
+        way = 1.0 if sign.worse == "more" else -1.0
+        return float(np.minimum(way * change, way * values).max())
     if sign.worse == "away":
         return float(np.abs(change).max())
     return float(change.max() if sign.worse == "more" else -change.min())
@@ -149,6 +155,32 @@ def measures_table(rows: list[dict[str, Any]]) -> str:
     return "\n".join(lines)
 
 
+def change_table(rows: list[dict[str, Any]]) -> str:
+    """Smallest change between two reps of a set that can be told from the measuring's own error.
+
+    1.96 * sqrt(2) * SEM, with SEM the standard deviation of a measure's errors about their mean in the set (Weir
+    2005, Quantifying test-retest reliability; from memory).
+    """
+    left: dict[tuple[str, str, str], list[float]] = defaultdict(list)
+    for row in rows:
+        by: dict[str, list[float]] = defaultdict(list)
+        for m in row["measures"]:
+            by[m["id"]].append(m["value"] - m["true"])
+        for name, errors in by.items():
+            if len(errors) > 1:
+                n = len(errors)
+                off = (np.array(errors) - np.mean(errors)) * np.sqrt(n / (n - 1))
+                left[row["lift"], name, row["view"]] += list(off)
+    lines = ["| lift | measure | side | oblique |", "| --- | --- | --- | --- |"]
+    for lift, name in sorted({k[:2] for k in left}):
+        cells = []
+        for view in VIEWS:
+            off = np.array(left.get((lift, name, view), []))
+            cells.append(f"{1.96 * np.sqrt(2) * np.sqrt(np.mean(off**2)):.2g}" if len(off) >= 20 else "–")
+        lines.append(f"| {lift} | {name} | {cells[0]} | {cells[1]} |")
+    return "\n".join(lines)
+
+
 def findings_table(rows: list[dict[str, Any]]) -> str:
     """Of what is really there, how much was found sure or likely."""
     count: dict[tuple[str, str], list[int]] = defaultdict(lambda: [0, 0, 0])
@@ -176,7 +208,9 @@ def alarms_table(rows: list[dict[str, Any]]) -> str:
             clean = [r for r in rows if r["lift"] == lift and r["view"] == view and r["fault"] is None]
             if not clean:
                 continue
-            said = [{k: c for k, c in r["found"].items() if rank(c) <= rank("likely")} for r in clean]
+            said = [
+                {k: r["found"][k] for k in r["faults"] if rank(r["found"][k]) <= rank("likely")} for r in clean
+            ]
             sure = sum(any(c == "sure" for c in s.values()) for s in said)
             some = sum(bool(s) for s in said)
             names: dict[str, int] = defaultdict(int)

@@ -6,7 +6,7 @@ import numpy as np
 from attrs import evolve, frozen
 from scipy.ndimage import gaussian_filter1d
 
-from lab.render import film, gym, motion
+from lab.render import course_bench, course_deadlift, course_squat, film, gym
 from lab.render.bank import body_of
 from lab.render.barbell import Loading, Plate
 from lab.render.body import Body
@@ -93,7 +93,7 @@ def _bound(recipe: SetRecipe, style: Style, body: Body, loading: Loading) -> Mad
             grip_half_m=style.grip_m * by, bar_below_m=style.bar_below_m * by, bar_over_m=0.05 * by,
         )  # fmt: skip
         low = pose.low_m(style.depth_m)
-        course = motion.squat(
+        course = course_squat.course(
             recipe.reps, over_m=pose.bar_over_m, top_m=pose.top_m, low_m=low, variation=recipe.scatter, rng=rng,
             rack_m=style.rack_m,
         )  # fmt: skip
@@ -111,7 +111,7 @@ def _bound(recipe: SetRecipe, style: Style, body: Body, loading: Loading) -> Mad
         hooks = (back[0], back[1] - 0.05)
         places = np.linspace(shoulder + 0.02, shoulder + 0.27, 51)
         heights = gaussian_filter1d(np.array([press.chest_m(float(p)) for p in places]), 4.0, mode="nearest")
-        course = motion.bench(
+        course = course_bench.course(
             recipe.reps, top=top, touch_m=shoulder + style.touch_m * by, chest_at=np.stack([places, heights], 1),
             rng=rng, hooks=hooks, variation=recipe.scatter,
         )  # fmt: skip
@@ -124,7 +124,7 @@ def _bound(recipe: SetRecipe, style: Style, body: Body, loading: Loading) -> Mad
             bar_over_m=(0.07 if style.variation == "sumo" else 0.10) * by, thigh_m=0.125 * by,
             hip_behind_m=0.04 * by,
         )  # fmt: skip
-        course = motion.deadlift(
+        course = course_deadlift.course(
             recipe.reps, over_m=pull.bar_over_m, floor_m=pull.floor_m, top=pull.top_m(), rng=rng,
             variation=recipe.scatter, slack_m=style.sag_m,
             slack_s=0.8 if style.variation != "touch_and_go" else 0.5,

@@ -12,7 +12,7 @@ import numpy as np
 from attrs import frozen
 from scipy.ndimage import gaussian_filter1d
 
-from lab.render import film, gym, motion, truth
+from lab.render import course_bench, course_deadlift, course_squat, film, gym, truth
 from lab.render.barbell import Loading, Plate
 from lab.render.body import load
 from lab.render.camera import Camera
@@ -57,7 +57,7 @@ def squat_five() -> Set:
         RepPlan(down_s=1.30, up_s=1.75, hold_s=0.9, stick=0.68, drift_m=0.050, lead_deg=8.0),
     ]
     rack = 0.42
-    course = motion.squat(
+    course = course_squat.course(
         plans,
         over_m=pose.bar_over_m,
         top_m=pose.top_m,
@@ -106,7 +106,7 @@ def deadlift_double() -> Set:
             up_s=2.30, pause_s=0.60, down_s=1.0, hold_s=0.6, short_m=0.026, dip_m=0.016, dip_at=0.70, drift_m=0.016
         ),
     ]
-    course = motion.deadlift(
+    course = course_deadlift.course(
         plans, over_m=pose.bar_over_m, floor_m=pose.floor_m, top=pose.top_m(), rng=rng,
         variation=Variation(depth_m=0.0, sway_m=0.0018), lead_in_s=2.4, lead_out_s=1.6,
     )  # fmt: skip
@@ -158,7 +158,7 @@ def bench_eight() -> Set:
     places = np.linspace(shoulder + 0.04, shoulder + 0.24, 41)
     heights = gaussian_filter1d(np.array([pose.chest_m(float(p)) for p in places]), 4.0, mode="nearest")
     chest = np.stack([places, heights], axis=1)
-    course = motion.bench(
+    course = course_bench.course(
         plans, top=top, touch_m=shoulder + 0.105, chest_at=chest, rng=rng, hooks=hooks,
         variation=Variation(path_m=0.004, depth_m=0.0, sway_m=0.002), lead_in_s=0.8, lead_out_s=0.6,
     )  # fmt: skip

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from lab.render import film, moments, motion
+from lab.render import course_bench, course_deadlift, course_squat, film, moments
 from lab.render.ascent import rise
 from lab.render.motion import RepPlan, Variation
 
@@ -12,7 +12,7 @@ ALIKE = Variation(path_m=0.0, tempo=0.0, depth_m=0.0, sway_m=0.0)
 
 
 def _squat(plans, variation=ALIKE, seed=1, rack=None):
-    return motion.squat(
+    return course_squat.course(
         plans,
         over_m=0.065,
         top_m=1.42,
@@ -79,7 +79,7 @@ def test_a_walkout_ends_where_the_reps_are_done():
 
 def test_a_deadlifts_dip_and_short_lockout():
     plans = [RepPlan(up_s=1.4, pause_s=0.7), RepPlan(up_s=2.2, pause_s=0.7, dip_m=0.016, short_m=0.026)]
-    course = motion.deadlift(
+    course = course_deadlift.course(
         plans, over_m=0.1, floor_m=0.225, top=(0.08, 0.82), variation=ALIKE, rng=np.random.default_rng(2)
     )
     clean, dipped = _figures(course, "deadlift")
@@ -93,7 +93,7 @@ def test_a_deadlifts_dip_and_short_lockout():
 def test_a_bench_set_touches_where_it_is_told():
     chest = np.stack([np.linspace(-0.6, -0.2, 20), np.full(20, 0.72)], axis=1)
     plans = [RepPlan(pause_s=0.6), RepPlan(pause_s=0.3, touch_m=0.03)]
-    course = motion.bench(
+    course = course_bench.course(
         plans, top=(-0.46, 1.12), touch_m=-0.38, chest_at=chest, variation=ALIKE, rng=np.random.default_rng(4),
         hooks=(-0.6, 1.03),
     )  # fmt: skip

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from lab.render import bank, faults, moments, motion, truth
+from lab.render import bank, course_deadlift, course_squat, faults, moments, truth
 from lab.render.ascent import MISSED, ascent
 from lab.render.barbell import end_centres
 from lab.render.camera import Camera
@@ -147,7 +147,9 @@ def test_a_rise_that_stands(outcome):
 
 def test_a_missed_squat_ends_at_its_highest_point():
     plans = [RepPlan(up_s=1.2), RepPlan(outcome=MISSED, stuck_at=0.5, up_s=1.5)]
-    course = motion.squat(plans, over_m=0.06, top_m=1.4, low_m=0.85, variation=EVEN, rng=np.random.default_rng(1))
+    course = course_squat.course(
+        plans, over_m=0.06, top_m=1.4, low_m=0.85, variation=EVEN, rng=np.random.default_rng(1)
+    )
     events = moments.of_set(course.t_s, course.up_m, course.marks, deadlift=False, outcomes=course.outcomes)
     assert course.outcomes == ("completed", "missed")
     assert course.at("up_m", events[1]["end_s"]) == pytest.approx(0.85 + 0.5 * 0.55, abs=0.004)
@@ -156,7 +158,7 @@ def test_a_missed_squat_ends_at_its_highest_point():
 
 def test_a_dropped_bar_falls_as_bodies_fall():
     """Half a metre takes sqrt(2 h / g) = 0.32 s."""
-    course = motion.deadlift(
+    course = course_deadlift.course(
         [RepPlan(outcome="dropped")], over_m=0.1, floor_m=0.225, top=(0.12, 0.775), variation=EVEN,
         rng=np.random.default_rng(2),
     )  # fmt: skip
@@ -217,7 +219,7 @@ the project's reference values), joint angles common practice."""
 @needs_bank
 @pytest.mark.parametrize("lift", LIFTS)
 def test_it_is_a_person_who_lifts(lift):
-    for seed in (31, 32, 33, 34):
+    for seed in (31, 32):
         made, rows = _figures(recipe(seed, "phone", lift=lift, reps=2))
         for row in rows:
             shown = {**row, "range": row["range_of_motion_mm"] / 1000 / made.body.stature_m}
@@ -229,7 +231,7 @@ def test_it_is_a_person_who_lifts(lift):
 def test_no_two_reps_are_alike_and_none_is_far_off():
     """Scatter of people from rep to rep: depth 12 mm, tempo 6 %, path 8-12 mm; common practice, no source."""
     depth, tempo, path = [], [], []
-    for seed in range(40, 46):
+    for seed in range(40, 44):
         asked = recipe(seed, "phone", lift="squat", reps=4)
         alike = attrs.evolve(asked, reps=(asked.reps[0],) * 4)
         _, rows = _figures(alike)
