@@ -104,8 +104,8 @@ class BothEnds:
         found = find(layers, ends, lens, Value(ring.aspect, look.rim.aspect_sd))
         kept, factor = kept_frames(self._shots, layers, self._sightings), self._shots.factor
         good = [f for f in found if f.likely and proved(f, kept, near, ends, factor, lens)]
-        # two places that both move with the bar: not to be told apart
-        if len(good) != 1:
+        # two places that both move with the bar are not to be told apart; nor is the clearest one to be passed over
+        if len(good) != 1 or good[0] is not found[0]:
             return
         learnt = learn(good[0], kept, near, ends, factor)
         if learnt is not None and self._as_tilted(learnt.look):

@@ -37,7 +37,11 @@ STAR = tuple((float(a), float(b)) for a in (-1, 0, 1) for b in (-1, 0, 1) if a o
 QUARTERS = 4
 LEAST_SHOWN = 0.25
 QUARTER_STEP = 0.04
-LEAST_SCORE, RIVAL_SHARE, AGREEMENT = 0.20, 0.70, 0.13
+LEAST_SCORE, RIVAL_SHARE = 0.25, 0.70
+AGREEMENT = 0.20
+"""How far the quarters' places may scatter, near radii by the score: a faint outline must lie the more still."""
+SHORT_WAY, SHORT_SCORE = 2.0, 0.29
+"""A bar that moves by fewer near radii smears the rest out less: the outline must then be clearer."""
 LEAST_OUTLINE = 0.35
 ODD_LENS, ODDEST_LENS = 0.04, 2.2
 """How much of its score a guess loses by the square of its lens' oddness, and the oddest that is believed, sds."""
@@ -79,7 +83,7 @@ class FarEnd:
             self.shown >= LEAST_OUTLINE
             and abs(self.lens) <= ODDEST_LENS
             and len(self.quarters) >= 2
-            and self.spread <= AGREEMENT
+            and self.spread <= AGREEMENT * self.score
         )
 
     def sd(self, edge_sd: float) -> float:
@@ -106,10 +110,11 @@ def find(layers: Layers, ends: Ends, focal_px: Value, aspect: Value) -> tuple[Fa
         apart = all(math.hypot(one.guess.x - f.guess.x, one.guess.y - f.guess.y) > APART for f in kept)
         if apart and one.score >= RIVAL_SHARE * fitted[0].score:
             kept.append(one)
+    short = float(np.ptp(layers.near_px[:, 1])) < SHORT_WAY * layers.radius_px
     return tuple(
         FarEnd(f.guess, f.score, f.shown, f.lens, _quarters(layers, ends, f.guess))
         for f in kept
-        if f.score >= LEAST_SCORE
+        if f.score >= (SHORT_SCORE if short else LEAST_SCORE)
     )
 
 
