@@ -18,8 +18,8 @@ FINDING = FindingDefinition(
              said="the hips stood {size} {way} at lift-off than in {ref}", ways=("higher", "lower"),
              limit="start_hips"),
         Sign(measure="trunk_angle_start_deg", words="trunk at lift-off", worse="away",
-             said="the trunk stood {size} {way} at lift-off than in {ref}", ways=("farther forward", "more "
-                                                                                  "upright"), limit="start_trunk"),
+             said="the trunk stood {size} {way} at lift-off than in {ref}",
+             ways=("farther forward", "more upright"), limit="start_trunk"),
     ),
     beside=(
         ("start_shift_mm", "shift of the bar's place on the floor"),
