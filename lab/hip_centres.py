@@ -19,7 +19,8 @@ from midfoot.records.body import INDEX
 
 MARKERS = {
     "shoulder": ("L_Shoulder",), "elbow": ("L_elbow_lat", "L_elbow_med"), "knee": ("L_knee",),
-    "wrist": ("L_wrist_radius", "L_wrist_ulna"), "ankle": ("L_ankle",), "heel": ("L_calc",), "foot_index": ("L_toe",),
+    "wrist": ("L_wrist_radius", "L_wrist_ulna"), "ankle": ("L_ankle",), "heel": ("L_calc",),
+    "foot_index": ("L_toe",),
 }  # fmt: skip
 SHOULDER_BELOW_M = 0.04
 """The marker sits on the acromion, the joint lies below it (common practice)."""
