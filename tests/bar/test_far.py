@@ -14,8 +14,7 @@ from drawn_bar import Film
 from pinhole import Shot
 
 from midfoot.bar.far_bar import Ends, inner_span
-from midfoot.bar.far_find import FarEnd, find
-from midfoot.bar.far_learn import Learnt, kept_frames, learn, proved
+from midfoot.bar.far_learn import Learnt, believed
 from midfoot.bar.far_shots import FarShots, Layers, NearSeen
 from midfoot.records.base import Value
 from midfoot.records.clip import Asked, Frame
@@ -31,8 +30,7 @@ def _film(yaw_deg: float, lift: str = "squat", near_side: str = "right", **more:
     return Film(shot, every=EVERY, stored=STORED, **more)  # type: ignore[arg-type]
 
 
-def _looked(film: Film) -> tuple[Layers, Ends, list[FarEnd], Learnt | None]:
-    """Give the layers, the near end, what is believed, and what is learnt of it when it is one."""
+def _looked(film: Film) -> tuple[Layers, Ends, Learnt | None]:
     pictures, truth, t_s = film.pictures(), film.truth(), film.course()[0]
     shots = FarShots()
     for _ in shots.beside(
@@ -49,19 +47,15 @@ def _looked(film: Film) -> tuple[Layers, Ends, list[FarEnd], Learnt | None]:
         inner_span(Asked("squat")).value, film.shot.plate_mm / 2000,
     )  # fmt: skip
     lens = 0.5 * max(w, h) / math.tan(math.radians(30.0))
-    kept = kept_frames(shots, layers, None)
-    phone = Value(lens, 0.2 * lens)
-    found = find(layers, ends, phone, Value(aspect, 0.01))
-    good = [f for f in found if f.likely and proved(f, kept, near, ends, shots.factor, phone)]
-    return layers, ends, good, learn(good[0], kept, near, ends, shots.factor) if len(good) == 1 else None
+    learnt = believed(shots, layers, near, ends, Value(lens, 0.2 * lens), Value(aspect, 0.01), None)
+    return layers, ends, learnt
 
 
 @cache
 def _seen(yaw_deg: float, lift: str, near_side: str) -> tuple[Learnt, np.ndarray, float]:
     """Give what is learnt, how far off the true place that is (near radii), and the turn (deg)."""
     film = _film(yaw_deg, lift, near_side)
-    layers, ends, found, learnt = _looked(film)
-    assert len(found) == 1
+    layers, ends, learnt = _looked(film)
     assert learnt is not None
     camera, truth = learnt.look.camera, film.truth()
     seen = camera.ellipse_centres(ends.far_m(camera), ends.radius_m)
@@ -93,7 +87,7 @@ def test_far_end_tells_the_turn(yaw_deg: float, lift: str, near_side: str) -> No
 def test_tilt_is_followed_in_every_frame() -> None:
     """A bar that tips by 0.6 degrees either way moves the far disc off a level bar's place, and is followed."""
     film = _film(-30.0, tilt_deg=(0.2, 0.6))
-    _, _, _, learnt = _looked(film)
+    _, _, learnt = _looked(film)
     assert learnt is not None
     truth, look = film.truth(), learnt.look
     laid = [look.lay_on(p, n, STILL) for p, n in zip(film.pictures(), truth["near"], strict=True)]
@@ -110,6 +104,6 @@ def test_tilt_is_followed_in_every_frame() -> None:
 @pytest.mark.parametrize("yaw_deg", [-20.0, 0.0, 15.0])
 def test_no_far_end_is_made_up(yaw_deg: float) -> None:
     """Without a disc on the far end nothing is believed: stored discs stand still, and a lifter has no outline."""
-    _, _, found, _ = _looked(_film(yaw_deg, far=False))
+    _, _, learnt = _looked(_film(yaw_deg, far=False))
 
-    assert not found
+    assert learnt is None

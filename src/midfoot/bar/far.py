@@ -13,8 +13,7 @@ import numpy as np
 from attrs import evolve
 
 from midfoot.bar.far_bar import Ends, inner_span
-from midfoot.bar.far_find import find
-from midfoot.bar.far_learn import kept_frames, learn, proved
+from midfoot.bar.far_learn import believed
 from midfoot.bar.far_look import FarLook
 from midfoot.bar.far_shots import FarShots, NearSeen, to_first
 from midfoot.bar.follow import Follower
@@ -100,14 +99,8 @@ class BothEnds:
             math.radians(roll.value) if roll is not None else 0.0,
             inner_span(self._asked).value, plate_prior(self._asked).mm.value / 2000.0,
         )  # fmt: skip
-        lens = focal_prior(self._info)
-        found = find(layers, ends, lens, Value(ring.aspect, look.rim.aspect_sd))
-        kept, factor = kept_frames(self._shots, layers, self._sightings), self._shots.factor
-        good = [f for f in found if f.likely and proved(f, kept, near, ends, factor, lens)]
-        # two places that both move with the bar are not to be told apart; nor is the clearest one to be passed over
-        if len(good) != 1 or good[0] is not found[0]:
-            return
-        learnt = learn(good[0], kept, near, ends, factor)
+        lens, aspect = focal_prior(self._info), Value(ring.aspect, look.rim.aspect_sd)
+        learnt = believed(self._shots, layers, near, ends, lens, aspect, self._sightings)
         if learnt is not None and self._as_tilted(learnt.look):
             self._look, self._sd = learnt.look, learnt.sd * layers.radius_px
 

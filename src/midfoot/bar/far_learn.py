@@ -14,7 +14,7 @@ from attrs import evolve, frozen
 
 from midfoot.bar.camera import Camera
 from midfoot.bar.far_bar import Ends, Guess
-from midfoot.bar.far_find import ODDEST_LENS, FarEnd, lens_of
+from midfoot.bar.far_find import ODDEST_LENS, FarEnd, find, lens_of
 from midfoot.bar.far_look import LEAST_FIT, LEAST_SHOWN, WINDOW, FarLook, near_radius, patch_of, window
 from midfoot.bar.far_shots import FarShots, Layers, NearSeen, to_first
 from midfoot.bar.patches import Map, Picture, likeness
@@ -62,6 +62,28 @@ def kept_frames(shots: FarShots, layers: Layers, sightings: Sightings | None) ->
         Kept(shots.picture(float(t)), np.linalg.solve(move[:, :2], place - move[:, 2]), move)
         for t, place, move in zip(layers.t_s, layers.near_px, to_first(layers.t_s, sightings), strict=True)
     ]
+
+
+def believed(
+    shots: FarShots, layers: Layers, near: NearSeen, ends: Ends, focal_px: Value, aspect: Value,
+    sightings: Sightings | None,
+) -> Learnt | None:  # fmt: skip
+    """Find the far disc, prove it, and learn it; None where it is not seen, or not beyond doubt.
+
+    Parameters
+    ----------
+    shots, layers, near, ends : the kept frames, and the near end in them.
+    focal_px : what is known of the lens.
+    aspect : the near plate's minor over major axis.
+    sightings : the camera's own movement.
+    """
+    found = find(layers, ends, focal_px, aspect)
+    kept = kept_frames(shots, layers, sightings)
+    good = [f for f in found if f.likely and proved(f, kept, near, ends, shots.factor, focal_px)]
+    # two places that both move with the bar are not told apart, and the clearest one is not passed over
+    if len(good) != 1 or good[0] is not found[0]:
+        return None
+    return learn(good[0], kept, near, ends, shots.factor)
 
 
 def proved(found: FarEnd, kept: list[Kept], near: NearSeen, ends: Ends, factor: float, focal_px: Value) -> bool:
