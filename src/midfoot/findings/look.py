@@ -202,7 +202,7 @@ class Look:
         above = _value(measure) >= against
         confidence = confidence_of(size, sd, floor)
         if confidence is None and sign.close is not None and -sign.close <= size:
-            return Seen(size, sd, above, "hint", ("it lies on the line, nearer than this clip can tell",))
+            return Seen(size, sd, above, "hint", ("this clip cannot tell on which side of the line it is",))
         if sign.own_floor and _own(sign, measure) < limit.floor:
             confidence = None
         doubts: list[str] = []
