@@ -1,14 +1,11 @@
-"""From a set and a camera to a file: frame times, the sensor, the encoder, the rotation flag."""
+"""From a set and a camera to a file: what is drawn when, through the lens, with every frame's truth."""
 
 from __future__ import annotations
 
-import struct
 from collections.abc import Callable, Iterator
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-import cv2
 import numpy as np
 from attrs import evolve, frozen
 from numpy.typing import NDArray
@@ -23,98 +20,13 @@ from lab.render.lens import Lens
 from lab.render.lifters import Lifter, bar_at
 from lab.render.motion import sway
 from lab.render.others import Other
+from lab.render.phone import Phone, Picture, Sensor, frame_times
 from lab.render.rotation import X, Y, about
+from lab.render.written import Writer
 
 Array = NDArray[np.float64]
-Picture = NDArray[np.uint8]
-CLOCK = 90_000
 MOST_PARTS, PART_S = 3, 0.006
 """A frame with blur or a rolling shutter is drawn at several moments, about so far apart."""
-
-
-@frozen
-class Phone:
-    """How the clip is taken: timing, hand, sensor, file.
-
-    `noise` is the sensor's standard deviation in a mid-grey, of 255; `gain` brightens (> 1) or darkens;
-    `warmth` shifts white balance (+ is warmer); `stored_turned` keeps the picture a quarter turn anticlockwise in
-    the file with a flag to turn it back, as phones held upright do.
-    `exposure_s` blurs what moves; with `readout_s` the last row is read so much later than the first, the middle
-    one at the frame's timestamp. `pan_deg` turns the camera over the clip, `zoom` is the factor at its end, `bend`
-    the lens's radial distortion. `mirrored` files are flipped left to right, `real_speed` times slower than life.
-    `codec` is h264 or hevc; `mbit_s` 0 fits the file into `max_bytes`.
-    """
-
-    fps: float = 30.0
-    variable: bool = False
-    rock_deg: float = 0.0
-    shift_m: float = 0.0
-    noise: float = 2.5
-    blur_px: float = 0.55
-    gain: float = 1.0
-    warmth: float = 0.0
-    stored_turned: bool = False
-    max_bytes: int = 1_900_000
-    exposure_s: float = 0.0
-    readout_s: float = 0.0
-    pan_deg: float = 0.0
-    zoom: float = 1.0
-    bend: float = 0.0
-    mirrored: bool = False
-    real_speed: float = 1.0
-    caption: str = ""
-    codec: str = "h264"
-    mbit_s: float = 0.0
-    preset: str = "slow"
-
-
-def frame_times(duration_s: float, phone: Phone, rng: np.random.Generator) -> Array:
-    """Draw the frames' timestamps, whole ticks of 1/90000 s, from 0.
-
-    A variable clock starts with a short interval, wavers by 0.4 ms, and now and then takes a longer breath (1.25,
-    1.5 or 2 intervals), as phones in poor light do.
-    """
-    step = 1.0 / phone.fps
-    times = [0.0]
-    while times[-1] < duration_s:
-        wait = step
-        if phone.variable:
-            wait += rng.normal(0.0, 0.0004)
-            if len(times) == 1:
-                wait = 0.6 * step
-            elif rng.random() < 0.012:
-                wait = step * float(rng.choice([1.25, 1.5, 2.0]))
-        times.append(times[-1] + wait)
-    ticks = np.round(np.array(times[:-1]) * CLOCK)
-    return np.asarray(ticks / CLOCK)
-
-
-class Sensor:
-    """Lens blur, white balance, light-dependent noise from a bank of drawn noise, darker corners."""
-
-    def __init__(self, width_px: int, height_px: int, phone: Phone, rng: np.random.Generator) -> None:
-        self._rng, self._phone = rng, phone
-        self._bank = [
-            cv2.GaussianBlur(
-                rng.normal(0.0, 1.0, (height_px + 64, width_px + 64, 3)).astype(np.float32), (0, 0), 0.55
-            ) * 1.75
-            for _ in range(3)
-        ]  # fmt: skip
-        y, x = np.mgrid[0:height_px, 0:width_px].astype(np.float32)
-        off = np.hypot(x - (width_px - 1) / 2, y - (height_px - 1) / 2) / np.hypot(width_px / 2, height_px / 2)
-        corner = (1.0 - 0.16 * off**2.2)[..., None]
-        tint = np.array([1.0 + phone.warmth, 1.0, 1.0 - phone.warmth], dtype=np.float32)
-        self._factor = (corner * tint * phone.gain).astype(np.float32)
-
-    def expose(self, picture: Picture) -> Picture:
-        height, width = picture.shape[:2]
-        seen = cv2.GaussianBlur(picture, (0, 0), self._phone.blur_px).astype(np.float32) * self._factor
-        bank = self._bank[int(self._rng.integers(len(self._bank)))]
-        i, j = (int(k) for k in self._rng.integers(0, 64, 2))
-        noise = bank[i : i + height, j : j + width]
-        grey = noise[..., :1]
-        seen += (0.8 * grey + 0.35 * noise) * self._phone.noise * np.sqrt(0.35 + seen / 200.0)
-        return np.asarray(np.clip(seen, 0, 255), dtype=np.uint8)
 
 
 @frozen
@@ -256,76 +168,6 @@ def shoot(
             yield sensor.expose(picture), told
     finally:
         made.stage.close()
-
-
-def _write_over(picture: Picture, words: str) -> None:
-    """A caption burnt into the lower third, light on a dark edge."""
-    high, wide = picture.shape[:2]
-    size = wide / 640.0
-    at = (round(0.06 * wide), round(0.78 * high))
-    for colour, thick in (((20, 20, 20), 6), ((245, 240, 235), 2)):
-        cv2.putText(picture, words, at, cv2.FONT_HERSHEY_DUPLEX, size, colour, round(thick * size), cv2.LINE_AA)
-
-
-class Writer:
-    """An H.264 file whose frames carry the timestamps they are given."""
-
-    def __init__(self, path: Path, width_px: int, height_px: int, phone: Phone, bits_per_s: int) -> None:
-        import av
-
-        self._phone, self._path = phone, path
-        self._file = av.open(str(path), "w", options={"movflags": "+faststart"})
-        library = {"h264": "libx264", "hevc": "libx265"}[phone.codec]
-        self._stream = self._file.add_stream(library, rate=Fraction(phone.fps).limit_denominator(1001))
-        turned = phone.stored_turned
-        self._stream.width, self._stream.height = (height_px, width_px) if turned else (width_px, height_px)
-        self._stream.pix_fmt = "yuv420p"
-        self._stream.time_base = Fraction(1, CLOCK)
-        self._stream.codec_context.time_base = Fraction(1, CLOCK)
-        self._stream.bit_rate = bits_per_s
-        if phone.codec == "h264":
-            self._stream.options = {"preset": phone.preset, "x264-params": "keyint=150:threads=2"}
-        else:
-            self._stream.codec_context.codec_tag = "hvc1"
-            self._stream.options = {"preset": phone.preset, "x265-params": "keyint=150:pools=2:log-level=none"}
-        self._height_px = height_px
-
-    def add(self, picture: Picture, t_s: float) -> None:
-        import av
-
-        picture = picture[:, ::-1].copy() if self._phone.mirrored else picture
-        if self._phone.caption:
-            _write_over(picture, self._phone.caption)
-        stored = np.rot90(picture, 1) if self._phone.stored_turned else picture
-        frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(stored), format="rgb24")
-        frame.pts = round(t_s * self._phone.real_speed * CLOCK)
-        frame.time_base = Fraction(1, CLOCK)
-        for packet in self._stream.encode(frame):
-            self._file.mux(packet)
-
-    def close(self) -> None:
-        for packet in self._stream.encode():
-            self._file.mux(packet)
-        self._file.close()
-        if self._phone.stored_turned:
-            flag_turn(self._path, self._height_px)
-
-
-def flag_turn(path: Path, shown_width_px: int) -> None:
-    """Set the track's display matrix to a quarter turn clockwise (ISO/IEC 14496-12, track header box).
-
-    `shown_width_px` is the stored picture's height, by which the turned picture is moved back into view.
-    """
-    data = bytearray(path.read_bytes())
-    at = data.find(b"tkhd")
-    if at < 0:
-        raise ValueError(f"{path.name}: expected a track header, found none")
-    version = data[at + 4]
-    matrix = at + 4 + (4 + 36 + 12 if version == 1 else 4 + 20 + 16)
-    one = 0x00010000
-    values = (0, one, 0, -one, 0, 0, shown_width_px << 16, 0, 0x40000000)
-    data[matrix : matrix + 36] = struct.pack(">9i", *values)
-    path.write_bytes(bytes(data))
 
 
 def film(

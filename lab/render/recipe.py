@@ -333,11 +333,15 @@ def _take(rng: np.random.Generator, difficulty: str) -> Take:
         noise=float(rng.uniform(1.0, 3.0) if not moves else rng.uniform(1.0, 6.0)),
         soft_px=float(rng.uniform(0.4, 0.8) if not moves else rng.uniform(0.4, 1.4)),
         gain=float(rng.uniform(0.85, 1.1) if not moves else rng.uniform(0.45, 1.25)),
-        warmth=float(rng.normal(0, 0.03)), codec="h264" if plain or rng.random() < 0.7 else "hevc",
+        warmth=float(rng.normal(0, 0.03)), codec="h264" if plain else _codec(float(rng.random())),
         mbit_s=float(rng.uniform(4, 10) if not moves else np.exp(rng.uniform(np.log(1.2), np.log(10)))),
         turned=bool(not plain and rng.random() < 0.5), mirrored=bool(not plain and rng.random() < 0.06),
         real_speed=2.0 if retimed else 1.0, caption=caption,
     )  # fmt: skip
+
+
+def _codec(share: float) -> str:
+    return "h264" if share < 0.7 else "hevc" if share < 0.94 else "hevc_hdr"
 
 
 def _around(rng: np.random.Generator, difficulty: str, lift: str) -> Surroundings:

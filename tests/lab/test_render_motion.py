@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from lab.render import course_bench, course_deadlift, course_squat, film, moments
+from lab.render import course_bench, course_deadlift, course_squat, moments, phone
 from lab.render.ascent import rise
 from lab.render.motion import RepPlan, Variation
 
@@ -112,11 +112,11 @@ def test_the_same_seed_gives_the_same_course():
 @settings(max_examples=25)
 @given(st.booleans(), st.sampled_from([30.0, 59.94]), st.integers(0, 1000))
 def test_frame_times_rise_in_whole_ticks(variable, fps, seed):
-    phone = film.Phone(fps=fps, variable=variable)
-    times = film.frame_times(12.0, phone, np.random.default_rng(seed))
+    how = phone.Phone(fps=fps, variable=variable)
+    times = phone.frame_times(12.0, how, np.random.default_rng(seed))
     assert times[0] == 0.0
     gaps = np.diff(times)
     assert (gaps > 0.4 / fps).all()
     assert gaps.max() < 2.1 / fps
-    np.testing.assert_allclose(times * film.CLOCK, np.round(times * film.CLOCK), atol=1e-6)
+    np.testing.assert_allclose(times * phone.CLOCK, np.round(times * phone.CLOCK), atol=1e-6)
     assert (np.ptp(gaps[1:]) > 2e-4) == variable

@@ -42,7 +42,7 @@ def test_everything_that_can_be_drawn_is_drawn():
     assert {d.diameter_m for r in drawn for d in r.discs if d.diameter_m >= 0.4} == {0.40, 0.425, 0.45}
     assert {len(r.discs) for r in drawn} == {1, 2, 3, 4, 5}
     assert {p.outcome for r in drawn for p in r.reps} == {"completed", "missed", "assisted", "dropped"}
-    assert {r.take.codec for r in drawn} == {"h264", "hevc"}
+    assert {r.take.codec for r in drawn} == {"h264", "hevc", "hevc_hdr"}
     for told in ("mirrored", "turned", "variable"):
         assert {getattr(r.take, told) for r in drawn} == {True, False}
     statures = [r.person.stature_m for r in drawn]
