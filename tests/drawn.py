@@ -7,7 +7,7 @@ does. Nothing of `midfoot.bar` draws here. Pixels: x right, y down, centre of th
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache
 
 import cv2
@@ -48,14 +48,17 @@ class Drawn:
     legs: bool = False
     post_x: float | None = None
     post_width: float = 14.0
+    post_speed: float = 0.0
+    post_grey: float = 30.0
     brightness: tuple[float, float] = (1.0, 1.0)
     blur: float = 0.6
     noise: float = 2.0
     sleeve: bool = True
-    t_s: np.ndarray = field(init=False)
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "t_s", np.arange(self.frames) / 30.0)
+    @property
+    def t_s(self) -> np.ndarray:
+        """Timestamps, 30 a second."""
+        return np.arange(self.frames) / 30.0
 
     @property
     def centres(self) -> np.ndarray:
@@ -82,12 +85,14 @@ class Drawn:
         """Frame `i`, uint8."""
         room = _room(self.size, self.room, self.seed)
         light = np.linspace(*self.brightness, self.frames)[i]
-        picture = cv2.GaussianBlur(self._frame(room, self.centres[i]) * light, (0, 0), self.blur)
+        picture = cv2.GaussianBlur(self._frame(room, i) * light, (0, 0), self.blur)
         noise = np.random.default_rng(1000 * self.seed + i).normal(0, self.noise, picture.shape)
         return np.clip(picture + noise, 0, 255).astype(np.uint8)
 
-    def _frame(self, room: np.ndarray, centre: np.ndarray) -> np.ndarray:
+    def _frame(self, room: np.ndarray, i: int) -> np.ndarray:
         """One frame without noise."""
+        centre = self.centres[i]
+        post_x = None if self.post_x is None else self.post_x + self.post_speed * self.t_s[i]
         reach = 1.3 * self.radius + abs(self.side)
         x0, x1 = _span(centre[0], reach, self.size[0])
         y0, y1 = _span(centre[1], reach, self.size[1])
@@ -117,17 +122,21 @@ class Drawn:
             out = -0.5 * self.radius * math.sqrt(1 - min(self.aspect, 0.995) ** 2) * (1 if self.side >= 0 else -1)
             along = np.clip((short / out if abs(out) > 1 else np.zeros_like(short)), 0, 1)
             fine = np.where(np.hypot(short - along * out, long) < 0.11 * self.radius, 205.0, fine)
-        if self.post_x is not None:
-            fine = np.where(np.abs(u - self.post_x) < self.post_width / 2, 30.0 + 25 * (u < self.post_x), fine)
+        if post_x is not None:
+            fine = np.where(np.abs(u - post_x) < self.post_width / 2, self.post_grey + 25 * (u < post_x), fine)
         rows, columns = (y1 - y0), (x1 - x0)
         part = fine.reshape(rows, FINER, columns, FINER).mean(axis=(1, 3))
         picture = room.copy()
         picture[y0:y1, x0:x1] = part
-        if self.post_x is not None:
-            post = np.abs(np.arange(self.size[0]) - self.post_x) < self.post_width / 2
-            outside = np.ones(self.size[1], bool)
-            outside[y0:y1] = False
-            picture[np.ix_(outside, post)] = np.where(np.arange(self.size[0]) < self.post_x, 55.0, 30.0)[post]
+        if post_x is not None:
+            across = np.arange(self.size[0])
+            outside = (across < x0) | (across >= x1)
+            bare = np.where(
+                np.abs(across - post_x) < self.post_width / 2, self.post_grey + 25 * (across < post_x), np.nan
+            )
+            rest = np.ones(picture.shape, bool)
+            rest[y0:y1] = outside
+            picture = np.where(rest & np.isfinite(bare)[None], np.nan_to_num(bare)[None], picture)
         return picture
 
     def coarse(self, factor: float = 1.0, seed: int = 0, jitter: float = 0.06) -> Coarse:

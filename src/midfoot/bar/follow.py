@@ -37,6 +37,10 @@ ACCEPT, STRONG = 0.55, 0.72
 """Shares of the good samples' likeness: below the first the plate is not seen; the second re-starts a lost one."""
 SEARCH_LOCKED, SEARCH_LOST = 0.22, 0.45
 """How far the plate is looked for around where it is expected, radii."""
+FAR_ASIDE = 0.4
+"""A learnt plate whose centre lies farther off the coarse path, radii, is another thing: boxes are off by 0.1."""
+UNEXPECTED = 0.12
+"""A poor fit farther off the expected place than this, radii, is not believed."""
 LOST_AFTER_S = 0.4
 LEAST_TRAIL = 8
 RADIUS_TOLD, MOST_ROUNDS = (0.75, 1.35), 3
@@ -53,6 +57,7 @@ class Follower:
         self._laid: list[Laid] = []
         self._last: list[Laid] = []
         self._trail = TapTrail(info, coarse) if len(coarse.t_s) == 1 else None
+        self._tapped = self._trail is not None
         self._rounds = 0
         self._times = self._trail.times_s if self._trail is not None else _sample_times(coarse)
 
@@ -92,6 +97,11 @@ class Follower:
         look = learn_look(samples, max(self._info.width_px, self._info.height_px))
         if isinstance(look, str):
             self._why = look
+            return
+        there = np.array([np.interp(look.t_s, self._coarse.t_s, self._coarse.xy_px[:, i]) for i in (0, 1)]).T
+        aside = float(np.hypot(*np.median(look.xy_px - there, axis=0)))
+        if aside > FAR_ASIDE * max(radius, float(np.median(look.radius_px))) and not self._tapped:
+            self._why = "What is seen along the coarse path lies aside of the discs that it was made of."
             return
         self._look = look
         ratio = float(np.median(look.radius_px)) / radius
@@ -146,6 +156,11 @@ class Follower:
                     best = other
         if best is None or best.fit < 0.9 * ACCEPT * look.fit:
             return None
+        if expected is not None and best.fit < STRONG * look.fit:
+            # Half covered: what is in front draws the place along, and a piece of a ring fits there, too.
+            off = float(np.hypot(best.x_px - expected[0], best.y_px - expected[1]))
+            if off > UNEXPECTED * radius:
+                return None
         return lay_on(frame, look, best, radius)
 
     def _expected(self, t_s: float) -> FloatArray | None:

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import cv2
 import numpy as np
 from attrs import frozen
 
-from midfoot.bar.patches import Shape, cut, edges, likeness, peak
-from midfoot.bar.plate_look import PlateLook
+from midfoot.bar.patches import Map, Shape, cut, edges, likeness, peak
+from midfoot.bar.plate_look import PlateLook, Template
 from midfoot.records.base import FloatArray
 from midfoot.records.clip import Frame
 
 REFINE_PX = 3
 """Half-size of the fine search, template pixels."""
+PART = 0.3
+"""Size of the parts, radii, in which the plate is seen or covered."""
+TYPICAL, SEEN_FROM, SEEN_TO, LEAST_TRUST = 0.7, 0.5, 0.8, 0.05
+"""A part is seen from this share of how far the better parts are found, in full from the next; least weight."""
+MOVES_PX, MOST_MOVES = 2.0, 3
+"""The fine search is begun anew where it ends this far off, so many times."""
 
 
 @frozen
@@ -55,15 +62,28 @@ def search_for(
 
 
 def lay_on(frame: Frame, look: PlateLook, near: Laid, radius_px: float) -> Laid:
-    """Find the place to a fraction of a pixel, starting within a few pixels of it."""
+    """Find the place to a fraction of a pixel, starting within a few pixels of it.
+
+    What is covered of the plate there (a post, a hand, a leg) is left out and the place found again: its edges
+    would draw the ring towards themselves.
+    """
     template = look.fine
     step = radius_px / template.unit
-    shape = look.bend.shape_at(near.x_px, near.y_px)
-    patch, inside = cut(frame.luma, near.x_px, near.y_px, step, template.half + REFINE_PX, shape)
-    score = likeness(edges(patch, inside), template.edges, template.weight)
-    row, column = np.unravel_index(int(np.argmax(score)), score.shape)
-    v, u, _, sharp_v, sharp_u = peak(score, int(row), int(column))
-    x_px, y_px = _from_patch(near.x_px, near.y_px, (u - REFINE_PX) * step, (v - REFINE_PX) * step, shape)
+    x_px, y_px = near.x_px, near.y_px
+    for _ in range(MOST_MOVES):
+        shape = look.bend.shape_at(x_px, y_px)
+        patch, inside = cut(frame.luma, x_px, y_px, step, template.half + REFINE_PX, shape)
+        scene = edges(patch, inside)
+        score = likeness(scene, template.edges, template.weight)
+        row, column = np.unravel_index(int(np.argmax(score)), score.shape)
+        shown = _shown(_at(scene, int(row), int(column), template), template)
+        score = likeness(scene, template.edges, template.weight * shown)
+        row, column = np.unravel_index(int(np.argmax(score)), score.shape)
+        v, u, _, sharp_v, sharp_u = peak(score, int(row), int(column))
+        across, down = u - REFINE_PX, v - REFINE_PX
+        x_px, y_px = _from_patch(x_px, y_px, across * step, down * step, shape)
+        if max(abs(across), abs(down)) < MOVES_PX:
+            break
     return Laid(
         frame.t_s,
         x_px,
@@ -72,6 +92,35 @@ def lay_on(frame: Frame, look: PlateLook, near: Laid, radius_px: float) -> Laid:
         sharp_u / step**2,
         sharp_v / step**2,
         float(inside.mean()),
+    )
+
+
+def _at(scene: Map, row: int, column: int, template: Template) -> Map:
+    size = 2 * template.half + 1
+    return scene[row : row + size, column : column + size]
+
+
+def _parts(scene: Map, template: Template) -> tuple[Map, Map]:
+    """How far each part of the template is found in the scene (1: as it is), and how much of it is there."""
+    size = 2 * max(1, round(0.5 * PART * template.unit)) + 1
+    own = np.sum(template.edges * template.edges, axis=2) * template.weight
+    met = np.sum(template.edges * scene, axis=2) * template.weight
+    there = cv2.blur(own, (size, size))
+    floor = 0.02 * float(there.max()) + 1e-9
+    return np.asarray(cv2.blur(met, (size, size)) / (there + floor), np.float32), np.asarray(there, np.float32)
+
+
+def _typical(found: Map, there: Map) -> float:
+    """How far the better seen parts are found."""
+    use = there > 0.1 * float(there.max())
+    return max(float(np.quantile(found[use], TYPICAL)), 1e-3) if use.any() else 1e-3
+
+
+def _shown(scene: Map, template: Template) -> Map:
+    """Weight of the template's pixels by whether the part around them is seen."""
+    found, there = _parts(scene, template)
+    return np.asarray(
+        np.clip((found / _typical(found, there) - SEEN_FROM) / (SEEN_TO - SEEN_FROM), LEAST_TRUST, 1.0), np.float32
     )
 
 

@@ -49,8 +49,11 @@ SURE_SD, UNTOLD_SD = 0.006, 0.02
 RIVAL_SHARE, RIVAL_REACH = 0.2, 1.12
 """A ring farther out with this share of the outline, but not enough of it, leaves a doubt; so far out at most."""
 
-SAME = 0.015
-"""Rings whose sizes differ by less are one edge, blurred."""
+TIGHT = np.array([9.0, 0.01, 0.008, 0.008, 0.008])
+"""How far a ring may leave the shape of the face, by waves; its size is free."""
+SAME = 0.02
+"""A ring that is farther out by less is the same edge, drawn out."""
+LIP, CLEAR_EDGE = 0.06, 0.5
 
 TURN = turns()
 WAVES = np.column_stack([np.ones(DIRECTIONS), np.cos(TURN), np.sin(TURN), np.cos(2 * TURN), np.sin(2 * TURN)])
@@ -110,8 +113,9 @@ def outermost_rim(samples: tuple[Sample, ...], ring: Ellipse) -> Rim:
     if base is None or not told:
         return Rim(ring, ring, UNTOLD_SD, 2 * aspect_sd + 0.01, told=False)
     best = max(told, key=lambda r: r.waves[0])
-    waves, blurred = _with_its_own(best, rings)
-    sd = math.hypot(max(SURE_SD, 0.25 / radius_px), blurred, _doubt(best, rings))
+    waves, drawn_out = _with_its_own(best, rings)
+    still = _only_still(best.waves, seen, close)
+    sd = math.hypot(max(SURE_SD, 0.25 / radius_px), drawn_out, still, _doubt(best, rings))
     return Rim(_ellipse(waves, ring), _ellipse(base, ring), sd, aspect_sd, told=True)
 
 
@@ -135,12 +139,11 @@ def _one_after_the_other(seen: Standing, base: FloatArray, close: float, tangent
     shifts = np.arange(-most, most + 1e-9, min(0.004, most / 2))
     sizes = np.arange(*SCAN_SIZES, SCAN_STEP) * base[0]
     scan = np.array([(size, base[1] + shift, *(base[2:] * size / base[0])) for size in sizes for shift in shifts])
-    tight = np.array([9.0, 0.01, 0.008, 0.008, 0.008])
     out: list[_Ring] = []
     for _ in range(MOST_RINGS):
         near = _nearness(scan, seen.ratio, weight, close)
         start = scan[int(np.argmax((near * _running(near))[:, ASKED].mean(axis=1)))]
-        waves = _settled(start[None], start * [0, 1, 1, 1, 1], tight, seen.ratio, weight, close)
+        waves = _settled(start[None], start * [0, 1, 1, 1, 1], TIGHT, seen.ratio, weight, close)
         near = _nearness(waves, seen.ratio, weight, close)
         on = _running(near)[0]
         worth = float((near[0] * on)[ASKED].mean())
@@ -166,12 +169,30 @@ def _is_told(shares: tuple[float, float, float], known: NDArray[np.bool_]) -> bo
 
 
 def _with_its_own(best: _Ring, rings: list[_Ring]) -> tuple[FloatArray, float]:
-    """Waves of the rim with what lies too close to it to be another ring, and the relative sd that leaves."""
-    close = [r for r in rings if abs(r.waves[0] / best.waves[0] - 1.0) < SAME and r.whole >= RIVAL_SHARE]
+    """Waves of the rim together with what is left of it farther out, and the relative sd that leaves.
+
+    Bevel, blur and a shape that goes with the place draw one edge out; its better half takes the other along late.
+    """
+    close = [r for r in rings if 0.0 <= r.waves[0] / best.waves[0] - 1.0 < SAME and r.whole >= RIVAL_SHARE]
     share = np.array([r.whole for r in close])
     waves = np.array([r.waves for r in close])
     mean = np.asarray(share @ waves / share.sum())
     return mean, float(np.sqrt(share @ (waves[:, 0] / mean[0] - 1.0) ** 2 / share.sum()))
+
+
+def _only_still(waves: FloatArray, seen: Standing, close: float) -> float:
+    """What it adds to the relative sd that only the end of stillness tells the rim, while an edge lies within it.
+
+    The far plate and the plate's own side stay still with it as well: where they are seen beyond the rim, the
+    stillness ends too far out.
+    """
+    off = seen.ratio - (WAVES @ waves)[:, None]
+    on = (np.abs(off) < 2 * close) & (seen.weight > COUNTS)
+    edge = (on & seen.is_edge).any(axis=1)
+    end = (on & ~seen.is_edge).any(axis=1) & ~edge & ASKED
+    within = (off < -2 * close) & (off > -LIP) & (seen.weight > CLEAR_EDGE) & seen.is_edge
+    gap = np.where(within, -off, 0.0).max(axis=1)
+    return float(0.5 * gap[end].sum() / max((end | (edge & ASKED)).sum(), 1))
 
 
 def _doubt(best: _Ring, rings: list[_Ring]) -> float:
@@ -181,7 +202,7 @@ def _doubt(best: _Ring, rings: list[_Ring]) -> float:
         ratio = float(one.waves[0] / best.waves[0])
         if 1.0 + SAME <= ratio < RIVAL_REACH and one.whole >= RIVAL_SHARE:
             doubt = max(doubt, 0.5 * (ratio - 1.0) * min(1.0, one.whole / WHOLE_SHARE))
-        if ratio <= 1.0 - SAME and best.whole < ONE_SIDED:
+        if ratio < 1.0 and best.whole < ONE_SIDED:
             short = (ONE_SIDED - best.whole) / (ONE_SIDED - WHOLE_SHARE)
             doubt = max(doubt, 0.5 * min(1.0 - ratio, RIVAL_REACH - 1.0) * min(1.0, short))
     return doubt
