@@ -87,7 +87,7 @@ class BothEnds:
         look = self._near.look
         if look is None:
             return
-        ring = look.ring.ellipse
+        ring = look.rim.ellipse
         near = NearSeen(look.t_s, look.xy_px, look.radius_px * look.rim.grow, ring.aspect, ring.lean_deg)
         layers = self._shots.layers(near, self._sightings)
         if layers is None:
