@@ -18,6 +18,7 @@ from review.made import FAULTS, measured
 from midfoot.publish import captions, look, review_page, review_print, review_shots, review_video
 from midfoot.records.context import Context
 from midfoot.records.measures import Measurement
+from midfoot.records.reps import Moment
 from midfoot.records.review import Edit, Line, Review, Script
 from midfoot.review import apply, draft_of, load_library, moment_words, script_of
 
@@ -159,6 +160,23 @@ def test_comparison_is_at_the_same_height() -> None:
     twin = review_shots.same_moment(data, 2, second.low_end.t_s + 0.5, 1)  # type: ignore[union-attr]
 
     assert twin == pytest.approx(first.low_end.t_s + 0.5, abs=0.05)  # type: ignore[union-attr]
+
+
+def test_comparison_stays_in_its_part_of_the_rep() -> None:
+    """A lockout is held against a lockout, whatever its height; a low against a low."""
+    data = measured().data
+    first, second = data.reps.reps
+    pulls = tuple(
+        evolve(r, low_start=None, low_end=None, top_start=Moment(r.low_end.t_s, 0.01),  # type: ignore[union-attr]
+               top_end=Moment(r.low_end.t_s + 0.5, 0.01))  # type: ignore[union-attr]
+        for r in (first, second)
+    )  # fmt: skip
+    pulled = evolve(data, reps=evolve(data.reps, reps=pulls))
+    top = pulls[1].top_start.t_s  # type: ignore[union-attr]
+
+    assert review_shots.same_moment(pulled, 2, top + 0.2, 1) == pytest.approx(pulls[0].top_start.t_s + 0.2)  # type: ignore[union-attr]
+    assert review_shots.same_moment(data, 2, second.end.t_s, 1) == first.end.t_s  # type: ignore[union-attr]
+    assert review_shots.same_moment(data, 2, second.low_start.t_s, 1) == first.low_start.t_s  # type: ignore[union-attr]
 
 
 def test_the_page_needs_nothing_beside_it_and_has_the_figure_on_tap() -> None:

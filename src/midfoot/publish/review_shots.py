@@ -17,12 +17,15 @@ from midfoot.publish import evidence, look
 from midfoot.publish.moments import at, now, reference_of, start_of
 from midfoot.publish.stills import scene_px
 from midfoot.records.measures import Measurement, SetData
+from midfoot.records.reps import Rep
 from midfoot.records.review import Mark, Part, Review
 
 SHOT_HEIGHT_PX = 720
 STRIP_PX = 64
 MOST_PER_PART = 3
 SAME_MOMENT_S = 0.05
+SAME_PART_S = 0.1
+"""So near to a lockout, an end or a low a moment belongs to it."""
 DISTANCES = ("path_departure_mm",)
 """Measures whose distance stands in the picture as it is drawn."""
 
@@ -84,6 +87,9 @@ def same_moment(data: SetData, rep: int | None, at_s: float, other: int) -> floa
     low, also = reference_of(here), reference_of(there)
     if low is None or also is None:
         return None
+    same_part = _in_part(here, there, at_s)
+    if same_part is not None:
+        return same_part
     rise = at(path.up_mm, path.t_s, at_s) - at(path.up_mm, path.t_s, low.t_s)
     span = there.ascent_s if at_s >= low.t_s else (start_of(there, data), also.t_s)
     if span is None or not np.isfinite(rise):
@@ -93,6 +99,25 @@ def same_moment(data: SetData, rep: int | None, at_s: float, other: int) -> floa
         return also.t_s
     height = path.up_mm[inside] - at(path.up_mm, path.t_s, also.t_s)
     return float(path.t_s[inside][np.argmin(np.abs(height - rise))])
+
+
+def _in_part(here: Rep, there: Rep, at_s: float) -> float | None:
+    """Give the moment of another rep where the part says it: at the lockout, at the end, in the low; else None."""
+    if here.top_start is not None and at_s >= here.top_start.t_s - SAME_PART_S:
+        if there.top_start is None:
+            return None
+        last = there.top_end.t_s if there.top_end is not None else there.top_start.t_s
+        return min(last, there.top_start.t_s + max(0.0, at_s - here.top_start.t_s))
+    if here.end is not None and at_s >= here.end.t_s - SAME_PART_S:
+        return there.end.t_s if there.end is not None else None
+    if here.low_start is None or here.low_end is None or there.low_end is None:
+        return None
+    begun, over = here.low_start.t_s, here.low_end.t_s
+    if not begun - SAME_PART_S <= at_s <= over + SAME_PART_S:
+        return None
+    share = min(1.0, max(0.0, (at_s - begun) / max(1e-6, over - begun)))
+    start = there.low_start.t_s if there.low_start is not None else there.low_end.t_s
+    return start + share * (there.low_end.t_s - start)
 
 
 def draw_moment(
