@@ -5,17 +5,21 @@ The scenes are drawn by a pinhole of the tests' own (`drawn_bar`), so that every
 
 from __future__ import annotations
 
+import json
 import math
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
 from drawn_bar import Film
 from pinhole import Shot
 
+import midfoot
 from midfoot.bar.far_bar import Ends, inner_span
 from midfoot.bar.far_learn import Learnt, believed
 from midfoot.bar.far_shots import FarShots, Layers, NearSeen
+from midfoot.footage import frames_at, probe
 from midfoot.records.base import Value
 from midfoot.records.clip import Asked, Frame
 
@@ -107,3 +111,47 @@ def test_no_far_end_is_made_up(yaw_deg: float) -> None:
     _, _, learnt = _looked(_film(yaw_deg, far=False))
 
     assert learnt is None
+
+
+DEMO = Path(midfoot.__file__).parent / "demo"
+TRUTH = Path(__file__).resolve().parents[1] / "data" / "demo"
+
+
+@pytest.mark.footage
+@pytest.mark.parametrize(("name", "load_kg"), [("squat", 80.0), ("deadlift", 102.0)])
+def test_far_end_in_a_rendered_clip(name: str, load_kg: float) -> None:
+    """Against the renderer's truth (tests/data/demo): the turn, and the far plate on the way to its outer face."""
+    truth = json.loads((TRUTH / f"{name}.json").read_text())
+    times, near_px, far_px = (np.array(truth[k]) for k in ("t_s", "near_px", "far_px"))
+    camera, face = truth["camera"], truth["face_mm"] / 1000.0
+    side = 1.0 if camera["near_side"] == "left" else -1.0
+    bar = np.median(truth["bar_mm"], axis=0) / 1000.0
+    ray = np.array([side * face, -bar[0], bar[1]]) - np.array(camera["place_m"])
+    aspect = abs(ray[0]) / float(np.linalg.norm(ray))
+    way = np.cumsum(np.linalg.norm(np.diff(near_px, axis=0, prepend=near_px[:1]), axis=1))
+    by_way = np.searchsorted(way, np.linspace(0.0, way[-1] * 0.999, 30))
+    chosen = np.unique(np.concatenate([by_way, np.linspace(0, len(times) - 1, 30).astype(int)]))
+    shots = FarShots()
+    info = probe(DEMO / f"{name}.mp4")
+    w, h = info.width_px, info.height_px
+    seen = [f.t_s for f in shots.beside(frames_at(DEMO / f"{name}.mp4", times[chosen]))]
+    places = np.stack([np.interp(seen, times, near_px[:, k]) for k in (0, 1)], axis=1)
+    radius = 225.0 / camera["mm_per_px"]
+    near = NearSeen(np.array(seen), places, np.full(len(seen), radius), aspect, 0.0)
+    layers = shots.layers(near, None)
+    assert layers is not None
+    ends = Ends(
+        layers.near_px, np.median(layers.near_px, axis=0), layers.radius_px, ((w - 1) / 2, (h - 1) / 2),
+        math.radians(camera["roll_deg"]), inner_span(Asked(name, load_kg=load_kg)).value, 0.225,
+    )  # fmt: skip
+    lens = 0.5 * max(w, h) / math.tan(math.radians(30.0))
+
+    learnt = believed(shots, layers, near, ends, Value(lens, 0.2 * lens), Value(aspect, 0.01), None)
+
+    assert learnt is not None
+    turn = -side * camera["yaw_deg"]
+    assert math.degrees(learnt.look.camera.turn_rad) == pytest.approx(turn, abs=2.5)
+    disc = learnt.look.camera.ellipse_centres(ends.far_m(learnt.look.camera), 0.225) - layers.near_px
+    outer = np.stack([np.interp(seen, times, far_px[:, k] - near_px[:, k]) for k in (0, 1)], axis=1)
+    # the face that is seen is nearer than the outer one by the plates' depth, some 5 % of the way
+    assert np.abs(np.median(disc - 0.95 * outer, axis=0)).max() <= 0.12 * radius

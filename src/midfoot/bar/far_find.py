@@ -42,12 +42,13 @@ AGREEMENT = 0.20
 """How far the quarters' places may scatter, near radii by the score: a faint outline must lie the more still."""
 SHORT_WAY, SHORT_SCORE = 2.0, 0.29
 """A bar that moves by fewer near radii smears the rest out less: the outline must then be clearer."""
-LEAST_OUTLINE = 0.35
+LEAST_OUTLINE = 0.45
+"""Share of the outline that the near plate must leave free in some frames."""
 ODD_LENS, ODDEST_LENS = 0.04, 2.2
 """How much of its score a guess loses by the square of its lens' oddness, and the oddest that is believed, sds."""
-STARTS = 5
-APART = 0.30
-"""Places nearer to each other than this (near radii) are one place."""
+STARTS = 7
+APART, APART_RATIO = 0.30, 0.07
+"""Places nearer to each other than this (near radii) are one place; for another lens it is tried once more."""
 
 
 @frozen(eq=False)
@@ -129,7 +130,10 @@ def candidates(layers: Layers, ends: Ends, focal_px: Value, aspect: Value) -> li
     found.sort(key=lambda item: -item[1])
     kept: list[tuple[Guess, float]] = []
     for guess, score in found:
-        if all(math.hypot(guess.x - g.x, guess.y - g.y) > APART for g, _ in kept):
+        if all(
+            math.hypot(guess.x - g.x, guess.y - g.y) > APART or abs(guess.ratio - g.ratio) > APART_RATIO
+            for g, _ in kept
+        ):
             kept.append((guess, score))
     return kept
 
