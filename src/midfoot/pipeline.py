@@ -26,6 +26,7 @@ from midfoot.records.context import Context
 from midfoot.records.measures import Measured, Measurement, SetData, Step
 from midfoot.records.reps import Phase
 from midfoot.reps import GivenReps
+from midfoot.set_up_change import with_geometry
 from midfoot.warned import clip_warnings, said_warnings, set_warnings
 
 DEFAULT_RULES = "ipf-2026"
@@ -154,7 +155,9 @@ def _whole(request: Request, data: SetData, measured: Measured, warnings: tuple[
     said = said_warnings(request.context, data, "" if checks or not data.reps.reps or name == NO_RULES else name)
     warned = _once_each((*warnings, *said))
     found = findings.find(data, measured, request.context, warned, request.limits)
-    return Measurement(data, measured, warned, _steps(request), __version__, checks, request.context, found)
+    return with_geometry(
+        Measurement(data, measured, warned, _steps(request), __version__, checks, request.context, found)
+    )
 
 
 def rules_asked(request: Request) -> str:

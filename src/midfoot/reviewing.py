@@ -22,6 +22,7 @@ from midfoot.records.measures import Measurement
 from midfoot.records.review import Edit, Review, Script
 from midfoot.review.library import WORDING
 from midfoot.second_view import join
+from midfoot.set_up_change import with_geometry
 from midfoot.store import REVIEW, Kept, output_folder, read_measurement, read_review, review_to_json, write_whole
 
 SCRIPT_TEXT, SCRIPT_MARKDOWN, TABLE = "script.txt", "script.md", "review.csv"
@@ -79,6 +80,7 @@ def review_folder(wanted: Wanted) -> Reviewed:
     if wanted.context is not None or wanted.also or measurement.found == Found():
         found = find(measurement.data, measurement.measured, measurement.context, measurement.warnings)
         measurement = evolve(measurement, found=found)
+    measurement = with_geometry(measurement)
     kept = read_review(wanted.folder)
     last = _last(wanted, kept)
     draft = review.draft_of(

@@ -186,10 +186,10 @@ def test_a_meet_in_sight_sets_limits() -> None:
 
     close, far = near(date(2031, 5, 20)), near(date(2031, 6, 20))
     assert [p.about for p in close.parts if p.section == "change"] == ["bench_forearms"]
-    assert "wider" not in texts(close, "change")
+    assert "narrower" not in texts(close, "change")
     assert "meet" in texts(close, "next")
     assert len([p for p in far.parts if p.section == "change"]) == 1
-    assert "wider" in texts(far, "change")
+    assert "narrower" in texts(far, "change")
 
 
 def test_the_question_is_answered_first_or_left_to_the_coach() -> None:

@@ -36,7 +36,8 @@ UNGUARDED_PULL = Note(
 )
 NEAR = Note(
     "competition_near",
-    "The competition is four weeks away or less: rules first, and no change of grip, stance or bar position.",
+    "The competition is four weeks away or less: rules first, and no change of grip, stance, bar position or "
+    "heels.",
 )
 COMING = Note("competition_coming", "The competition is less than ten weeks away: one change, and no more.")
 
@@ -60,6 +61,8 @@ def advise(
     for definition, finding, main in raised:
         allowed = []
         for possible in definition.changes if finding.nature == "fault" else ():
+            if not _suits(possible, main):
+                continue
             refused = refusal(possible, look)
             if refused is not None:
                 notes[refused.id] = refused
@@ -72,6 +75,14 @@ def advise(
     if weeks is not None and MEET_CLOSE_WEEKS < weeks <= MEET_NEAR_WEEKS and any(f.changes for f in out):
         notes["competition_coming"] = COMING
     return tuple(out), tuple(notes.values())
+
+
+def _suits(change: PossibleChange, main: Shown) -> bool:
+    """Tell whether a change goes the way that this finding asks for: hands wider or narrower."""
+    if not change.suits:
+        return True
+    worst = main.worst
+    return worst is not None and (main.sign.measure, 1 if main.by_rep[worst].above else -1) in change.suits
 
 
 def most_changes(context: Context) -> int:
@@ -112,6 +123,7 @@ def _change(possible: PossibleChange, main: Shown, look: Look) -> Change:
         try_at=try_at,
         prediction=_prediction(possible, main, look),
         alters=possible.alters,
+        by_mm=possible.by_mm,
     )
 
 

@@ -98,7 +98,11 @@ class PossibleCause:
 
 @frozen(kw_only=True)
 class PossibleChange:
-    """One thing to try, and what it should do to a measure: change it by `share` of the finding's size."""
+    """One thing to try, and what it should do to a measure: change it by `share` of the finding's size.
+
+    `by_mm` is by how much it alters the position, see `records.findings.Change`. `suits` names signs and the side
+    (+1 above what it is held against, -1 below) of which it is proposed; empty for every one.
+    """
 
     id: str
     kind: str = field(validator=one_of(*CHANGE_KINDS))
@@ -107,6 +111,8 @@ class PossibleChange:
     direction: str = field(default="less", validator=one_of(*DIRECTIONS))
     share: float = 0.5
     alters: str = field(default="", validator=one_of(*ALTERS))
+    by_mm: float | None = None
+    suits: tuple[tuple[str, int], ...] = ()
     max_load_pct: float | None = 80.0
     max_rpe: float | None = 7.0
 

@@ -11,7 +11,7 @@ from midfoot.publish import look
 from midfoot.publish.moments import written
 from midfoot.publish.report import COLOURS
 from midfoot.publish.review_page import HEADINGS, figure_words, title_of, with_unit
-from midfoot.records.findings import Evidence, Finding, Size
+from midfoot.records.findings import Change, Evidence, Finding, Size
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Part, Review, Script
 
@@ -64,6 +64,9 @@ def _part(part: Part, finding: Finding | None, review: Review) -> dict[str, Any]
     if said is not None:
         size = figure_words(Size(said.size, said.unit, said.sd, 0.0))
         foretold = f"{said.measure} {said.direction} by {size}"
+    tried_too = next((c for c in finding.changes[:1]), None) if finding is not None else None
+    if tried_too is not None and tried_too.geometry and part.try_text.startswith(tried_too.text):
+        foretold = "; ".join(s for s in (foretold, geometry_words(tried_too)) if s)
     return {
         "id": part.id,
         "heading": f"{HEADINGS[part.section]}: {part.caption}" if part.caption else HEADINGS[part.section],
@@ -77,13 +80,26 @@ def _part(part: Part, finding: Finding | None, review: Review) -> dict[str, Any]
         "value": _value(part),
         "evidence": [_evidence(e) for e in finding.evidence] if finding is not None else [],
         "causes": finding.possible_causes if finding is not None else (),
-        "others": [c.text for c in finding.other_changes] if finding is not None else [],
+        "others": [_other(c) for c in finding.other_changes] if finding is not None else [],
         "doubts": finding.doubts if finding is not None else (),
         "confidence": part.confidence,
         "by": "the program" if part.by == "measured" else "you",
         "status": f"{part.status}{f' ({part.reason})' if part.reason else ''}",
         "notes": [n.text for n in review.notes if n.part == part.id],
     }
+
+
+def geometry_words(change: Change) -> str:
+    """Write what this lifter's segments make of a change: measure, value, unit, sd."""
+    said = [
+        f"{p.measure} {p.direction} by {figure_words(Size(p.size, p.unit, p.sd, 0.0))}" for p in change.geometry
+    ]
+    return f"by geometry, in every rep: {', '.join(said)} (worth trying, film both)" if said else ""
+
+
+def _other(change: Change) -> str:
+    geometry = geometry_words(change)
+    return f"{change.text} Foretold {geometry}." if geometry else change.text
 
 
 def _value(part: Part) -> str:

@@ -14,7 +14,7 @@ CONFIDENCES = ("sure", "likely", "hint")
 """From the strongest to the weakest."""
 NATURES = ("fault", "information")
 CHANGE_KINDS = ("cue", "setup", "drill", "equipment", "load")
-ALTERS = ("grip", "stance", "bar_position", "")
+ALTERS = ("grip", "stance", "bar_position", "heels", "")
 """What of the lifter's position a change alters; "" for none of them."""
 DIRECTIONS = ("more", "less", "zero", "same")
 
@@ -75,7 +75,12 @@ class Prediction:
 
 @frozen
 class Change:
-    """One thing to try."""
+    """One thing to try.
+
+    `by_mm` is by how much it alters the position: hands or feet so much wider apart, the bar lower on the back,
+    the heels higher; None where that is not said. `geometry` is what this lifter's own segments make of it, in
+    every rep alike: worth trying on film, never a promise.
+    """
 
     id: str
     kind: str = field(validator=one_of(*CHANGE_KINDS))
@@ -83,6 +88,8 @@ class Change:
     try_at: TryAt | None
     prediction: Prediction | None
     alters: str = field(default="", validator=one_of(*ALTERS))
+    by_mm: float | None = None
+    geometry: tuple[Prediction, ...] = ()
 
 
 @frozen(kw_only=True)

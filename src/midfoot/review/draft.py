@@ -12,7 +12,7 @@ from datetime import date
 from attrs import evolve, frozen
 
 from midfoot.records.context import MEET_CLOSE_WEEKS, MEET_NEAR_WEEKS, Context
-from midfoot.records.findings import Change, Finding
+from midfoot.records.findings import Change, Finding, Size
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Accepted, Draft, Figure, Part, RepSpan
 from midfoot.review import moments
@@ -20,7 +20,7 @@ from midfoot.review.asked import asked_parts
 from midfoot.review.library import Library, Picker, capital, small
 from midfoot.review.names import name_of
 from midfoot.review.next_time import caution_parts, film_parts, next_parts
-from midfoot.review.words import figure, listed, number, reps_words
+from midfoot.review.words import figure, foreseen, listed, number, reps_words
 from midfoot.units import load_words
 
 MOST_CHANGES = 3
@@ -86,6 +86,7 @@ def draft_of(
         *_remarks(said),
         *next_parts(measurement, picker, said.values, changes, weeks_limits(context)),
         *film_parts(measurement, picker, said.values, changes),
+        *_trial(said, faults, changes),
         *caution_parts(measurement, picker, said.values),
     ]
     few = len(measurement.data.reps.reps) < LEAST_FOR_BEST
@@ -212,6 +213,9 @@ def _changes(said: _Said, faults: tuple[Finding, ...], held_back: list[str]) -> 
             try_text = pick(change.id, "cue", "lifter", values, fallback=change.text) or pick(
                 "again", "cue", "lifter", values
             )
+            if things := foreseen_by(change):
+                foretold = pick("geometry", "cue", "lifter", {**values, "things": things})
+                try_text = " ".join(s for s in (try_text, foretold) if s)
         out.append(
             Part(
                 id=f"change:{finding.id}",
@@ -232,6 +236,30 @@ def _changes(said: _Said, faults: tuple[Finding, ...], held_back: list[str]) -> 
             )
         )
     return out
+
+
+def foreseen_by(change: Change) -> str:
+    """Say what a change of set-up should do on the lifter's own segments; "" where that is not known."""
+    said = [foreseen(p.measure, p.direction, Size(p.size, p.unit, p.sd, 0.0)) for p in change.geometry]
+    return listed([s for s in said if s]) if any(said) else ""
+
+
+def _trial(said: _Said, faults: tuple[Finding, ...], changes: list[Part]) -> list[Part]:
+    """Propose one trial of the set-up to film where geometry says what it should do; none before a meet."""
+    context = said.measurement.context
+    taken = {p.try_text for p in changes}
+    if context.hurts or weeks_limits(context):
+        return []
+    for finding in faults:
+        for change in finding.other_changes:
+            things = foreseen_by(change)
+            if not things or any(t.startswith(change.text) for t in taken):
+                continue
+            text = said.picker.pick(
+                "trial", "film", "lifter", {**said.values, "cue": change.text, "things": things}
+            )
+            return [Part(id="film:trial", section="film", about=finding.id, text=text)] if text else []
+    return []
 
 
 def _aloud(said: _Said, finding: Finding, change: Change | None, values: dict[str, str]) -> str:

@@ -15,6 +15,17 @@ NUMBERS = (
 )  # fmt: skip
 STEPS = {"mm": 5.0, "deg": 5.0, "s": 0.1, "m_s": 0.05, "pct": 5.0, "ratio": 0.1, "count": 1.0}
 """To what a lifter's figure is rounded, by unit."""
+FORESEEN = {
+    ("trunk_angle_low_deg", "less"): "the trunk should lean {size} less at the low",
+    ("trunk_angle_low_deg", "more"): "the trunk should lean {size} more at the low",
+    ("trunk_angle_start_deg", "less"): "the trunk should lean {size} less at the start",
+    ("trunk_angle_start_deg", "more"): "the trunk should lean {size} more at the start",
+    ("touch_point_mm", "less"): "the bar should touch {size} nearer the shoulders",
+    ("touch_point_mm", "more"): "the bar should touch {size} farther from the shoulders",
+    ("range_of_motion_mm", "less"): "the bar should travel {size} less",
+    ("range_of_motion_mm", "more"): "the bar should travel {size} more",
+}  # fmt: skip
+"""What a change of set-up does, by measure and direction."""
 UNIT = {"deg": "degrees", "s": "seconds", "m_s": "m/s", "pct": "%", "ratio": "", "count": ""}
 
 
@@ -23,13 +34,19 @@ def figure(measure: str, size: Size, rep: int | None) -> Figure:
     return Figure(measure=measure, size=size, rep=rep, words=rounded(size), aloud=pointed(size))
 
 
-def rounded(size: Size) -> str:
+def foreseen(measure: str, direction: str, size: Size) -> str:
+    """Say in half a sentence what a change of set-up should do to a measure; "" without words for it."""
+    words = FORESEEN.get((measure, direction), "")
+    return words.format(size=rounded(size, step=1.0 if size.unit == "deg" else None)) if words else ""
+
+
+def rounded(size: Size, *, step: float | None = None) -> str:
     """Write the range of one sd to either side, rounded outward to a step one can use: "1.5 to 2.5 cm".
 
-    The size without its sign: which way is said in words beside it.
+    The size without its sign: which way is said in words beside it. Without a `step` the unit's own is taken.
     """
     value, sd = abs(size.value), size.sd
-    step = STEPS.get(size.unit, 1.0)
+    step = step or STEPS.get(size.unit, 1.0)
     low = max(0.0, math.floor((value - sd) / step + 1e-9) * step)
     high = math.ceil((value + sd) / step - 1e-9) * step
     if size.unit == "mm":

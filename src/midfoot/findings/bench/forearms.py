@@ -44,7 +44,18 @@ FINDING = FindingDefinition(
         PossibleChange(id="bench_forearms_under", kind="cue", measure="forearm_angle_deg", direction="zero",
                        text="Bring the elbows under the bar at the touch, wrists over elbows."),
         PossibleChange(id="bench_forearms_grip", kind="setup", measure="forearm_angle_deg", direction="zero",
-                       alters="grip", text="As an experiment, film one light set a finger narrower and one a "
-                       "finger wider and see where the forearms stand upright.", max_load_pct=60.0, max_rpe=6.0),
+                       alters="grip", by_mm=-76.0,
+                       suits=(("forearm_angle_deg", 1), ("forearm_sideways_deg", -1)),
+                       text="An experiment worth trying, film both: one light set "
+                       "as now, and one with each hand two fingers "
+                       "narrower, and see where the forearms stand upright.", max_load_pct=60.0,
+                       max_rpe=6.0),
+        PossibleChange(id="bench_forearms_wider", kind="setup", measure="forearm_angle_deg", direction="zero",
+                       alters="grip", by_mm=76.0,
+                       suits=(("forearm_angle_deg", -1), ("forearm_sideways_deg", 1)),
+                       text="An experiment worth trying, film both: one light set "
+                       "as now, and one with each hand two fingers "
+                       "wider, within what the rules allow, and see where the forearms stand upright.",
+                       max_load_pct=60.0, max_rpe=6.0),
     ),
 )  # fmt: skip

@@ -58,8 +58,9 @@ FINDING = FindingDefinition(
                        text="Bench with a two-second stop a hand's width above the chest, the bar right over "
                        "that spot.",
                        max_load_pct=75.0),
-        PossibleChange(id="bench_feet_grip", kind="setup", measure="path_at_low_mm", alters="grip",
-                       text="As an experiment, film one light set with the hands a finger wider and compare "
-                       "touch and forearms.", max_load_pct=60.0, max_rpe=6.0),
+        PossibleChange(id="bench_feet_grip", kind="setup", measure="path_at_low_mm", alters="grip", by_mm=38.0,
+                       text="An experiment worth trying, film both: one light set "
+                       "as now, and one with each hand a finger "
+                       "wider, and compare touch and forearms.", max_load_pct=60.0, max_rpe=6.0),
     ),
 )  # fmt: skip

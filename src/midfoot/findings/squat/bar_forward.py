@@ -66,5 +66,10 @@ FINDING = FindingDefinition(
                        text="Use the heaviest weight at which the bar still goes straight up, and build from "
                        "there.",
                        max_load_pct=90.0, max_rpe=8.0),
+        PossibleChange(id="squat_forward_heels", kind="equipment", measure="path_departure_mm",
+                       alters="heels", by_mm=20.0,
+                       text="An experiment worth trying, film both: one light set "
+                       "in flat shoes, and one in shoes with the heel "
+                       "two centimetres up, and see how far the trunk leans.", max_load_pct=60.0, max_rpe=6.0),
     ),
 )  # fmt: skip

@@ -35,7 +35,9 @@ FINDING = FindingDefinition(
         PossibleChange(id="squat_heels_press", kind="cue", measure="heel_lift_mm",
                        text="Feel the heels on the floor all the way down and out of the bottom."),
         PossibleChange(id="squat_heels_shoes", kind="equipment", measure="heel_lift_mm",
-                       text="Try one light set in shoes with a raised heel and compare.", max_load_pct=60.0,
-                       max_rpe=6.0),
+                       alters="heels", by_mm=20.0,
+                       text="An experiment worth trying, film both: one light set "
+                       "in flat shoes, and one in shoes with the heel "
+                       "two centimetres up.", max_load_pct=60.0, max_rpe=6.0),
     ),
 )  # fmt: skip

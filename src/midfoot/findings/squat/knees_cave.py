@@ -33,7 +33,10 @@ FINDING = FindingDefinition(
                        text="Slow squats filmed from the front, three seconds up, knees over the toes.",
                        max_load_pct=65.0),
         PossibleChange(id="squat_knees_stance", kind="setup", measure="knee_caving_ratio", alters="stance",
-                       text="As an experiment, film one light set with the feet a shoe's width wider and compare.",
+                       by_mm=100.0,
+                       text="An experiment worth trying, film both: one light set "
+                       "as now, and one with the feet a shoe's width "
+                       "wider apart.",
                        max_load_pct=60.0, max_rpe=6.0),
     ),
 )  # fmt: skip
