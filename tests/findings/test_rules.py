@@ -9,7 +9,7 @@ from lab.made_sets import made_set
 
 from midfoot.findings import FINDINGS, defaults, definition, find
 from midfoot.findings.look import Look, absolute, confidence_of
-from midfoot.findings.scatter import size_in_scatter, stands_out
+from midfoot.findings.scatter import change_in_scatter, size_in_scatter, stands_out
 from midfoot.records.base import Warned
 from midfoot.records.context import Context
 from midfoot.records.measures import Measure, Measured, SetData
@@ -161,25 +161,37 @@ def test_pieces_of_a_cut_clip_have_their_own_common_errors() -> None:
 
 def test_the_same_millimetres_stand_out_of_a_steady_set_and_not_of_a_restless_one() -> None:
     """By hand: natural 10, five reps, four alike and one 30 off: left 0, (4 x 100 + 0) / 7, scatter 7.56."""
-    row = [0.0, 0.0, 0.0, 0.0, 30.0]
+    odd = [0.0, 0.0, 30.0, 0.0, 0.0]
 
-    assert size_in_scatter(row, 30.0, 0.0, 10.0, 1.0) == pytest.approx(30.0 / np.sqrt(400.0 / 7.0))
-    assert stands_out(row, 30.0, 0.0, 10.0, 1.0) == ""
-    assert stands_out(row, 30.0, 0.0, 10.0, 0.3) == "sure"
-    assert stands_out(row, 30.0, 0.0, 0.0, 1.0) == "sure"
+    assert size_in_scatter(odd, 30.0, 0.0, 10.0, 1.0) == pytest.approx(30.0 / np.sqrt(400.0 / 7.0))
+    assert stands_out(odd, 30.0, 0.0, 10.0, 1.0, "more") == ""
+    assert stands_out(odd, 30.0, 0.0, 10.0, 0.3, "more") == "sure"
+    assert stands_out(odd, 30.0, 0.0, 0.0, 1.0, "more") == "sure"
     # The best two groups of these (-20, -8, 0 and 14, 20) leave 202.67 + 18; with 4 x 100: 620.67 / 7.
     restless = [0.0, 20.0, -20.0, 14.0, -8.0]
-    assert size_in_scatter(restless, 40.0, 0.0, 10.0, 1.0) == pytest.approx(
-        40.0 / np.sqrt(620.667 / 7.0), rel=1e-4
-    )
-    assert stands_out(restless, 40.0, 0.0, 10.0, 1.0) == ""
+    expected = 40.0 / np.sqrt(620.667 / 7.0)
+    assert size_in_scatter(restless, 40.0, 0.0, 10.0, 1.0) == pytest.approx(expected, rel=1e-4)
+    assert stands_out(restless, 40.0, 0.0, 10.0, 1.0, "more") == ""
 
 
-def test_a_drift_over_the_set_is_no_scatter() -> None:
-    """A straight line leaves nothing: 0, 10, 20, 30 is as clear as one step."""
-    assert size_in_scatter([0.0, 10.0, 20.0, 30.0], 30.0, 0.0, 3.0, 1.0) == pytest.approx(
-        30.0 / np.sqrt(4.0 * 9.0 / 6.0)
+def test_a_step_that_stays_or_a_drift_needs_less_than_one_odd_rep() -> None:
+    """By hand, natural 10, four reps of which nothing is left: scatter sqrt(400 / 6) = 8.16.
+
+    A step of 30 after the second rep: 30 / (8.16 x sqrt(1/2 + 1/2)) = 3.67 of its own errors; a drift of 10 a rep
+    has the slope's 10 x sqrt(5) / 8.16 = 2.74.
+    """
+    step, drift, odd = [0.0, 0.0, 30.0, 30.0], [0.0, 10.0, 20.0, 30.0], [0.0, 30.0, 0.0, 0.0]
+
+    assert change_in_scatter(step, 0.0, 10.0, 1.0, "more") == pytest.approx(30.0 / np.sqrt(400.0 / 6.0))
+    assert change_in_scatter(drift, 0.0, 10.0, 1.0, "more") == pytest.approx(
+        10.0 * np.sqrt(5.0) / np.sqrt(400.0 / 6.0)
     )
+    assert change_in_scatter(odd, 0.0, 10.0, 1.0, "more") < 0.5 * change_in_scatter(step, 0.0, 10.0, 1.0, "more")
+    assert change_in_scatter(step, 0.0, 10.0, 1.0, "less") <= 0.0
+    assert change_in_scatter(step[::-1], 0.0, 10.0, 1.0, "less") == change_in_scatter(step, 0.0, 10.0, 1.0, "more")
+    assert change_in_scatter(step, 0.0, 10.0, 1.0, "away") == change_in_scatter(step, 0.0, 10.0, 1.0, "more")
+    assert stands_out(step, 30.0, 0.0, 10.0, 0.9, "more") == "likely"
+    assert stands_out([0.0, 30.0, 0.0, 30.0], 30.0, 0.0, 10.0, 0.9, "more") == ""
 
 
 def test_one_event_is_one_finding() -> None:

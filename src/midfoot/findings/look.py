@@ -141,9 +141,9 @@ class Look:
             return "sure"
         size, sd = max(sizes.values())
         # Two readings make a difference: each has 1/sqrt(2) of its error.
-        return stands_out(
-            list(row.values()), size, sd / math.sqrt(2.0), limit.natural, consistency(self, sign.measure)
-        )
+        error = sd / math.sqrt(2.0)
+        steady = consistency(self, sign.measure)
+        return stands_out(list(row.values()), size, error, limit.natural, steady, sign.worse)
 
     def reference(self, sign: Sign, floor: float, found: dict[int, Measure]) -> int | None:
         """Give the rep that the others are held against.

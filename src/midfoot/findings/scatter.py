@@ -5,6 +5,7 @@ that scatter, so it is held against it: the scatter expected in a lifter who doe
 threshold), made smaller or larger by how steady this set is in everything else, and by what is left of the
 measure's own spread when the reps are split into two groups, or follow a line over the set. A step from one rep to
 the next, or a steady drift, so stays visible in a steady set, and the same millimetres in a restless one do not.
+What stays from some rep on, or grows over the set, needs less than one odd rep: chance seldom keeps such an order.
 
 The multiples were set on made sets without a fault (`python -m lab.score_findings`), not on clips.
 """
@@ -16,6 +17,8 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+
+from midfoot.records.findings import CONFIDENCES
 
 if TYPE_CHECKING:
     from midfoot.findings.look import Look
@@ -59,9 +62,11 @@ KIN_SHARE = 1.25
 mean by a fifth in sets without a fault."""
 PRIOR_REPS = 4.0
 """The expected scatter counts like this many reps against what is left of the set's own."""
-SURE_TIMES, LIKELY_TIMES, HINT_TIMES = 6.5, 6.3, 5.0
-"""How many times the scatter a difference must be: reps are few and signs are many, so it is far more than for one
-sign whose scatter were known."""
+ODD_TIMES = {"sure": 7.2, "likely": 6.8, "hint": 5.0}
+"""How many times the scatter a difference must be wherever in the set it is: reps are few and signs are many, so
+it is far more than for one sign whose scatter were known."""
+FROM_TIMES = {"sure": 4.5, "likely": 4.0, "hint": 3.3}
+"""The same for a step that stays from some rep on, or a drift: chance seldom keeps the order of the reps."""
 ERROR_SHARE = 0.6
 """How much of a reading's own error counts as scatter: it is known and asked for by itself (1.96 sd) already."""
 LEFT_SHARE = {3: 0.27, 4: 0.385, 5: 0.435, 6: 0.465, 7: 0.49, 8: 0.50}
@@ -97,7 +102,7 @@ def _scatter(values: np.ndarray, error: float) -> float:
     return math.sqrt(max(left / LEFT_SHARE[min(count, 8)] ** 2 - error, 0.0))
 
 
-def stands_out(row: Sequence[float], size: float, sd: float, natural: float, steady: float) -> str:
+def stands_out(row: Sequence[float], size: float, sd: float, natural: float, steady: float, worse: str) -> str:
     """Give the surest that a difference may be by how far it stands out of the scatter, "" for not at all.
 
     Parameters
@@ -107,24 +112,52 @@ def stands_out(row: Sequence[float], size: float, sd: float, natural: float, ste
     sd : random error of one value.
     natural : expected scatter, one sd; 0 lets everything pass.
     steady : this set's scatter over the expected.
+    worse : `more`, `less` or `away`: which way is worse.
     """
     if natural <= 0:
         return "sure"
-    times = size_in_scatter(row, size, sd, natural, steady)
-    if times >= SURE_TIMES:
-        return "sure"
-    if times >= LIKELY_TIMES:
-        return "likely"
-    return "hint" if times >= HINT_TIMES else ""
+    odd = size_in_scatter(row, size, sd, natural, steady)
+    since = change_in_scatter(row, sd, natural, steady, worse)
+    return next((c for c in CONFIDENCES if odd >= ODD_TIMES[c] or since >= FROM_TIMES[c]), "")
 
 
 def size_in_scatter(row: Sequence[float], size: float, sd: float, natural: float, steady: float) -> float:
-    """Give how many times the scatter a difference is."""
+    """Give how many times the scatter a difference is, wherever in the set it is."""
     values = np.asarray(row, float)
     left = min(_split(values), _line(values))
-    expected = (natural * steady) ** 2 + (ERROR_SHARE * sd) ** 2
-    scatter = math.sqrt((PRIOR_REPS * expected + left) / (PRIOR_REPS + max(len(values) - 2, 0)))
+    scatter = _joined(left, len(values), sd, natural, steady)
     return size / scatter if scatter > 0 else math.inf
+
+
+def change_in_scatter(row: Sequence[float], sd: float, natural: float, steady: float, worse: str) -> float:
+    """Give how many of its own errors a step that stays from some rep on is, or a drift over the set.
+
+    The largest over all places of the step, as a difference of two means, and of a straight line's slope. Only
+    changes for the worse count.
+    """
+    values = np.asarray(row, float)
+    count = len(values)
+    if count < 2:
+        return 0.0
+    if worse == "away":
+        return max(change_in_scatter(row, sd, natural, steady, way) for way in ("more", "less"))
+    values = values if worse == "more" else -values
+    at = np.arange(count) - (count - 1) / 2.0
+    slope = float(at @ values) / float(at @ at)
+    scatter = _joined(_line(values), count, sd, natural, steady)
+    found = [slope * math.sqrt(float(at @ at)) / scatter if scatter > 0 else 0.0]
+    for k in range(1, count):
+        early, late = values[:k], values[k:]
+        left = float(np.sum((early - early.mean()) ** 2) + np.sum((late - late.mean()) ** 2))
+        scatter = _joined(left, count, sd, natural, steady) * math.sqrt(1.0 / k + 1.0 / (count - k))
+        found.append(float(late.mean() - early.mean()) / scatter if scatter > 0 else 0.0)
+    return max(found)
+
+
+def _joined(left: float, count: int, sd: float, natural: float, steady: float) -> float:
+    """Scatter of one rep, one sd, from what is expected and what a set's own reps leave (a sum of squares)."""
+    expected = (natural * steady) ** 2 + (ERROR_SHARE * sd) ** 2
+    return math.sqrt((PRIOR_REPS * expected + left) / (PRIOR_REPS + max(count - 2, 0)))
 
 
 def _split(values: np.ndarray) -> float:
