@@ -13,7 +13,7 @@ from attrs import frozen
 
 from midfoot.mechanics import G_M_S2, joined, mechanics_of, seen_lengths, the_lifter
 from midfoot.positions import places_of
-from midfoot.records.base import NotMeasured
+from midfoot.records.base import NotMeasured, Value
 from midfoot.records.measures import Measurement
 from midfoot.records.mechanics import JointLoad
 from midfoot.store import to_json
@@ -37,28 +37,53 @@ class ClearDrift:
     place: int
 
 
+@frozen
+class HipCost:
+    """What a drift costs at the hip: N·m more, the whole where the body is known, kg that weigh alike."""
+
+    drift: ClearDrift
+    more_nm: Value
+    whole_nm: Value | None
+    as_kg: Value | None
+
+
 def drift_facts(measurement: Measurement) -> list[tuple[str, str]]:
     """Give name and words of what the drift costs; nothing where there is none that is clear."""
-    asked = measurement.data.asked
-    if asked.lift == "bench" or not asked.load_kg or measurement.context.hurts:
+    found = hip_cost(measurement)
+    load = measurement.data.asked.load_kg
+    if found is None or load is None:
         return []
-    drift = clear_drift(measurement)
-    if drift is None:
-        return []
-    cost = asked.load_kg * G_M_S2 * drift.mm / 1000
+    drift, more = found.drift, found.more_nm
     words = (
         f"rep {drift.rep} carries the bar {drift.mm:.0f} mm (sd {max(drift.sd_mm, 1):.0f}) farther forward than "
-        f"rep {drift.against}: {cost:.0f} N·m (sd {max(cost * drift.sd_mm / drift.mm, 1):.0f}) more at the hip "
-        f"with {load_words(asked.load_kg)}"
+        f"rep {drift.against}: {more.value:.0f} N·m (sd {max(more.sd, 1):.0f}) more at the hip "
+        f"with {load_words(load)}"
     )
+    if found.whole_nm is not None:
+        words += f", of {found.whole_nm.value:.0f} (sd {found.whole_nm.sd:.0f}) in all"
+    if found.as_kg is not None:
+        words += f"; as much as {found.as_kg.value:.0f} kg (sd {found.as_kg.sd:.0f}) more on the bar"
+    return [("cost of the drift", words)]
+
+
+def hip_cost(measurement: Measurement) -> HipCost | None:
+    """Work out what the clear drift of a set costs; None without one or a load, on the bench, with pain."""
+    asked = measurement.data.asked
+    if asked.lift == "bench" or not asked.load_kg or measurement.context.hurts:
+        return None
+    drift = clear_drift(measurement)
+    if drift is None:
+        return None
+    cost = asked.load_kg * G_M_S2 * drift.mm / 1000
+    whole = as_kg = None
     hip = _hip(measurement, drift)
     if hip is not None and hip.arm_mm is not None and hip.moment_nm is not None:
-        words += f", of {hip.moment_nm.value:.0f} (sd {hip.moment_nm.total_sd:.0f}) in all"
+        whole = Value(hip.moment_nm.value, hip.moment_nm.total_sd)
         straight = hip.arm_mm.value - drift.mm
         if straight > CLEAR_ARM_SDS * hip.arm_mm.total_sd:
             kg = asked.load_kg * drift.mm / straight
-            words += f"; as much as {kg:.0f} kg (sd {kg * hip.arm_mm.total_sd / straight:.0f}) more on the bar"
-    return [("cost of the drift", words)]
+            as_kg = Value(kg, kg * hip.arm_mm.total_sd / straight)
+    return HipCost(drift, Value(cost, cost * drift.sd_mm / drift.mm), whole, as_kg)
 
 
 def clear_drift(measurement: Measurement) -> ClearDrift | None:

@@ -6,6 +6,8 @@ from midfoot.records.measures import Measurement
 from midfoot.records.strength import OneRm
 from midfoot.strength import for_the_lifter, one_rm
 
+FOR_THE_LIFTER = "the same for the lifter"
+
 
 def load_facts(measurement: Measurement) -> list[tuple[str, str]]:
     """Give name and words of what the load says; nothing where it would not change what the coach says.
@@ -30,5 +32,5 @@ def load_facts(measurement: Measurement) -> list[tuple[str, str]]:
             if found.sd_kg
             else f"{found.kg:.0f} kg: {found.basis}",
         ),
-        ("the same for the lifter", for_the_lifter(found)),
+        (FOR_THE_LIFTER, for_the_lifter(found)),
     ]

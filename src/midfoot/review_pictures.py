@@ -14,6 +14,8 @@ from pathlib import Path
 from attrs import frozen
 
 from midfoot import footage, measures
+from midfoot.drift_cost import MEASURE, drift_facts
+from midfoot.load_words import load_facts
 from midfoot.publish import (
     captions,
     coach_page,
@@ -117,7 +119,12 @@ def write_pages(
     cues = captions.cues_of(done.script)
     subtitles = captions.vtt(cues)
     files = [_write(folder / VTT, subtitles), _write(folder / SRT, captions.srt(cues))]
-    files.append(_write(folder / COACH, coach_page.coach_html(done.measurement, done.review, done.script)))
+    files.append(
+        _write(
+            folder / COACH,
+            coach_page.coach_html(done.measurement, done.review, done.script, load_panel(done.measurement)),
+        )
+    )
     shots = _shots(done, folder, source, tell, stop) if source is not None else {}
     files += [f"{FOLDER}/"] if shots else []
     curves = curves_of(done.measurement)
@@ -135,6 +142,12 @@ def write_pages(
     )
     _write(folder / PAGE, page)
     return [*files, VIDEO]
+
+
+def load_panel(measurement: Measurement) -> list[tuple[str, str]]:
+    """Give what mechanics and strength make of the load, for the coach; nothing with pain."""
+    drifts = any(f.evidence and f.evidence[0].measure == MEASURE for f in measurement.found.findings)
+    return [*(drift_facts(measurement) if drifts else []), *load_facts(measurement)]
 
 
 def curves_of(measurement: Measurement) -> tuple[Curve, ...]:

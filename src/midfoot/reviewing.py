@@ -14,8 +14,10 @@ from pathlib import Path
 from attrs import evolve, frozen
 
 from midfoot import __version__, review
+from midfoot.drift_cost import MEASURE, hip_cost
 from midfoot.findings.engine import find
 from midfoot.findings.vocabulary import observation
+from midfoot.load_words import FOR_THE_LIFTER, load_facts
 from midfoot.records.context import Context
 from midfoot.records.findings import Found
 from midfoot.records.measures import Measurement
@@ -89,11 +91,24 @@ def review_folder(wanted: Wanted) -> Reviewed:
         last=last.said,
         accepted=last.accepted,
         today=wanted.today,
+        load=load_says(measurement),
     )
     edits = joined(kept.edits, wanted.edits)
     result = review.apply(draft, edits)
     script = review.script_of(result, review.moment_words(measurement))
     return Reviewed(measurement=measurement, review=result, script=script, edits=edits, before=last.said)
+
+
+def load_says(measurement: Measurement) -> review.LoadSays:
+    """Give what mechanics and strength make of the load, for the review: only what changes what is said."""
+    cost = hip_cost(measurement)
+    costs = {}
+    if cost is not None and cost.as_kg is not None:
+        for finding in measurement.found.findings:
+            of_drift = bool(finding.evidence) and finding.evidence[0].measure == MEASURE
+            if of_drift and cost.drift.rep in finding.reps:
+                costs[finding.id] = (max(cost.as_kg.value - cost.as_kg.sd, 0.0), cost.as_kg.value + cost.as_kg.sd)
+    return review.LoadSays(maximum=dict(load_facts(measurement)).get(FOR_THE_LIFTER, ""), costs_kg=costs)
 
 
 def _last(wanted: Wanted, kept: Kept) -> Kept:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -16,8 +17,13 @@ from midfoot.records.measures import Measurement
 from midfoot.records.review import Part, Review, Script
 
 
-def coach_html(measurement: Measurement, review: Review, script: Script) -> str:
-    """Write the page; it holds private words and stays in the house."""
+def coach_html(
+    measurement: Measurement, review: Review, script: Script, facts: Sequence[tuple[str, str]] = ()
+) -> str:
+    """Write the page; it holds private words and stays in the house.
+
+    `facts` are name and words of what mechanics and strength make of the load.
+    """
     environment = Environment(
         loader=PackageLoader("midfoot.publish"),
         autoescape=True,
@@ -32,6 +38,7 @@ def coach_html(measurement: Measurement, review: Review, script: Script) -> str:
         reps=[r.n for r in measurement.data.reps.reps],
         parts=[_part(p, findings.get(p.about), review) for p in review.parts],
         held_back=review.draft.held_back,
+        facts=facts,
         script=script,
         notes=[n.text for n in review.notes if not n.part],
         colours={name: look.css(colour) for name, colour in COLOURS.items()},

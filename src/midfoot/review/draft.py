@@ -7,9 +7,10 @@ stance or bar position. Nothing private (pain, injury, body mass, age) is ever p
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 
-from attrs import evolve, frozen
+from attrs import evolve, field, frozen
 
 from midfoot.records.context import MEET_CLOSE_WEEKS, MEET_NEAR_WEEKS, Context
 from midfoot.records.findings import Change, Finding, Size
@@ -20,7 +21,7 @@ from midfoot.review.asked import asked_parts
 from midfoot.review.library import Library, Picker, capital, small
 from midfoot.review.names import name_of
 from midfoot.review.next_time import caution_parts, film_parts, next_parts
-from midfoot.review.words import figure, foreseen, listed, number, reps_words
+from midfoot.review.words import about_kilos, figure, foreseen, listed, number, reps_words
 from midfoot.units import load_words
 
 MOST_CHANGES = 3
@@ -35,6 +36,18 @@ VIEW_ALOUD = {
 }  # fmt: skip
 
 
+@frozen(kw_only=True)
+class LoadSays:
+    """What mechanics and strength make of the load, put together outside; empty where nothing is to be said.
+
+    `maximum` is the estimated maximum in a lifter's words; `costs_kg` by finding what a drift costs the hips, as
+    so many kg more on the bar: least and most.
+    """
+
+    maximum: str = ""
+    costs_kg: Mapping[str, tuple[float, float]] = field(factory=dict)
+
+
 @frozen
 class _Said:
     """What every part draws on."""
@@ -43,6 +56,7 @@ class _Said:
     picker: Picker
     values: dict[str, str]
     best: int | None
+    load: LoadSays
 
 
 def draft_of(
@@ -52,6 +66,7 @@ def draft_of(
     last: tuple[str, ...] = (),
     accepted: tuple[Accepted, ...] = (),
     today: date | None = None,
+    load: LoadSays | None = None,
 ) -> Draft:
     """Draft the review of a measured set.
 
@@ -62,6 +77,7 @@ def draft_of(
     last : every text of this lifter's last review; none of its sentences comes again.
     accepted : what the coach accepts of this lifter.
     today : the day of the review; None takes the day on which the context was read.
+    load : what mechanics and strength make of the load.
 
     Returns
     -------
@@ -74,7 +90,7 @@ def draft_of(
     held_back: list[str] = [n.text for n in measurement.found.notes]
     faults = _faults(measurement, accepted, day, held_back)
     best = _model_rep(measurement, faults)
-    said = _Said(measurement, picker, _values(measurement, best), best)
+    said = _Said(measurement, picker, _values(measurement, best), best, load or LoadSays())
     opening = " ".join(_lines(said, [("opening", "greeting")]))
     greeting = picker.pick("opening", "greeting", "lifter", said.values)
     changes = _changes(said, faults, held_back)
@@ -84,7 +100,7 @@ def draft_of(
         *good,
         *changes,
         *_remarks(said),
-        *next_parts(measurement, picker, said.values, changes, weeks_limits(context)),
+        *next_parts(measurement, picker, said.values, changes, weeks_limits(context), said.load.maximum),
         *film_parts(measurement, picker, said.values, changes),
         *_trial(said, faults, changes),
         *caution_parts(measurement, picker, said.values),
@@ -207,6 +223,10 @@ def _changes(said: _Said, faults: tuple[Finding, ...], held_back: list[str]) -> 
             or finding.title
         )
         why = pick(finding.id, "explanation", "lifter", values, fallback=finding.why)
+        if finding.id in said.load.costs_kg:
+            low, high = said.load.costs_kg[finding.id]
+            dear = pick("drift_cost", "explanation", "lifter", {**values, "kg": about_kilos(low, high)})
+            why = " ".join(s for s in (why, dear) if s)
         change = _change_of(finding, limit, held_back)
         try_text = ""
         if change is not None:

@@ -19,11 +19,16 @@ OBLIQUE_DEG = 15.0
 
 
 def next_parts(
-    measurement: Measurement, picker: Picker, values: Mapping[str, str], changes: Sequence[Part], meet: str
+    measurement: Measurement,
+    picker: Picker,
+    values: Mapping[str, str],
+    changes: Sequence[Part],
+    meet: str,
+    maximum: str = "",
 ) -> list[Part]:
     """Draft the next session; advice on load only where nothing stands against it.
 
-    `meet` is `close`, `near` or "" for a competition in sight.
+    `meet` is `close`, `near` or "" for a competition in sight; `maximum` is the estimated one in words.
     """
     out: list[Part] = []
     context, data = measurement.context, measurement.data
@@ -45,6 +50,8 @@ def next_parts(
             out += _part(picker, "up", {**values, "kg": kilos(add, down=False)}, "next")
         else:
             out += _part(picker, "same_load", values, "next")
+    if maximum:
+        out += _part(picker, "maximum", {**values, "kg": maximum}, "next")
     first = next((p for p in changes if p.try_at is not None and p.try_at.max_load_pct is not None), None)
     if load and first is not None and first.try_at is not None and first.try_at.max_load_pct is not None:
         rpe = first.try_at.max_rpe

@@ -147,3 +147,9 @@ def kilos(kg: float, *, step: float = 2.5, down: bool = True) -> str:
     """Write a load that can be put on a bar: whole steps of 2.5 kg."""
     steps = math.floor(kg / step + 1e-9) if down else math.ceil(kg / step - 1e-9)
     return f"{steps * step:g} kg"
+
+
+def about_kilos(low: float, high: float, *, step: float = 2.5) -> str:
+    """Write a range of loads, rounded outward to steps that can be put on a bar: "5 to 10 kg"."""
+    least, most = math.floor(low / step + 1e-9) * step, math.ceil(high / step - 1e-9) * step
+    return f"{least:g} to {most:g} kg" if least > 0 else f"up to {most:g} kg"
