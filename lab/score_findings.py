@@ -76,7 +76,7 @@ def false_alarms(lift: str, sets: int) -> tuple[float, float, float, Counter[str
     sure = likely = some = 0
     which: Counter[str] = Counter()
     for seed in range(sets):
-        rng = np.random.default_rng([seed, 11])
+        rng = np.random.default_rng([seed, 21])
         count = int(rng.integers(LEAST_REPS, MOST_REPS + 1))
         data, measured = made_set(lift, count, rng, path_mm=rng.uniform(8, 12))
         faults = [f for f in find(data, measured).findings if f.nature == "fault"]
@@ -90,7 +90,7 @@ def recall(planted: Planted, times: float, sets: int, vary: float) -> float:
     """Give the share of sets in which a planted sign is sure or likely."""
     hits = 0
     for seed in range(sets):
-        rng = np.random.default_rng([seed, 12])
+        rng = np.random.default_rng([seed, 22])
         count = int(rng.integers(LEAST_REPS, MOST_REPS + 1))
         hits += planted.once(times, rng, vary, count) in ("sure", "likely")
     return hits / sets

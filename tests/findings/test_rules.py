@@ -190,7 +190,7 @@ def test_a_step_that_stays_or_a_drift_needs_less_than_one_odd_rep() -> None:
     assert change_in_scatter(step, 0.0, 10.0, 1.0, "less") <= 0.0
     assert change_in_scatter(step[::-1], 0.0, 10.0, 1.0, "less") == change_in_scatter(step, 0.0, 10.0, 1.0, "more")
     assert change_in_scatter(step, 0.0, 10.0, 1.0, "away") == change_in_scatter(step, 0.0, 10.0, 1.0, "more")
-    assert stands_out(step, 30.0, 0.0, 10.0, 0.9, "more") == "likely"
+    assert stands_out(step, 30.0, 0.0, 10.0, 0.8, "more") == "likely"
     assert stands_out([0.0, 30.0, 0.0, 30.0], 30.0, 0.0, 10.0, 0.9, "more") == ""
 
 

@@ -62,10 +62,10 @@ KIN_SHARE = 1.25
 mean by a fifth in sets without a fault."""
 PRIOR_REPS = 4.0
 """The expected scatter counts like this many reps against what is left of the set's own."""
-ODD_TIMES = {"sure": 7.2, "likely": 6.8, "hint": 5.0}
+ODD_TIMES = {"sure": 7.4, "likely": 7.2, "hint": 5.4}
 """How many times the scatter a difference must be wherever in the set it is: reps are few and signs are many, so
 it is far more than for one sign whose scatter were known."""
-FROM_TIMES = {"sure": 4.5, "likely": 4.0, "hint": 3.3}
+FROM_TIMES = {"sure": 4.8, "likely": 4.5, "hint": 3.5}
 """The same for a step that stays from some rep on, or a drift: chance seldom keeps the order of the reps."""
 ERROR_SHARE = 0.6
 """How much of a reading's own error counts as scatter: it is known and asked for by itself (1.96 sd) already."""
