@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from sets import made_measurement
+from publish.test_findings_section import found
 
 from midfoot.publish import key_moments, report_html, still_picture
 from midfoot.records.clip import Frame
@@ -18,8 +18,8 @@ pytestmark = pytest.mark.browser
 
 @pytest.fixture(scope="module")
 def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A report with everything in it: stills, grid, charts, table, a video that is named."""
-    measurement = made_measurement()
+    """A report with everything in it: a finding, stills, grid, charts, table, a video that is named."""
+    measurement = found()
     rgb = np.full((480, 640, 3), 120, np.uint8)
     frame = Frame(0, 0.0, rgb[:, :, 0], lambda: rgb)
     pictures = {s: still_picture(measurement, s, frame) for s in key_moments(measurement)}
