@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from midfoot.hands_on_bar import Learnt, Wrist, learn, wrist_of
 from midfoot.measures.joints import BESIDE_MM, OWN_SHARE
 from midfoot.measures.plane import Lens, Optics, optics
+from midfoot.mechanics import apart, misplaced, the_lifter
 from midfoot.records.bar import Scale, View
 from midfoot.records.base import FloatArray, NotMeasured, Value
 from midfoot.records.mechanics import ArmLine, ArmsInPicture, MomentOfRep, Places
@@ -25,6 +26,11 @@ from midfoot.records.mechanics import ArmLine, ArmsInPicture, MomentOfRep, Place
 JOINTS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "foot_index")
 BENCH_SHOULDER_SD_M = 0.025
 """Of a shoulder taken from the lockouts before and after (rendered clips: it creeps by some 12 mm a rep)."""
+TALLEST_M = 1.9
+"""Stature that is reckoned with where none was told, with what segments differ by for it: up to some 2.05 m."""
+BETWEEN_SDS = 2.0
+ON_BACK_M = 0.25
+"""From the shoulder joint to a bar on the back, at the most (common practice, no source)."""
 LARGEST_PLATE_MM = 450.0
 """IPF technical rules; behind the near plate, what the network says of a hand is a guess."""
 CENTRE_SD_M = {"hip": 0.030, "knee": 0.020, "ankle": 0.010, "shoulder": 0.020, "elbow": 0.015}
@@ -47,7 +53,8 @@ def places_of(document: dict[str, Any], arrays: dict[str, FloatArray]) -> Places
         return found
     path, camera = found
     learnt = learn(_wrists(document, arrays, camera, path, str(side)))
-    return _places(document, arrays, path, _corrected(camera, learnt), str(side), learnt)
+    places = _places(document, arrays, path, _corrected(camera, learnt), str(side), learnt)
+    return _believed(places, document["asked"]["lift"], document["asked"].get("stature_m"))
 
 
 def arms_in_picture(
@@ -146,6 +153,20 @@ def _places(
         t_s=t_s, bar=_at(t_s, path["t_s"], bar), path_t_s=path["t_s"], path=bar, joints=joints, sd=sds,
         bar_sd_m=sd, common=common if learnt is None else learnt.left(common), own_share=OWN_SHARE, seen=looks,
     )  # fmt: skip
+
+
+def _believed(places: Places, lift: str, stature_m: float | None) -> Places:
+    """Leave out joints between which a segment would be too long, and whoever has the bar out of reach.
+
+    No arm is drawn from a joint that cannot be there.
+    """
+    segments = the_lifter("male", stature_m or TALLEST_M, 75.0).segments
+    longest = {n: s.length_m * (1.0 + BETWEEN_SDS * s.length_sd) for n, s in segments.items()}
+    wrong = misplaced(places, longest)
+    reach = ON_BACK_M if lift == "squat" else longest["upper_arm"] + longest["forearm"] + longest["hand"]
+    other = apart(places, reach)
+    joints = {n: np.where((wrong[n] | other)[:, None], np.nan, xy) for n, xy in places.joints.items()}
+    return evolve(places, joints=joints)
 
 
 def _at(wanted_s: FloatArray, t_s: FloatArray, values: FloatArray) -> FloatArray:

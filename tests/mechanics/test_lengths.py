@@ -9,7 +9,7 @@ import pytest
 from attrs import evolve
 from tests.mechanics.test_body import places_from, squatting, trc
 
-from midfoot.mechanics import joined, seen_lengths, the_lifter
+from midfoot.mechanics import apart, joined, misplaced, seen_lengths, the_lifter
 from midfoot.records.mechanics import Length, Places
 
 SD_M = 0.012
@@ -82,3 +82,38 @@ def test_lengths_of_a_person_from_motion_capture(shared_clips: Path) -> None:
         true = float(np.median(np.linalg.norm(m[spots[a]] - m[spots[b]], axis=1)))
         print(f"{name}: {1000 * found[name].m:.0f} ± {1000 * found[name].sd_m:.0f} mm, in space {1000 * true:.0f}")
         assert found[name].m == pytest.approx(true, abs=2 * found[name].sd_m)
+
+
+def test_a_segment_never_looks_longer_than_it_is() -> None:
+    """A knee put 0.4 m forward for ten frames by hand: hip, knee and ankle are not believed there, only there."""
+    n = 40
+    zero, sd = np.zeros(n), np.full(n, 0.01)
+    knee = np.column_stack([zero, zero + 0.45])
+    knee[10:20, 0] += 0.4
+    joints = {"hip": np.column_stack([zero, zero + 0.88]), "knee": knee, "ankle": np.column_stack([zero, zero])}
+    places = Places(t_s=np.arange(n) / 15.0, bar=np.zeros((n, 2)), path_t_s=np.arange(n) / 15.0,
+                    path=np.zeros((n, 2)), joints=joints, sd=dict.fromkeys(joints, sd),
+                    bar_sd_m=0.002)  # fmt: skip
+    wrong = misplaced(places, {"thigh": 0.48, "shank": 0.49})
+    assert [k for k in range(n) if wrong["knee"][k]] == list(range(10, 20))
+    assert (wrong["hip"] == wrong["knee"]).all()
+    assert (wrong["ankle"] == wrong["knee"]).all()
+    near = evolve(places, joints={**joints, "knee": np.column_stack([zero + 0.05, zero + 0.45])})
+    assert not any(w.any() for w in misplaced(near, {"thigh": 0.48, "shank": 0.49}).values())
+    unsure = evolve(places, sd=dict.fromkeys(joints, np.full(n, 0.2)))
+    assert not any(w.any() for w in misplaced(unsure, {"thigh": 0.48, "shank": 0.49}).values())
+
+
+def test_a_bar_out_of_reach_is_held_by_somebody_else() -> None:
+    """A bystander 1.2 m behind the bar, against arms of 0.75 m; one who holds it is let be."""
+    n = 20
+    sd = np.full(n, 0.02)
+
+    def standing(at_m: float) -> Places:
+        shoulder = np.column_stack([np.full(n, at_m), np.full(n, 0.7)])
+        return Places(t_s=np.arange(n) / 15.0, bar=np.zeros((n, 2)), path_t_s=np.arange(n) / 15.0,
+                      path=np.zeros((n, 2)), joints={"shoulder": shoulder}, sd={"shoulder": sd},
+                      bar_sd_m=0.002)  # fmt: skip
+
+    assert apart(standing(-1.2), 0.75).all()
+    assert not apart(standing(-0.1), 0.75).any()

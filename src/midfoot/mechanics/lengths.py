@@ -52,6 +52,63 @@ def seen_lengths(places: Places) -> dict[str, Length]:
     return found
 
 
+def misplaced(places: Places, longest_m: Mapping[str, float]) -> dict[str, np.ndarray]:
+    """Tell where joints cannot be: a segment looks shorter when it leaves the plane, but never longer than it is.
+
+    Parameters
+    ----------
+    places : of the joints.
+    longest_m : by segment, the longest that this lifter's can be.
+
+    Returns
+    -------
+    dict of (n,) bool
+        By joint. Both ends of a segment that looks too long by three sds; which one it is, nobody can tell.
+    """
+    wrong = {name: np.zeros(len(places.t_s), bool) for name in places.joints}
+    for name, (top, bottom) in ENDS.items():
+        if name not in longest_m or top not in places.joints or bottom not in places.joints:
+            continue
+        line = np.asarray(places.joints[bottom]) - np.asarray(places.joints[top])
+        size = np.hypot(line[:, 0], line[:, 1])
+        known = np.isfinite(size)
+        if not known.any():
+            continue
+        along = np.median(line[known] / np.maximum(size[known], 1e-9)[:, None], axis=0)
+        shared = math.hypot(_shared(places, top, bottom, along), _scale(places) * longest_m[name])
+        own = np.hypot(places.sd[top], places.sd[bottom])
+        with np.errstate(invalid="ignore"):
+            long = known & (size > longest_m[name] + MOST_APART * np.hypot(own, shared))
+        wrong[top] |= long
+        wrong[bottom] |= long
+    return wrong
+
+
+def apart(places: Places, reach_m: float) -> np.ndarray:
+    """Tell when the bar is out of the shoulders' reach: then whoever is followed does not hold it.
+
+    Parameters
+    ----------
+    places : of joints and bar.
+    reach_m : from the shoulder to the bar at the most.
+
+    Returns
+    -------
+    (n,) bool
+        False where the shoulder is not seen.
+    """
+    line = np.asarray(places.bar) - np.asarray(places.joints["shoulder"])
+    size = np.hypot(line[:, 0], line[:, 1])
+    known = np.isfinite(size)
+    if not known.any():
+        return known
+    along = np.median(line[known] / np.maximum(size[known], 1e-9)[:, None], axis=0)
+    shared = math.hypot(_shared(places, "shoulder", "", along), _scale(places) * reach_m)
+    with np.errstate(invalid="ignore"):
+        far = size > reach_m + MOST_APART * np.hypot(np.hypot(places.sd["shoulder"], places.bar_sd_m), shared)
+    return np.asarray(known & far)
+
+
 def joined(lifter: Lifter, seen: Mapping[str, Length]) -> dict[str, Length]:
     """Join what was seen with what stature gives, weighted by inverse variance.
 
