@@ -1,6 +1,6 @@
 """How often findings are raised where there is nothing, and found where something was planted.
 
-    python -m lab.score_findings [--sets 300]
+    python -m lab.score_findings [--sets 300] [--planted 50]
 
 On made measured sets (lab/made_sets.py): records and not pixels, so it scores the engine and its thresholds, not
 the measuring. Prints the two tables of docs/accuracy.md. Sets have 3 to 8 reps. The seeds are others than those
@@ -100,14 +100,14 @@ def main() -> None:
     """Print both tables."""
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--sets", type=int, default=300)
-    sets = parser.parse_args().sets
+    parser.add_argument("--planted", type=int, default=50, help="sets a cell of the second table")
+    sets, few = parser.parse_args().sets, parser.parse_args().planted
     print(f"{sets} made sets of each lift without a fault\n")
     print("| lift | sure | sure or likely | with a hint or more | which |\n| --- | --- | --- | --- | --- |")
     for lift in LIFTS:
         sure, likely, some, which = false_alarms(lift, sets)
         names = ", ".join(f"{name} {n}" for name, n in which.most_common())
         print(f"| {lift} | {sure:.1%} | {likely:.1%} | {some:.0%} | {names or '–'} |", flush=True)
-    few = max(sets // 6, 20)
     print(f"\n{few} made sets a cell with one sign planted in one rep, share found sure or likely\n")
     head = " | ".join(f"{t:g} x floor" for t in TIMES)
     print(f"| finding | sign | {head} | {TIMES[2]:g} x, human | {TIMES[3]:g} x, human |")
