@@ -37,15 +37,17 @@ RUN, OF_RUN = 7, 5
 """Edges count where so many of so many neighbouring directions have one: a plate's edge goes on, chance ends."""
 EITHER_HALF, WHOLE_SHARE = 0.12, 0.30
 """Least share of the half above the short axis, of the half below, and of the whole outline."""
-ONE_SIDED = 0.5
-SEEN_HALF = 0.2
+QUARTER, ONE_SIDED, SEEN_HALF = 0.25, 0.5, 0.2
+"""A half with less of it leaves a doubt; what one half needs where the other is out of the frame, which it is when
+less of its directions show anything."""
 MOST_RINGS, LEAST_WORTH = 7, 0.10
 FIRST_SIZES, FIRST_SHIFTS = (0.88, 1.12, 0.004), (-0.06, 0.061, 0.02)
 SCAN_SIZES, SCAN_STEP = (0.94, 1.25), 0.002
 DEPTH = 0.05
 """How far before or behind each other the rings of one face may lie, radii."""
-SURE_SD, UNTOLD_SD = 0.006, 0.02
-"""Relative sd: one rim seen against the room; no direction tells."""
+SURE_SD, UNTOLD_SD, ONE_HALF_SD = 0.006, 0.04, 0.02
+"""Relative sd: one rim seen against the room; no ring told, so that the followed one may be a lip or lie across
+two; a rim told nearly by one half alone, whose place along the long axis is then the face's."""
 RIVAL_SHARE, RIVAL_REACH = 0.2, 1.12
 """A ring farther out with this share of the outline, but not enough of it, leaves a doubt; so far out at most."""
 
@@ -115,7 +117,8 @@ def outermost_rim(samples: tuple[Sample, ...], ring: Ellipse) -> Rim:
     best = max(told, key=lambda r: r.waves[0])
     waves, drawn_out = _with_its_own(best, rings)
     still = _only_still(best.waves, seen, close)
-    sd = math.hypot(max(SURE_SD, 0.25 / radius_px), drawn_out, still, _doubt(best, rings))
+    half = ONE_HALF_SD if min(best.below, best.above) < QUARTER else 0.0
+    sd = math.hypot(max(SURE_SD, 0.25 / radius_px), drawn_out, still, half, _doubt(best, rings))
     return Rim(_ellipse(waves, ring), _ellipse(base, ring), sd, aspect_sd, told=True)
 
 

@@ -34,12 +34,13 @@ WHOLE = 0.6
 MOST_EDGES = 14
 TREMBLE, STEEP, ABOUT = 1.2, 0.95, 6
 """How much of the trembling is taken out; which slopes tell it; directions either side that tell it together."""
-ENDS, ENDS_WHOLE, ENDS_WORTH = 0.35, 0.55, 0.6
+ENDS, ENDS_WHOLE, ENDS_WORTH = 0.35, 0.55, 0.75
 """Contrast (outside less inside over both) from which stillness ends, from which surely, and its weight."""
 ASIDE_PX, RUN = 0.7, 0.02
 """What is compared across an end of stillness: a run of sizes either side, the edge's own blur left out."""
-EXPLAINED_PX = 1.0
-"""An end of stillness this close outside of a clear edge is that edge's."""
+EXPLAINED_PX, PAST_EDGE_PX, STILL_BETWEEN = 3.0, 0.8, 0.6
+"""An end of stillness this close outside of an edge is that edge's, unless past the edge the change is still, or
+again, down to this share of what it is beyond."""
 
 
 @frozen(eq=False)
@@ -81,17 +82,13 @@ def standing(samples: tuple[Sample, ...], ring: Ellipse) -> Standing:
     both = enough[:, 1:] & enough[:, :-1]
     count = np.maximum(np.isfinite(steep).sum(axis=0), 1)
     edge = _over_neighbours(np.where(both, np.nansum(steep, axis=0) / count, 0.0))
-    found = [
-        *_edges(edge, 0.5 * (sizes[1:] + sizes[:-1])),
-        *_ends(pictures, enough, sizes, unit),
-    ]
+    edges = _edges(edge, 0.5 * (sizes[1:] + sizes[:-1]))
+    found = edges + _ends(pictures, enough, sizes, unit, edges)
     ratio, weight = np.full((DIRECTIONS, MOST_EDGES), 9.0), np.zeros((DIRECTIONS, MOST_EDGES))
     is_edge = np.zeros((DIRECTIONS, MOST_EDGES), bool)
     rows: list[list[tuple[float, float, bool]]] = [[] for _ in range(DIRECTIONS)]
     for direction, at, worth, kind in found:
-        close = [r for r in rows[direction] if r[2] and 0.0 <= at - r[0] < EXPLAINED_PX / unit and r[1] > worth]
-        if kind or not close:
-            rows[direction].append((at, worth, kind))
+        rows[direction].append((at, worth, kind))
     for i, row in enumerate(rows):
         for k, one in enumerate(sorted(row, key=lambda r: -r[1])[:MOST_EDGES]):
             ratio[i, k], weight[i, k], is_edge[i, k] = one
@@ -157,13 +154,21 @@ def _edges(edge: FloatArray, at: FloatArray) -> list[tuple[int, float, float, bo
 
 
 def _ends(
-    pictures: FloatArray, enough: np.ndarray, sizes: FloatArray, unit: float
+    pictures: FloatArray,
+    enough: np.ndarray,
+    sizes: FloatArray,
+    unit: float,
+    edges: list[tuple[int, float, float, bool]],
 ) -> list[tuple[int, float, float, bool]]:
-    """Direction, ratio, weight of where the stillness ends, and that they are no edges."""
+    """Direction, ratio, weight of where the stillness ends, and that they are no edges.
+
+    Just outside of an edge it counts only where it is still in between: else the edge itself is where it ends.
+    """
     filled = np.where(enough[None], pictures, 0.0)
     change = np.nanstd(filled, axis=0)
     slope = np.abs(np.gradient(np.nanmean(filled, axis=0), STEP, axis=1))
     slope = np.where(enough, slope, 0.0)
+    untouched = _over_neighbours(change)
     change = np.sqrt(np.maximum(change**2 - (TREMBLE * _tremble(change, slope, sizes) * slope) ** 2, 0.0))
     change = _over_neighbours(change)
     noise = max(1.5, float(np.quantile(change[enough], 0.05))) if enough.any() else 1.5
@@ -176,7 +181,7 @@ def _ends(
     tops = cv2.dilate(contrast.astype(np.float32), np.ones((1, run + 1 + run % 2), np.uint8)) <= contrast + 1e-6
     out = []
     for i, k in zip(*np.nonzero(tops & (contrast > ENDS) & enough[:, middle]), strict=True):
-        half = 0.3 * inside[i, k] + 0.7 * beyond[i, k]  # half of the variance, not of the sd
+        half = 0.4 * inside[i, k] + 0.6 * beyond[i, k]
         first = middle[k] - aside - run // 2
         span = change[i, first : middle[k] + aside + run // 2 + 1]
         crossed = np.flatnonzero((span[:-1] <= half) & (span[1:] > half))
@@ -185,6 +190,11 @@ def _ends(
         nearest = int(crossed[np.argmin(np.abs(crossed + first - middle[k]))])
         share = (half - span[nearest]) / max(span[nearest + 1] - span[nearest], 1e-9)
         place = sizes[first + nearest] + STEP * share
+        within = [at for way, at, worth, _ in edges if way == i and 0.0 <= place - at < EXPLAINED_PX / unit]
+        if within:
+            between = untouched[i, int((max(within) + PAST_EDGE_PX / unit - INNER) / STEP) : first + nearest + 1]
+            if not len(between) or between.min() > STILL_BETWEEN * beyond[i, k]:
+                continue
         out.append((int(i), float(place), ENDS_WORTH * float(min(1.0, contrast[i, k] / ENDS_WHOLE)), False))
     return out
 
