@@ -41,9 +41,11 @@ class Planted:
     def once(self, times: float, rng: np.random.Generator, vary: float, count: int) -> str | None:
         """Plant `times` the floor in the last rep (of an unrack, the first); give how sure the finding is."""
         lift, measure = self.definition.lift, self.sign.measure
+        oblique = measure in OBLIQUE_ONLY
         front = measure not in CLEAN[lift] and not self.sign.of_set
         clean = (FRONT if front else CLEAN)[lift].get(measure, (0.0, 0.0, 0.0, 0.0))[0]
         size = times * defaults()[self.sign.limit].floor
+        size *= defaults()[self.sign.limit].oblique if oblique else 1.0
         if self.sign.as_pct:
             size *= clean / 100.0
         way = -1.0 if self.sign.worse == "less" else 1.0
@@ -54,7 +56,7 @@ class Planted:
         before = [s.measure for s in self.definition.signs[: self.definition.signs.index(self.sign)]]
         data, measured = made_set(
             lift, count, rng, vary=vary, path_mm=rng.uniform(8, 12), planted={measure: planted}, front=front,
-            view="front_oblique" if measure in OBLIQUE_ONLY else "front" if front else "side",
+            view="front_oblique" if oblique else "front" if front else "side",
             of_set={measure: size} if self.sign.of_set else None,
             without=before if self.definition.join == "first_seen" else (),
         )  # fmt: skip

@@ -104,6 +104,17 @@ def test_a_bar_that_stays_behind_its_vertical_does_not_go_forward() -> None:
     assert raised(data, measured, "deadlift_bar_leaves") is None
 
 
+def test_a_change_of_sign_is_not_a_bar_that_goes_forward() -> None:
+    """14 mm forward against 12 mm back: that rep too went up to 12 mm forward, for all that its measure says."""
+    data, measured = steady("deadlift", 4)
+
+    flipped = rows(data, measured, "path_departure_mm", [-12.0, -12.0, 14.0, -12.0])
+    forward = rows(data, measured, "path_departure_mm", [-12.0, -12.0, 40.0, -12.0])
+
+    assert raised(data, flipped, "deadlift_bar_leaves") is None
+    assert raised(data, forward, "deadlift_bar_leaves").confidence == "sure"
+
+
 def test_oblique_views_ask_for_twice_as_much_of_a_path_and_not_of_a_height() -> None:
     data, measured = steady(view="front_oblique")
     forward = rows(data, measured, "path_departure_mm", [0.0, 0.0, 20.0])

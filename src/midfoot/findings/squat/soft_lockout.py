@@ -16,8 +16,8 @@ FINDING = FindingDefinition(
     signs=(
         Sign(measure="lockout_shortfall_mm", words="held below the set's tallest lockout", against="nothing",
              said="the bar was held {size} below the set's tallest lockout", limit="lockout_shortfall"),
-        Sign(measure="knee_lockout_gap_deg", words="bend left in the near knee", against="nothing",
-             said="the near knee stayed {size} short of its straightest", limit="knee_gap", most="likely"),
+        Sign(measure="knee_lockout_gap_deg", words="bend left in the near knee",
+             said="the near knee stayed {size} more bent than in {ref}", limit="knee_gap", most="hint"),
     ),
     part="finish",
     causes=(
