@@ -14,6 +14,7 @@ from midfoot.measures import measure
 from midfoot.publish.coach_page import coach_html
 from midfoot.records.context import Context
 from midfoot.records.measures import Measurement
+from midfoot.records.review import Part
 from midfoot.review.words import about_kilos
 from midfoot.review_pictures import load_panel
 from midfoot.reviewing import load_says
@@ -33,7 +34,7 @@ def told(one: Measurement, context: Context) -> Measurement:
     return evolve(one, context=context, found=found)
 
 
-def parts(one: Measurement) -> dict[str, review.draft.Part]:
+def parts(one: Measurement) -> dict[str, Part]:
     drafted = review.draft_of(one, review.load_library(None), load=load_says(one))
     return {p.id: p for p in drafted.parts}
 

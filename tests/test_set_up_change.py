@@ -152,7 +152,7 @@ def test_every_change_that_says_by_how_much_says_to_film_both() -> None:
 
 
 def test_a_prediction_that_nobody_can_say_is_left_to_the_coach() -> None:
-    from midfoot.review.draft import foreseen_by
+    from midfoot.review.changes import foreseen_by
 
     odd = Change(
         "x", "setup", "", None, None, "grip", 38.0, (Prediction("elbow_depth_mm", "more", 9.0, 2.0, "mm"),)

@@ -22,6 +22,7 @@ from midfoot.records.context import Context
 from midfoot.records.findings import Found
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Edit, Review, Script
+from midfoot.review.apply import OBSERVED
 from midfoot.review.library import WORDING
 from midfoot.second_view import join
 from midfoot.set_up_change import with_geometry
@@ -85,6 +86,7 @@ def review_folder(wanted: Wanted) -> Reviewed:
     measurement = with_geometry(measurement)
     kept = read_review(wanted.folder)
     last = _last(wanted, kept)
+    edits = joined(kept.edits, wanted.edits)
     draft = review.draft_of(
         measurement,
         review.load_library(wanted.library),
@@ -92,11 +94,16 @@ def review_folder(wanted: Wanted) -> Reviewed:
         accepted=last.accepted,
         today=wanted.today,
         load=load_says(measurement),
+        observed=watched(edits),
     )
-    edits = joined(kept.edits, wanted.edits)
     result = review.apply(draft, edits)
     script = review.script_of(result, review.moment_words(measurement))
     return Reviewed(measurement=measurement, review=result, script=script, edits=edits, before=last.said)
+
+
+def watched(edits: tuple[Edit, ...]) -> tuple[str, ...]:
+    """Give the titles of what the coach saw amiss: no camera measures it, so it is looked for again."""
+    return tuple(e.text for e in review.effective(edits) if e.id.startswith(OBSERVED) and e.section == "change")
 
 
 def load_says(measurement: Measurement) -> review.LoadSays:
@@ -157,7 +164,7 @@ def observed(lift: str, observation_id: str, rep: int, at_s: float, own: Path | 
     seen = observation(lift, observation_id, own / VOCABULARY if own is not None else None)
     finding = seen.seen((rep,), (at_s,))
     return Edit(
-        id=f"observed:{observation_id}:{rep}:{at_s:.2f}",
+        id=f"{OBSERVED}{observation_id}:{rep}:{at_s:.2f}",
         kind="add",
         section="good" if seen.good else "change",
         about=finding.id,

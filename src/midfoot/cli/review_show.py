@@ -11,7 +11,8 @@ if TYPE_CHECKING:
     from midfoot.reviewing import Reviewed
 
 HEADINGS = {
-    "asked": "you asked", "good": "what is good", "change": "what to change", "next": "next session",
+    "asked": "you asked", "good": "what is good", "change": "what to change",
+    "seen": "seen besides", "next": "next session",
     "film": "to film next", "caution": "cautions",
 }  # fmt: skip
 

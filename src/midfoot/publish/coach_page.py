@@ -11,7 +11,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from midfoot.publish import look
 from midfoot.publish.moments import written
 from midfoot.publish.report import COLOURS
-from midfoot.publish.review_page import HEADINGS, figure_words, title_of, with_unit
+from midfoot.publish.review_page import figure_words, headings_of, title_of, with_unit
 from midfoot.records.findings import Change, Evidence, Finding, Size
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Part, Review, Script
@@ -59,6 +59,7 @@ def waiting(review: Review, script: Script) -> list[str]:
 
 
 def _part(part: Part, finding: Finding | None, review: Review) -> dict[str, Any]:
+    heading = headings_of(review)[part.section]
     where = ", ".join(f"rep {n} at {t:.2f} s" for n, t in zip(part.reps, part.at_s, strict=False))
     tried = part.try_at
     limits = []
@@ -76,7 +77,7 @@ def _part(part: Part, finding: Finding | None, review: Review) -> dict[str, Any]
         foretold = "; ".join(s for s in (foretold, geometry_words(tried_too)) if s)
     return {
         "id": part.id,
-        "heading": f"{HEADINGS[part.section]}: {part.caption}" if part.caption else HEADINGS[part.section],
+        "heading": f"{heading}: {part.caption}" if part.caption else heading,
         "where": where,
         "text": part.text,
         "why": part.why,

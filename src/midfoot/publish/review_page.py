@@ -21,9 +21,12 @@ from midfoot.records.review import SECTIONS, Part, Review
 from midfoot.units import load_words
 
 HEADINGS = {
-    "asked": "You asked", "good": "What is good", "change": "What to change and why", "next": "Next session",
+    "asked": "You asked", "good": "What is good", "change": "What to change and why",
+    "seen": "Seen besides", "next": "Next session",
     "film": "What to film next", "caution": "Before you load the bar",
 }  # fmt: skip
+HEADINGS_HURT = {**HEADINGS, "change": "What the clip shows", "next": "Until then", "caution": "Always"}
+"""With pain nothing is to be changed: it is said what was seen."""
 URGENT = ("hurts", "minor", "guard")
 """Cautions that stand before everything else."""
 INLINE_HEIGHT_PX = 560
@@ -111,8 +114,13 @@ def sections_of(review: Review, shots: Shots) -> list[dict[str, Any]]:
     for section in SECTIONS:
         parts = [_part(p, shots.get(p.id, ())) for p in parts_of(review, section)]
         if parts:
-            found.append({"id": section, "heading": HEADINGS[section], "parts": parts})
+            found.append({"id": section, "heading": headings_of(review)[section], "parts": parts})
     return found
+
+
+def headings_of(review: Review) -> dict[str, str]:
+    """Give the headings of the sections, by whether something hurts."""
+    return HEADINGS_HURT if any(p.about == "hurts" for p in review.of("caution")) else HEADINGS
 
 
 def parts_of(review: Review, section: str) -> list[Part]:

@@ -10,7 +10,7 @@ from attrs.validators import optional
 from midfoot.records.base import LIFTS, RecordError, one_of
 from midfoot.records.findings import CONFIDENCES, SEEN_BY, Prediction, Size, TryAt
 
-SECTIONS = ("asked", "good", "change", "next", "film", "caution")
+SECTIONS = ("asked", "good", "change", "seen", "next", "film", "caution")
 """In the order of the lifter's page."""
 STATUSES = ("open", "kept", "dropped", "accepted")
 MEANINGS = ("where", "how_far", "what_angle", "hold_here")

@@ -5,9 +5,10 @@ no clock.
 """
 
 from midfoot.review.apply import EditError, apply, effective
-from midfoot.review.draft import LoadSays, draft_of, values_of
+from midfoot.review.draft import draft_of, values_of
 from midfoot.review.library import Library, LibraryError, as_template, with_wording
 from midfoot.review.library import load as load_library
+from midfoot.review.said import LoadSays
 from midfoot.review.script import moment_words, script_of, script_text, texts_of
 from midfoot.review.table import table_csv
 

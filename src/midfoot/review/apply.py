@@ -15,6 +15,10 @@ SAME_MOMENT_S = 0.4
 """A moment measured again may move by this much and is still the same one (common practice, no source)."""
 
 
+OBSERVED = "observed:"
+"""How the id of an edit begins that came from the vocabulary of observations."""
+
+
 class EditError(ValueError):
     """The list of edits does not hold together. The text names the edit and says what would do."""
 
@@ -39,9 +43,10 @@ def apply(draft: Draft, edits: tuple[Edit, ...]) -> Review:
     """
     live = effective(edits)
     parts = {p.id: p for p in draft.parts}
+    hurts = any(p.about == "hurts" for p in draft.parts)
     for edit in live:
         if edit.kind == "add":
-            parts[own_id(edit)] = _added(edit)
+            parts[own_id(edit)] = _added(edit, hurts=hurts)
     asks: list[Ask] = []
     last: dict[str, Edit] = {}
     notes: list[tuple[str, str, str]] = []
@@ -95,15 +100,17 @@ def own_id(edit: Edit) -> str:
     return f"own:{edit.id}"
 
 
-def _added(edit: Edit) -> Part:
+def _added(edit: Edit, *, hurts: bool) -> Part:
+    """Make the part of an own observation; where something hurts the vocabulary's cue is left out."""
+    try_text = "" if hurts and edit.id.startswith(OBSERVED) else edit.try_text
     return Part(
         id=own_id(edit),
         section=str(edit.section),
         by="coach",
         about=edit.about,
         text=edit.text,
-        try_text=edit.try_text,
-        aloud=" ".join(t for t in (_sentence(edit.text), edit.try_text) if t)
+        try_text=try_text,
+        aloud=" ".join(t for t in (_sentence(edit.text), try_text) if t)
         if edit.section in ("good", "change")
         else "",
         caption=edit.text if len(edit.text) <= 60 else "",

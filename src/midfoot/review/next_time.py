@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Part
-from midfoot.review.library import Picker
+from midfoot.review.library import Picker, small
 from midfoot.review.names import GOALS
-from midfoot.review.words import kilos
+from midfoot.review.words import kilos, listed
 
 HARD_RPE, EASY_RPE = 9.0, 7.5
 """From 9 on the set was near the limit; up to 7.5 there was room (common practice, no source)."""
@@ -32,7 +32,7 @@ def next_parts(
     """
     out: list[Part] = []
     context, data = measurement.context, measurement.data
-    if meet:
+    if meet and not context.hurts:
         out += _part(picker, f"meet_{meet}", values, "next")
     against = _against_load(measurement)
     if against:
@@ -101,6 +101,12 @@ def film_parts(
     return out
 
 
+def again_parts(picker: Picker, values: Mapping[str, str], observed: Sequence[str]) -> list[Part]:
+    """Draft what to look for again: what no camera measures is only compared when it is marked in both sets."""
+    things = list(dict.fromkeys(small(title.rstrip(".")) for title in observed))
+    return _part(picker, "mark_again", {**values, "things": listed(things)}, "film") if things else []
+
+
 def caution_parts(measurement: Measurement, picker: Picker, values: Mapping[str, str]) -> list[Part]:
     """Draft the cautions: what was said of pain and age, what would catch the bar, the usual, the referee."""
     context = measurement.context
@@ -111,22 +117,24 @@ def caution_parts(measurement: Measurement, picker: Picker, values: Mapping[str,
         out += _part(picker, "minor", values, "caution", quiet=True)
     if not context.guarded and measurement.data.asked.lift != "deadlift":
         out += _part(picker, "guard", values, "caution")
-    out += _part(picker, "usual", values, "caution")
+    usual = "usual_deadlift" if measurement.data.asked.lift == "deadlift" else "usual"
+    out += _part(picker, usual, values, "caution")
     if measurement.rule_checks:
         out += _part(picker, "referee", values, "caution")
     return out
 
 
 CAUTIONS = {
-    "hurts": "Do not load what hurts; see a licensed clinician.",
+    "hurts": "Stop what hurts, do not load it, and see a licensed clinician.",
     "minor": "A guardian should know what you lift.",
     "guard": "Set safeties or have a spotter first.",
     "usual": "Set the safeties, and stop on pain.",
+    "usual_deadlift": "Leave room to drop the bar, and stop on pain.",
     "no_load_pain": "No advice on weight this time. Do not load what hurts; stop if it gets worse.",
     "no_load_minor": "No advice on weight for lifters under 18.",
     "no_load_missed": "No advice on weight after a missed rep.",
     "no_load_guard": "No advice on weight without stated safeties.",
-    "no_load_floor": "No advice on weight without a word on where and with whom you lift.",
+    "no_load_floor": "No advice on weight before I know that you have room to drop the bar.",
 }
 """Said when every other wording was said last time: a caution is never left out for the sake of style."""
 
