@@ -15,7 +15,7 @@ from midfoot.publish.coach_page import coach_html
 from midfoot.records.context import Context
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Part
-from midfoot.review.words import about_kilos
+from midfoot.review.words import about_load
 from midfoot.review_pictures import load_panel
 from midfoot.reviewing import load_says
 
@@ -47,7 +47,7 @@ def test_a_clear_drift_says_what_it_costs_the_hips(squat: Measurement) -> None:
     low, high = load_says(squat).costs_kg["squat_bar_forward"]
     assert low < cost.as_kg.value < high
     why = parts(squat)["change:squat_bar_forward"].why
-    assert about_kilos(low, high) in why
+    assert about_load(low, high) in why
     assert "hips" in why
     drafted = review.apply(review.draft_of(squat, review.load_library(None), load=load_says(squat)), ())
     script = review.script_of(drafted, review.moment_words(squat))
@@ -87,4 +87,4 @@ def test_without_a_drift_that_is_raised_the_panel_keeps_quiet(squat: Measurement
     ("low", "high", "words"), [(3.0, 9.0, "2.5 to 10 kg"), (0.0, 4.0, "up to 5 kg"), (5.0, 7.5, "5 to 7.5 kg")]
 )
 def test_kilograms_are_rounded_outward(low: float, high: float, words: str) -> None:
-    assert about_kilos(low, high) == words
+    assert about_load(low, high) == words

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from midfoot.units import KG_PER_LB, UnitError, length_mm, load_kg
+from midfoot.units import KG_PER_LB, UnitError, length_mm, load_kg, on_the_bar
 
 
 @pytest.mark.parametrize(
@@ -49,3 +49,17 @@ def test_no_length(text: str) -> None:
     """Outside what plates are, or no length at all."""
     with pytest.raises(UnitError):
         length_mm(text, low_mm=100, high_mm=600, what="a plate diameter")
+
+
+@pytest.mark.parametrize(
+    ("kg", "unit", "down", "number"),
+    [
+        (101.9, "kg", True, 100.0),
+        (101.9, "kg", False, 102.5),
+        (102.06, "lb", True, 225.0),
+        (5.2, "lb", False, 15.0),
+    ],
+)
+def test_loads_are_rounded_to_what_can_be_put_on_a_bar(kg: float, unit: str, down: bool, number: float) -> None:
+    """Outside check: 225 lb are 102.058 kg by the international pound (1959); steps by common practice."""
+    assert on_the_bar(kg, unit, down=down) == number

@@ -32,5 +32,5 @@ def load_facts(measurement: Measurement) -> list[tuple[str, str]]:
             if found.sd_kg
             else f"{found.kg:.0f} kg: {found.basis}",
         ),
-        (FOR_THE_LIFTER, for_the_lifter(found)),
+        (FOR_THE_LIFTER, for_the_lifter(found, said.load_unit or "kg")),
     ]

@@ -74,7 +74,8 @@ def write_numbers(measurement: Measurement, folder: Path) -> Written:
             )
         beside.write_text(json.dumps(to_json(measurement), indent=1, allow_nan=False) + "\n", "utf-8")
     _forget_earlier(folder)
-    if measurement.context.sha256 is None:
+    said = measurement.context
+    if said.sha256 is None and said.load_unit in (None, "kg"):
         (folder / CONTEXT).unlink(missing_ok=True)
         return Written(folder, (NUMBERS, BODY))
     with write_whole(folder / CONTEXT) as beside:

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import math
 import re
 
 KG_PER_LB = 0.45359237
 """The international pound, exact by definition (1959 agreement)."""
 MM_PER_INCH = 25.4
 """The international inch, exact by definition (1959 agreement)."""
+
+LOAD_STEPS = {"kg": 2.5, "lb": 5.0}
+"""Two of the smallest common plates, one on each end (common practice, no source)."""
 
 _MASS = {"kg": 1.0, "kgs": 1.0, "kilo": 1.0, "kilos": 1.0, "lb": KG_PER_LB, "lbs": KG_PER_LB, "pounds": KG_PER_LB}
 _LENGTH = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": MM_PER_INCH, "inch": MM_PER_INCH, '"': MM_PER_INCH}
@@ -66,6 +70,13 @@ def load_words(kg: float, unit: str = "kg") -> str:
     """Write a load in "kg" or "lb", to a hundredth, without needless zeros."""
     number = kg / KG_PER_LB if unit == "lb" else kg
     return f"{number:.2f}".rstrip("0").rstrip(".") + f" {unit}"
+
+
+def on_the_bar(kg: float, unit: str = "kg", *, down: bool = True) -> float:
+    """Round a load, down or up, to steps that can be put on a bar: 2.5 kg or 5 lb; the number in `unit`."""
+    step = LOAD_STEPS[unit]
+    steps = (kg / KG_PER_LB if unit == "lb" else kg) / step
+    return step * (math.floor(steps + 1e-9) if down else math.ceil(steps - 1e-9))
 
 
 def length_mm(text: str, *, low_mm: float, high_mm: float, what: str) -> float:

@@ -67,6 +67,7 @@ def test_every_key_is_taken(asked_for: list[Request], capsys: pytest.CaptureFixt
         "deadlift", "conventional, belt", 2, 8.5, 1.0,
     )  # fmt: skip
     assert asked.load_kg == pytest.approx(225 * 0.45359237)
+    assert asked_for[0].context.load_unit == "lb"
     assert asked.plate_mm == pytest.approx(450.0)
     assert asked.stature_m == pytest.approx(1.78)
     assert asked.context_sha256 == hashlib.sha256(WHOLE.encode()).hexdigest()

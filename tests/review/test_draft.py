@@ -139,6 +139,18 @@ def test_with_pain_it_is_only_said_what_was_seen(lift: str, years: float) -> Non
         assert not ids or any(p.try_text for p in well.parts)
 
 
+def test_a_load_told_in_pounds_is_said_in_pounds() -> None:
+    """225 lb are 102.058 kg (the international pound): on the page, aloud and in the next session alike."""
+    one = measured("deadlift", FAULTS["deadlift"][:1], evolve(SAFE, load_unit="lb", rpe=9.5))
+    of = draft(evolve(one, data=evolve(one.data, asked=evolve(one.data.asked, load_kg=102.05828))))
+    said = " ".join([of.opening, *of.spoken_more, texts(of, "next"), texts(of, "change"), texts(of, "good")])
+
+    assert "225 pounds" in of.opening
+    assert re.search(r"\d+ lb", texts(of, "next"))
+    assert " kg" not in said
+    assert "kilos" not in said
+
+
 def test_a_deadlift_needs_no_safeties() -> None:
     """It can be let go of (common practice, no source): the caution asks for room, page and voice alike."""
     for context in (SAFE, Context()):

@@ -13,7 +13,7 @@ from typing import Any
 from midfoot.cli.failures import UseError
 from midfoot.records.base import LIFTS
 from midfoot.records.context import FILMED, USES, Competition, Consent, Context
-from midfoot.units import UnitError, body_mass_kg, length_mm, load_kg
+from midfoot.units import UnitError, body_mass_kg, length_mm, load_kg, unit_of
 
 PLATE_LOW_MM, PLATE_HIGH_MM = 150.0, 520.0
 KEYS = (
@@ -88,6 +88,7 @@ def context_from(table: dict[str, Any], *, sha256: str | None, today: date) -> C
         lift=lift,
         variation=_text(table, "variation"),
         load_kg=load_kg(load) if load else None,
+        load_unit=unit_of(load) if load else None,
         plate_mm=length_mm(plate, low_mm=PLATE_LOW_MM, high_mm=PLATE_HIGH_MM, what="a plate diameter")
         if plate
         else None,

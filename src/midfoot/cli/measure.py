@@ -84,12 +84,16 @@ def measure(
     json
         Print measurement.json instead of the table.
     """
+    from attrs import evolve
+
     from midfoot.cli.context import asked_from, depth_marks_from, reading_from, rules_from, tap_from
     from midfoot.cli.context_file import read_context
     from midfoot.cli.stopping import stoppable
+    from midfoot.units import unit_of
 
     said = read_context(context)
     asked = asked_from(said, lift=lift, variation=variation, load=load, plate=plate, from_s=from_s, to_s=to_s)
+    said = evolve(said, load_unit=unit_of(load)) if load else said
     rule_set = rules_from(rules)
     marks = depth_marks_from(crease, knee_top, asked.lift)
     reading = reading_from(from_s, to_s, mirrored=mirrored, real_speed=real_speed)

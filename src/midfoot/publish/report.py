@@ -120,7 +120,7 @@ def _headline(measurement: Measurement) -> str:
     if other:
         parts.append(f"{other} other")
     if data.asked.load_kg:
-        parts.append(load_words(data.asked.load_kg))
+        parts.append(load_words(data.asked.load_kg, measurement.context.load_unit or "kg"))
     if data.asked.variation:
         parts.append(data.asked.variation)
     parts.append(f"filmed {VIEW_WORDS[data.view.view_class]}")

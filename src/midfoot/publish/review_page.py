@@ -90,7 +90,7 @@ def title_of(measurement: Measurement) -> str:
     count = len(data.reps.reps)
     parts = [LIFT_WORDS[data.asked.lift], f"{count} rep{'s' if count != 1 else ''}"]
     if data.asked.load_kg:
-        parts.append(load_words(round(data.asked.load_kg, 1)))
+        parts.append(load_words(data.asked.load_kg, measurement.context.load_unit or "kg"))
     return ", ".join(parts)
 
 

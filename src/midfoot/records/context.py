@@ -52,6 +52,8 @@ class Context:
     ----------
     pain, injury, safeties, spotter : str or None
         None: nothing was said. "": it was said that there is none. Otherwise the words.
+    load_unit : str or None
+        kg or lb, as the load was written: it is said in the same unit. None: kilograms.
     working_on, equipment : tuple of str
     rpe, rir : float or None
         5..10 in halves; 0..5. When only one was said the other follows from it (10 - rpe), see `effort_rpe`.
@@ -75,6 +77,7 @@ class Context:
     lift: str | None = field(default=None, validator=optional(one_of(*LIFTS)))
     variation: str | None = None
     load_kg: float | None = None
+    load_unit: str | None = field(default=None, validator=optional(one_of("kg", "lb")))
     plate_mm: float | None = None
     reps: int | None = None
     rpe: float | None = None

@@ -10,7 +10,7 @@ from midfoot.records.review import Accepted, Part
 from midfoot.review import moments
 from midfoot.review.library import capital, small
 from midfoot.review.said import Said, figure_of, finding_values, weeks_limits
-from midfoot.review.words import about_kilos, foreseen, listed, reps_words
+from midfoot.review.words import about_load, foreseen, listed, reps_words
 
 MOST_CHANGES = 3
 
@@ -63,7 +63,8 @@ def changes_of(said: Said, faults: tuple[Finding, ...], held_back: list[str]) ->
         why = pick(finding.id, "explanation", "lifter", values, fallback=finding.why)
         if finding.id in said.load.costs_kg and not said.hurts:
             low, high = said.load.costs_kg[finding.id]
-            dear = pick("drift_cost", "explanation", "lifter", {**values, "kg": about_kilos(low, high)})
+            more = about_load(low, high, said.measurement.context.load_unit or "kg")
+            dear = pick("drift_cost", "explanation", "lifter", {**values, "kg": more})
             why = " ".join(s for s in (why, dear) if s)
         change = None if said.hurts else _change_of(finding, limit, held_back)
         try_text = ""

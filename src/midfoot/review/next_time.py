@@ -8,7 +8,7 @@ from midfoot.records.measures import Measurement
 from midfoot.records.review import Part
 from midfoot.review.library import Picker, small
 from midfoot.review.names import GOALS
-from midfoot.review.words import kilos, listed
+from midfoot.review.words import bar_load, listed
 
 HARD_RPE, EASY_RPE = 9.0, 7.5
 """From 9 on the set was near the limit; up to 7.5 there was room (common practice, no source)."""
@@ -39,15 +39,14 @@ def next_parts(
         about, quiet = against
         out += _part(picker, about, values, "next", quiet=quiet)
         return out
-    load, effort = data.asked.load_kg, context.effort_rpe
+    load, effort, unit = data.asked.load_kg, context.effort_rpe, context.load_unit or "kg"
     if load and effort is None:
         out += _part(picker, "no_effort", values, "next")
     elif load and effort is not None:
         if effort >= HARD_RPE:
-            out += _part(picker, "down", {**values, "kg": kilos(OFF_SHARE * load, down=False)}, "next")
+            out += _part(picker, "down", {**values, "kg": bar_load(OFF_SHARE * load, unit, down=False)}, "next")
         elif effort <= EASY_RPE and not meet:
-            add = max(2.5, ADD_SHARE * load)
-            out += _part(picker, "up", {**values, "kg": kilos(add, down=False)}, "next")
+            out += _part(picker, "up", {**values, "kg": bar_load(ADD_SHARE * load, unit, down=False)}, "next")
         else:
             out += _part(picker, "same_load", values, "next")
     if maximum:
@@ -55,7 +54,11 @@ def next_parts(
     first = next((p for p in changes if p.try_at is not None and p.try_at.max_load_pct is not None), None)
     if load and first is not None and first.try_at is not None and first.try_at.max_load_pct is not None:
         rpe = first.try_at.max_rpe
-        said = {**values, "kg": kilos(first.try_at.max_load_pct / 100 * load), "rpe": f"{rpe:g}" if rpe else "7"}
+        said = {
+            **values,
+            "kg": bar_load(first.try_at.max_load_pct / 100 * load, unit),
+            "rpe": f"{rpe:g}" if rpe else "7",
+        }
         out += _part(picker, "light_first", said, "next")
     if sum(p.section == "change" and bool(p.try_text) for p in changes) > 1:
         out += _part(picker, "one_thing", values, "next")

@@ -13,7 +13,7 @@ from midfoot.records.review import Figure
 from midfoot.review import moments
 from midfoot.review.library import Picker
 from midfoot.review.words import figure, number, reps_words
-from midfoot.units import load_words
+from midfoot.units import KG_PER_LB, load_words
 
 NEW_YEARS = 1.0
 """Training for less than a year is spoken to as new (common practice, no source)."""
@@ -73,19 +73,23 @@ def set_values(measurement: Measurement, best: int | None) -> dict[str, str]:
     """Give what stands in the braces of sentences about the whole set."""
     context, data = measurement.context, measurement.data
     count = len(data.reps.reps)
-    load = data.asked.load_kg
+    load, unit = data.asked.load_kg, context.load_unit or "kg"
     return {
         "hello": f"Hello {context.lifter}" if context.lifter else "Hello",
         "lift": LIFT_ALOUD[data.asked.lift],
         "lift_aloud": LIFT_ALOUD[data.asked.lift],
         "count": f"{count} rep{'s' if count != 1 else ''}",
         "count_aloud": f"{number(count)} repetition{'s' if count != 1 else ''}",
-        "load": load_words(load) if load else "",
-        "load_aloud": f" with {load:.0f} kilos" if load else " ",
+        "load": load_words(load, unit) if load else "",
+        "load_aloud": f" with {_aloud(load, unit)}" if load else " ",
         "view": VIEW_ALOUD[data.view.view_class],
         "best": str(best) if best else "",
         "best_aloud": reps_words((best,), aloud=True) if best else "",
     }
+
+
+def _aloud(kg: float, unit: str) -> str:
+    return f"{kg / KG_PER_LB:.0f} pounds" if unit == "lb" else f"{kg:.0f} kilos"
 
 
 def finding_values(measurement: Measurement, finding: Finding) -> dict[str, str]:

@@ -6,6 +6,7 @@ import math
 
 from midfoot.records.findings import Size
 from midfoot.records.review import Figure
+from midfoot.units import on_the_bar
 
 FINGER_MM, HAND_MM = 19.0, 76.0
 """Breadth of a finger and of a palm: the old digit (3/4 inch) and palm (3 inches)."""
@@ -143,13 +144,12 @@ def listed(items: list[str]) -> str:
     return items[0] if len(items) == 1 else f"{', '.join(items[:-1])} and {items[-1]}" if items else ""
 
 
-def kilos(kg: float, *, step: float = 2.5, down: bool = True) -> str:
-    """Write a load that can be put on a bar: whole steps of 2.5 kg."""
-    steps = math.floor(kg / step + 1e-9) if down else math.ceil(kg / step - 1e-9)
-    return f"{steps * step:g} kg"
+def bar_load(kg: float, unit: str = "kg", *, down: bool = True) -> str:
+    """Write a load that can be put on a bar: whole steps of 2.5 kg or 5 lb."""
+    return f"{on_the_bar(kg, unit, down=down):g} {unit}"
 
 
-def about_kilos(low: float, high: float, *, step: float = 2.5) -> str:
+def about_load(low_kg: float, high_kg: float, unit: str = "kg") -> str:
     """Write a range of loads, rounded outward to steps that can be put on a bar: "5 to 10 kg"."""
-    least, most = math.floor(low / step + 1e-9) * step, math.ceil(high / step - 1e-9) * step
-    return f"{least:g} to {most:g} kg" if least > 0 else f"up to {most:g} kg"
+    least, most = on_the_bar(low_kg, unit), on_the_bar(high_kg, unit, down=False)
+    return f"{least:g} to {most:g} {unit}" if least > 0 else f"up to {most:g} {unit}"

@@ -11,7 +11,7 @@ from midfoot.records.base import NotMeasured
 from midfoot.records.strength import Method, OneRm
 from midfoot.strength.base import data, within
 from midfoot.strength.rpe import RpeTable, rpe_table
-from midfoot.units import load_words
+from midfoot.units import load_words, on_the_bar
 
 HEAVIEST_KG = 600.0
 FORMULAS: dict[str, Callable[[float, float], float]] = {
@@ -92,11 +92,13 @@ def one_rm(
     )  # fmt: skip
 
 
-def for_the_lifter(found: OneRm) -> str:
-    """Say an estimated maximum as a lifter reads it: a range in steps of 2.5 kg, or the single itself."""
+def for_the_lifter(found: OneRm, unit: str = "kg") -> str:
+    """Say an estimated maximum as a lifter reads it: a range in steps of 2.5 kg or 5 lb, or the single itself."""
     if found.sd_kg <= 0:
-        return load_words(found.kg)
+        return load_words(found.kg, unit)
     low, high = found.range_kg()
+    if unit != "kg":
+        return f"about {on_the_bar(low, unit):g} to {on_the_bar(high, unit, down=False):g} {unit}"
     return f"about {load_words(low)} to {load_words(high)}"
 
 
