@@ -235,6 +235,11 @@ def test_depth_on_the_line_is_a_hint_and_calibrated_depth_may_be_sure() -> None:
 
     assert raised(data, on_line, "squat_depth_near_rule").confidence == "hint"
     assert raised(data, on_line, "squat_depth_near_rule").reps == (3,)
+    assert "not stand clearly below" in raised(data, on_line, "squat_depth_near_rule").text
+    wide = rows(data, measured, "squat_depth_mm", [60.0, -50.0, -80.0], sd=4.0, sd_common=65.0)
+    assert raised(data, wide, "squat_depth_near_rule").text.endswith(
+        "as far as this clip can tell. Rep 2: likewise."
+    )
     assert raised(data, above, "squat_depth_near_rule").confidence == "likely"
     assert raised(data, sure, "squat_depth_near_rule").confidence == "sure"
 

@@ -126,6 +126,8 @@ def _text(main: Shown, others: list[Shown], reps: list[int], look: Look) -> str:
     rest = [i for i in reps if i != worst and i in main.by_rep and main.by_rep[i].confidence is not None]
     if rest:
         sizes = [amount(main.by_rep[i].size, main.by_rep[i].sd, main.limit.unit) for i in rest]
+        if main.sign.close is not None and main.by_rep[worst].confidence == "hint":
+            sizes = ["likewise"]
         which = reps_words([look.reps[i].n for i in rest])
         text += " " + sentence(f"{which}: {listed(sizes)}")
     for other in others:
@@ -144,8 +146,8 @@ def _said(shown: Shown, i: int, look: Look, *, sd: bool = False) -> str:
     size = amount(abs(seen.size), seen.sd, shown.limit.unit)
     if sd and seen.sd > 0:
         size += f" (sd {deviation(seen.sd, seen.size)})"
-    if shown.sign.close is not None and seen.confidence == "hint" and abs(seen.size) <= shown.sign.close:
-        return "the hip stood on the line of the knee at the low, as near as this clip can tell"
+    if shown.sign.close is not None and seen.confidence == "hint":
+        return "the hip did not stand clearly below the knee at the low, as far as this clip can tell"
     reference = _name(look, shown.reference) if shown.reference is not None else ""
     return shown.sign.said.format(size=size, ref=reference, way=shown.sign.ways[0 if seen.above else 1])
 
