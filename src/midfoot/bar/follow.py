@@ -39,8 +39,9 @@ SEARCH_LOCKED, SEARCH_LOST = 0.22, 0.45
 """How far the plate is looked for around where it is expected, radii."""
 FAR_ASIDE = 0.4
 """A learnt plate whose centre lies farther off the coarse path, radii, is another thing: boxes are off by 0.1."""
-UNEXPECTED = 0.12
-"""A poor fit farther off the expected place than this, radii, is not believed."""
+UNEXPECTED, UNBOXED, NEARER = 0.12, 0.18, 0.7
+"""A poor fit farther off the expected place and off the boxes than this, radii, is not believed, unless it lies
+clearly nearer to the boxes: by this share of the other distance."""
 LOST_AFTER_S = 0.4
 LEAST_TRAIL = 8
 RADIUS_TOLD, MOST_ROUNDS = (0.75, 1.35), 3
@@ -156,10 +157,13 @@ class Follower:
                     best = other
         if best is None or best.fit < 0.9 * ACCEPT * look.fit:
             return None
-        if expected is not None and best.fit < STRONG * look.fit:
-            # Half covered: what is in front draws the place along, and a piece of a ring fits there, too.
-            off = float(np.hypot(best.x_px - expected[0], best.y_px - expected[1]))
-            if off > UNEXPECTED * radius:
+        place = _coarse_at(self._coarse, frame.t_s)
+        if expected is not None and place is not None and best.fit < STRONG * look.fit:
+            # Half covered: what is in front draws the place along, and a piece of a ring fits there, too. A bar
+            # that is dropped or caught is blurred and off what is expected as well, but about where the boxes are.
+            here = np.array([best.x_px, best.y_px])
+            off, aside = (float(np.hypot(*(here - there))) / radius for there in (expected, place))
+            if off > UNEXPECTED and aside > max(UNBOXED, NEARER * off):
                 return None
         return lay_on(frame, look, best, radius)
 

@@ -4,9 +4,9 @@ Most plates carry a lip, painted or not, at 0.9-0.985 of the radius, and the cle
 taken for the rim it makes every length too large by as much. No single direction tells them apart, so whole
 ellipses are fitted: first the clearest ring, in all five numbers, which gives the shape of the face; then, with
 that shape and size and place open, one ring after the other, each taking with it the edges that it explains. The
-outermost that stands over at least a quarter of the outline, above the short axis and below it, is the rim. The
-plate's side, seen beyond the face of an oblique plate, is the same ring farther back: it lies aside by more than
-a lip may, and is not taken.
+outermost that stands over three tenths of the outline, some of it above the short axis and some below, is the rim.
+The plate's side, seen beyond the face of an oblique plate, is the same ring farther back: it lies aside by more
+than a lip may, and is not taken.
 
 About the ring an ellipse is nearly a circle, and its ratio to the ring is a sum of five waves over the direction:
 so every fit is linear, from many starts at once, and nothing is drawn at random.
