@@ -7,6 +7,7 @@ a video is encoded. Every file is whole or not there.
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -26,7 +27,16 @@ from midfoot.review.apply import OBSERVED
 from midfoot.review.library import WORDING
 from midfoot.second_view import join
 from midfoot.set_up_change import with_geometry
-from midfoot.store import REVIEW, Kept, output_folder, read_measurement, read_review, review_to_json, write_whole
+from midfoot.store import (
+    REVIEW,
+    Kept,
+    StoreError,
+    output_folder,
+    read_measurement,
+    read_review,
+    review_to_json,
+    write_whole,
+)
 
 SCRIPT_TEXT, SCRIPT_MARKDOWN, TABLE = "script.txt", "script.md", "review.csv"
 VOCABULARY = "vocabulary"
@@ -40,7 +50,8 @@ class Wanted:
 
     `edits` are added to those that the folder's review holds. `last` is the folder of the lifter's last review.
     `context` replaces what stands beside the measurement; `library` is the coach's folder of wording. `also` are
-    folders of other clips of the same set: what this one does not show is taken from them.
+    folders of other clips of the same set: what this one does not show is taken from them; without any,
+    those of the folder's review. `clip` is the clip itself, remembered for the next time.
     """
 
     folder: Path
@@ -49,6 +60,7 @@ class Wanted:
     library: Path | None = None
     last: Path | None = None
     also: tuple[Path, ...] = ()
+    clip: Path | None = None
     today: date | None = None
 
 
@@ -61,6 +73,8 @@ class Reviewed:
     script: Script
     edits: tuple[Edit, ...]
     before: tuple[str, ...]
+    also: tuple[Path, ...] = ()
+    clip: Path | None = None
 
 
 def review_folder(wanted: Wanted) -> Reviewed:
@@ -78,13 +92,14 @@ def review_folder(wanted: Wanted) -> Reviewed:
     measurement = read_measurement(wanted.folder)
     if wanted.context is not None:
         measurement = evolve(measurement, context=wanted.context)
-    for other in wanted.also:
+    kept = read_review(wanted.folder)
+    also = wanted.also or _joined_before(wanted.folder, kept)
+    for other in also:
         measurement = join(measurement, read_measurement(other), f"clip in {other.name}")
-    if wanted.context is not None or wanted.also or measurement.found == Found():
+    if wanted.context is not None or also or measurement.found == Found():
         found = find(measurement.data, measurement.measured, measurement.context, measurement.warnings)
         measurement = evolve(measurement, found=found)
     measurement = with_geometry(measurement)
-    kept = read_review(wanted.folder)
     last = _last(wanted, kept)
     edits = joined(kept.edits, wanted.edits)
     draft = review.draft_of(
@@ -98,7 +113,30 @@ def review_folder(wanted: Wanted) -> Reviewed:
     )
     result = review.apply(draft, edits)
     script = review.script_of(result, review.moment_words(measurement))
-    return Reviewed(measurement=measurement, review=result, script=script, edits=edits, before=last.said)
+    clip = wanted.clip or (wanted.folder / kept.clip if kept.clip else None)
+    return Reviewed(
+        measurement=measurement, review=result, script=script, edits=edits, before=last.said, also=also, clip=clip
+    )
+
+
+def _joined_before(folder: Path, kept: Kept) -> tuple[Path, ...]:
+    """Give the folders of the other clips that the folder's review was made with."""
+    found = tuple(folder / name for name in kept.also)
+    for place in found:
+        if not place.is_dir():
+            raise StoreError(
+                f"The review was made with a second clip in {place}, which is not there; put it back, or name the "
+                "other clips of this set with --also."
+            )
+    return found
+
+
+def _from(folder: Path, place: Path) -> str:
+    """Write a place as seen from the folder, so that both can be moved together."""
+    try:
+        return os.path.relpath(place, folder)
+    except ValueError:  # on another drive
+        return str(place.resolve())
 
 
 def watched(edits: tuple[Edit, ...]) -> tuple[str, ...]:
@@ -207,8 +245,10 @@ def write_words(done: Reviewed, folder: Path) -> list[str]:
     """Write review.json, the script as text and Markdown, and the table; gives the names of the files."""
     said = review.texts_of(done.review, done.script)
     document = review_to_json(
-        done.review, done.edits, done.script, said=said, before=done.before, version=__version__
-    )
+        done.review, done.edits, done.script, said=said, before=done.before, version=__version__,
+        also=tuple(_from(folder, p) for p in done.also),
+        clip=_from(folder, done.clip) if done.clip is not None else "",
+    )  # fmt: skip
     files = {
         REVIEW: json.dumps(document, indent=1, allow_nan=False, ensure_ascii=False) + "\n",
         SCRIPT_TEXT: review.script_text(done.script),

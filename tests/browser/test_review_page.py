@@ -8,9 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from clips import write_clip
 from review.made import FAULTS, measured
 
-from midfoot.publish import captions, review_page, review_shots
+from midfoot.publish import captions, coach_page, review_page, review_shots
 from midfoot.records.context import Context
 from midfoot.review import apply, draft_of, load_library, moment_words, script_of
 
@@ -31,6 +32,11 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
         picture = review_shots.shot_picture(measurement, parts[shot.part], shot, grey, clean=True)
         shots.setdefault(shot.part, []).append((shot, picture))
     path = tmp_path_factory.mktemp("review") / "review.html"
+    path.with_name("coach.html").write_text(
+        coach_page.coach_html(measurement, review, script, [("maximum", "150 kg")])
+    )
+    frames = [np.full((1280, 720, 3), 90, np.uint8)] * 5
+    write_clip(path.with_name("review.mp4"), times_s=np.arange(5) / 10, size=(720, 1280), pictures=frames)
     path.write_text(
         review_page.review_html(
             measurement, review, shots, curves=measurement.measured.curves, video="review.mp4",
@@ -42,18 +48,39 @@ def page_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [1440, 390])
+@pytest.mark.parametrize("name", ["review.html", "coach.html"])
 def test_axe_finds_nothing_and_the_page_does_not_scroll_sideways(
-    chromium: Any, page_file: Path, width: int, scheme: str
+    chromium: Any, page_file: Path, name: str, width: int, scheme: str
 ) -> None:
     """Outside check: the axe-core rules (WCAG 2.x A and AA among them), as packaged by axe-playwright-python."""
     page = chromium.new_page(viewport={"width": width, "height": 900}, color_scheme=scheme)
-    page.goto(page_file.as_uri())
+    page.goto(page_file.with_name(name).as_uri())
     page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")
 
     found = Axe().run(page).response["violations"]
 
     assert [(v["id"], v["nodes"][0]["html"][:120]) for v in found] == []
     assert page.evaluate("document.documentElement.scrollWidth") <= width
+    page.close()
+
+
+@pytest.mark.parametrize("width", [1440, 390])
+def test_an_upright_video_fits_the_screen(chromium: Any, page_file: Path, width: int) -> None:
+    """On a desktop it takes at most 70 % of the height and stands in the middle; on a phone the whole width."""
+    page = chromium.new_page(viewport={"width": width, "height": 900})
+    page.goto(page_file.as_uri())
+    page.evaluate(
+        "document.querySelector('video').removeAttribute('poster')"
+    )  # until played it has the poster's size
+    page.wait_for_function("document.querySelector('video').videoHeight > 0")
+    box, main = page.locator("video").bounding_box(), page.locator("main").bounding_box()
+
+    if width == 1440:
+        assert 600 < box["height"] <= 631
+        assert box["x"] + box["width"] / 2 == pytest.approx(main["x"] + main["width"] / 2, abs=1)
+    else:
+        assert box["width"] == pytest.approx(390 - 36, abs=1)
+    assert box["width"] / box["height"] == pytest.approx(720 / 1280, abs=0.01)
     page.close()
 
 

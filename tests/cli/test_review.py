@@ -167,6 +167,14 @@ def test_another_clip_of_the_set_is_joined_or_refused(
     other = folder_of(measured("bench", (), SAFE), tmp_path / "other")
 
     assert said(capsys, "review", folder, "--no-video", "--also", also).status == 0
+    assert document(folder)["provenance"]["also"] == ["../front"]  # type: ignore[index]
+    assert said(capsys, "review", folder, "--no-video").status == 0
+    assert document(folder)["provenance"]["also"] == ["../front"]  # type: ignore[index]
+    validate_review(document(folder))
+    also.rename(tmp_path / "away")
+    gone = said(capsys, "review", folder, "--no-video")
+    assert gone.status != 0
+    assert "--also" in gone.err
     told = said(capsys, "review", folder, "--also", other)
     assert told.status == 2
     assert "two clips of one set" in told.one_sentence()

@@ -40,7 +40,7 @@ def demo(*, out: Path = Path("demo"), video: bool = True) -> int:
             show.say(f"\n{said.title or clip.stem}")
             request = Request(clip=clip, asked=asked, context=said)
             folder = measure_into(out / clip.stem, request, show, stop, video=video)
-            done = review_folder(Wanted(folder=folder))
+            done = review_folder(Wanted(folder=folder, clip=clip))
             write_words(done, folder)
             source = Source(path=clip, reading=reading_of(done.measurement), behind_s=0.0, clean=True)
             write_pages(done, folder, source, moving=video, tell=show.progress, stop=stop)

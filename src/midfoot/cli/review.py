@@ -48,8 +48,10 @@ def review(
         Folder of this lifter's last review: none of its sentences comes again, what was accepted stays out.
     also
         Folder of another clip of the same set: what this one does not show is taken from it; may be repeated.
+        Kept for the next time.
     clip
-        The clip itself, where it no longer lies beside the folder; for stills and the video.
+        The clip itself, where it no longer lies beside the folder; for stills and the video. Kept for
+        the next time.
     keep_wording
         Part whose words are used from now on: PART, or PART:on_air for what is spoken; goes into --library.
     video
@@ -71,10 +73,12 @@ def review(
         library=library,
         last=last,
         also=also,
+        clip=clip,
     )
     with stoppable() as stop, Show(quiet=json) as show:
         done = review_folder(wanted)
-        source = source_of(folder, done.measurement, clip)
+        kept = done.clip if done.clip is not None and done.clip.is_file() else None
+        source = source_of(folder, done.measurement, clip or kept)
         if keep_wording is not None:
             words = _kept(done, library, keep_wording)
             if not json:
@@ -88,6 +92,11 @@ def review(
         files += write_pages(done, folder, source, moving=video, tell=show.progress, stop=stop)
         show.clear()
         if not json:
+            if source is not None and not source.clean:
+                show.say(
+                    "The clip is not beside the folder: stills and video come from annotated.mp4, with the "
+                    "coach's figures in them. Name the clip with --clip, and the lifter reads rounded ones."
+                )
             if source is None:
                 show.say("No stills and no video: the clip is not beside the folder; name it with --clip.")
             show.say(f"{folder}/{', '.join(files)}")

@@ -13,7 +13,7 @@ import numpy as np
 from attrs import frozen
 from numpy.typing import NDArray
 
-from midfoot.publish import evidence, look
+from midfoot.publish import evidence, finding_marks, look
 from midfoot.publish.moments import at, now, reference_of, start_of
 from midfoot.publish.stills import scene_px
 from midfoot.records.measures import Measurement, SetData
@@ -26,8 +26,6 @@ MOST_PER_PART = 3
 SAME_MOMENT_S = 0.05
 SAME_PART_S = 0.1
 """So near to a lockout, an end or a low a moment belongs to it."""
-DISTANCES = ("path_departure_mm",)
-"""Measures whose distance stands in the picture as it is drawn."""
 
 
 @frozen(kw_only=True)
@@ -137,6 +135,11 @@ def draw_moment(
     """
     if clean:
         evidence.draw(picture, data, at_s, now(data, at_s), zoom, size, label=_label(part))
+        if part is not None and part.figure is not None:
+            rep = now(data, at_s).rep
+            places = dict(zip(part.reps, part.at_s, strict=False))
+            if rep is not None and rep.n in places:
+                finding_marks.draw(picture, data, part.figure.measure, at_s, places[rep.n], zoom, size)
     for mark in part.marks if part is not None else ():
         if abs(mark.at_s - at_s) <= SAME_MOMENT_S + 0.02:
             _mark(picture, mark, zoom, size)
@@ -144,7 +147,7 @@ def draw_moment(
 
 def _label(part: Part | None) -> str:
     figure = part.figure if part is not None else None
-    return "this far" if figure is not None and figure.measure in DISTANCES else ""
+    return "this far" if figure is not None and figure.measure in finding_marks.FORWARD else ""
 
 
 def _mark(picture: look.Picture, mark: Mark, zoom: float, size: float) -> None:

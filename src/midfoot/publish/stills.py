@@ -6,10 +6,10 @@ import cv2
 import numpy as np
 from attrs import frozen
 
-from midfoot.publish import evidence, look
-from midfoot.publish.moments import end_of, now, said, start_of
+from midfoot.publish import evidence, finding_marks, look
+from midfoot.publish.moments import end_of, now, said, start_of, written
 from midfoot.records.clip import Frame
-from midfoot.records.findings import Finding
+from midfoot.records.findings import Finding, Size
 from midfoot.records.measures import Measurement, SetData
 from midfoot.records.reps import Moment, Rep
 
@@ -29,12 +29,14 @@ SHOWN = {
 
 @frozen
 class Still:
-    """A moment worth a picture: of which rep, its name, when, and the words under it."""
+    """A moment worth a picture: its rep, name, second, words under it; of a finding its measure and size."""
 
     rep: int
     name: str
     at_s: float
     words: str
+    measure: str = ""
+    figure: str = ""
 
     @property
     def file(self) -> str:
@@ -63,8 +65,16 @@ def finding_stills(measurement: Measurement) -> list[Still]:
     for finding in measurement.found.findings:
         moments = dict(zip(finding.reps, finding.at_s, strict=False))
         if finding.confidence != "hint" and finding.worst_rep in moments:
-            found.append(Still(finding.worst_rep, finding.title, moments[finding.worst_rep], _strip(finding)))
+            measure = finding.evidence[0].measure if finding.evidence else ""
+            at_s, size = moments[finding.worst_rep], finding.size
+            figure = _figure(size) if size is not None else ""
+            found.append(Still(finding.worst_rep, finding.title, at_s, _strip(finding), measure, figure))
     return found
+
+
+def _figure(size: Size) -> str:
+    value, sd = written(abs(size.value), size.sd)
+    return f"{value} {size.unit}{f' (sd {sd})' if sd else ''}"
 
 
 def _strip(finding: Finding) -> str:
@@ -148,7 +158,9 @@ def still_picture(measurement: Measurement, still: Still, frame: Frame) -> look.
     size = (round(rgb.shape[1] * zoom), round(rgb.shape[0] * zoom))
     picture = cv2.resize(rgb, size, interpolation=cv2.INTER_AREA if zoom < 1 else cv2.INTER_CUBIC)
     moment = now(data, frame.t_s)
-    evidence.draw(picture, data, frame.t_s, moment, zoom, 15)
+    forward = not still.measure or still.measure in finding_marks.FORWARD
+    evidence.draw(picture, data, frame.t_s, moment, zoom, 15, label=None if forward else "")
+    finding_marks.draw(picture, data, still.measure, frame.t_s, still.at_s, zoom, 15, still.figure)
     picture = picture[round(top * zoom) : round(bottom * zoom), round(left * zoom) : round(right * zoom)]
     return with_strip(picture, f"rep {still.rep}, {still.name}", frame.t_s, still.words)
 

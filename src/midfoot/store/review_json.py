@@ -27,12 +27,17 @@ REVIEW = "review.json"
 
 @frozen(kw_only=True)
 class Kept:
-    """What a review.json gives to the next one: its edits, every text that left the house, what was accepted."""
+    """What a review.json gives to the next one: its edits, every text that left the house, what was accepted.
+
+    `also` and `clip` are the folders of other clips and the clip itself, as seen from the folder.
+    """
 
     edits: tuple[Edit, ...] = ()
     said: tuple[str, ...] = ()
     before: tuple[str, ...] = ()
     accepted: tuple[Accepted, ...] = ()
+    also: tuple[str, ...] = ()
+    clip: str = ""
 
 
 @cache
@@ -66,6 +71,8 @@ def review_to_json(
     said: tuple[str, ...],
     before: tuple[str, ...] = (),
     version: str = "",
+    also: tuple[str, ...] = (),
+    clip: str = "",
 ) -> dict[str, Any]:
     """Turn a review into plain dicts and lists.
 
@@ -75,6 +82,7 @@ def review_to_json(
     said : every text that leaves the house with it.
     before : texts of this lifter's last review, which this draft did not repeat.
     version : of midfoot.
+    also, clip : folders of other clips of the set and the clip itself, as seen from the folder.
     """
     plain = _converter().unstructure
     document = {
@@ -89,7 +97,7 @@ def review_to_json(
         "script": plain(script),
         "said": list(said),
         "before": list(before),
-        "provenance": {"midfoot": version},
+        "provenance": {"midfoot": version, "also": list(also), "clip": clip},
     }
     return dict(json.loads(json.dumps(document, allow_nan=False)))
 
@@ -114,6 +122,8 @@ def read_review(folder: Path) -> Kept:
             said=tuple(str(s) for s in document["said"]),
             before=tuple(str(s) for s in document.get("before", ())),
             accepted=tuple(_read(a, Accepted) for a in document["accepted"]),
+            also=tuple(str(p) for p in document.get("provenance", {}).get("also", ())),
+            clip=str(document.get("provenance", {}).get("clip", "")),
         )
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         raise StoreError(
