@@ -266,3 +266,15 @@ def test_text_of_a_lifter_is_never_markup() -> None:
     assert "&lt;b&gt;" in page
     assert "<b>*bold" not in page
     assert review_print.review_pdf(measurement, review, {}).startswith(b"%PDF-")
+
+
+def test_a_remark_stands_under_what_was_seen_with_its_reason() -> None:
+    """A single one as well: slowing down is no task for the next session."""
+    measurement, review, _ = reviewed(measured("deadlift", ("deadlift_slowing",), Context(safeties="x", rpe=8.0)))
+    page = review_page.review_html(measurement, review, {})
+    remark = next(p for p in review.parts if p.section == "seen")
+
+    assert remark.why
+    assert f"{remark.text} {remark.why}" in page
+    assert page.index("Seen besides") < page.index(remark.text) < page.index("Next session")
+    assert review_print.review_pdf(measurement, review, {}).startswith(b"%PDF")

@@ -13,9 +13,9 @@ from midfoot.review.topics import Topic, topics_of
 from midfoot.review.words import listed, reps_words
 
 VERDICTS = {
-    "clear": "inside",
+    "clear": "met",
     "close": "too close for a camera to call",
-    "not_met": "outside",
+    "not_met": "not met",
     "not_seen": "not seen",
 }
 MOST_RULES = 4
@@ -135,7 +135,7 @@ def reps_meant(question: str, numbers: list[int]) -> tuple[int, ...]:
 
 
 def _rule_words(checks: list[RuleCheck]) -> str:
-    """Say each rule once, by verdict: "outside: depth (rep 4); too close for a camera to call: pause (rep 1)"."""
+    """Say each rule once, by verdict: "not met: depth (rep 4); too close for a camera to call: pause (rep 1)"."""
     groups = []
     left = MOST_RULES
     for verdict in ("not_met", "close"):
@@ -147,7 +147,7 @@ def _rule_words(checks: list[RuleCheck]) -> str:
         if words[:left]:
             groups.append(f"{VERDICTS[verdict]}: {listed(words[:left])}")
         left -= len(words[:left])
-    return "; ".join(groups) or "everything that this view shows is inside"
+    return "; ".join(groups) or "everything that this view shows is met"
 
 
 def _by_measures(topic: Topic, measurement: Measurement, picker: Picker, values: Mapping[str, str]) -> str:
