@@ -8,8 +8,10 @@ from attrs import evolve
 from measures.built import no_body
 from measures.figures import Plan, bencher, figure, oblique, puller, squatter
 
+from midfoot.findings import find
 from midfoot.measures import measure
-from midfoot.measures.registry import rep_measures, set_measures
+from midfoot.measures.registry import definition, rep_measures, set_measures
+from midfoot.measures.views import rules
 from midfoot.records.base import Value
 from midfoot.records.body import HIDDEN, INDEX, INFERRED
 from midfoot.records.measures import Measure, Measured, SetData
@@ -269,3 +271,44 @@ def test_an_empty_set_has_no_reps_and_does_not_fail() -> None:
     assert found.reps == ()
     assert found.best_rep is None
     kept_rules(found)
+
+
+@pytest.mark.parametrize(("lift", "joints"), [("squat", squatter()), ("bench", bencher()), ("deadlift", puller())])
+@pytest.mark.parametrize("view_class", ["side", "front_oblique", "unknown"])
+def test_without_the_lifters_facing_nothing_says_forward_or_back(
+    lift: str, joints: object, view_class: str
+) -> None:
+    # Forward is toward the way the lifter faces; without it only sizes along the path are known, never their sign.
+    data = figure(TWO, lift, joints=joints, fps=30.0)[0]
+    known = measure(data)
+    view = evolve(data.view, view_class=view_class, facing="unknown", near_side=None)
+    found = measure(evolve(data, view=view))
+    signed = {m for m, rule in rules().items() if rule.needs_facing}
+    assert {"path_at_low_mm", "path_departure_mm", "late_descent_travel_mm", "touch_point_mm"} <= signed
+    seen = 0
+    for place, row in enumerate(found.reps):
+        for m in row:
+            # What says "forward" of a place or an angle in its own words has no value.
+            whole = definition(m.id, lift)
+            if m.id in signed:
+                assert m.value is None, m
+                seen += m.status == "not_seen" and got(known, place, m.id).status == "measured"
+                if m.status == "not_seen":
+                    assert m.reason.startswith("which way the lifter faces could not be told; "), m
+            elif m.status == "measured":
+                assert "forward of" not in whole.what.replace("forward or", ""), whole.id
+                assert "forward positive" not in whole.what, whole.id
+    assert seen >= 2
+    for name in ("path_range_mm", "range_of_motion_mm"):
+        assert got(found, 0, name).value == pytest.approx(got(known, 0, name).value, rel=1e-3)
+    drifting = {d.measure for d in found.drift}
+    assert not drifting & signed
+    kept_rules(found)
+
+
+def test_without_the_lifters_facing_no_finding_rests_on_forward() -> None:
+    plans = (Plan(bulge_mm=10.0), Plan(bulge_mm=10.0), Plan(bulge_mm=10.0), Plan(bulge_mm=90.0))
+    data = figure(plans, "squat", joints=squatter(), fps=30.0)[0]
+    assert "squat_bar_forward" in {f.id for f in find(data, measure(data)).findings}
+    blind = evolve(data, view=evolve(data.view, facing="unknown", near_side=None))
+    assert "squat_bar_forward" not in {f.id for f in find(blind, measure(blind)).findings}

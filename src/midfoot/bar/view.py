@@ -301,7 +301,8 @@ def _warnings(
         out.append(
             Warned(
                 "facing_unknown",
-                "Which way the lifter faces could not be told: forward is given as the picture's right.",
+                "Which way the lifter faces could not be told: forward and back are not given, "
+                "and paths are drawn as they run in the picture.",
                 "Keep the lifter's head and feet in the picture.",
             )
         )

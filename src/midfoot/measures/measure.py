@@ -18,6 +18,11 @@ from midfoot.records.base import NotMeasured
 from midfoot.records.measures import Curve, Drift, Measure, Measured, SetData
 from midfoot.records.reps import Rep
 
+FACING_UNKNOWN = (
+    "which way the lifter faces could not be told; keep the lifter's head and feet in the picture, or point at "
+    "the lifter with --lifter-at"
+)
+
 
 def measure(data: SetData) -> Measured:
     """Compute every measure of a set.
@@ -111,6 +116,8 @@ def _curve(rep: RepScene) -> Curve | NotMeasured:
 def _answer(definition: RepMeasure | SetMeasure, scene: RepScene | Scene) -> Measure:
     root = scene.scene if isinstance(scene, RepScene) else scene
     rule = rules()[definition.id]
+    if rule.needs_facing and root.data.view.facing == "unknown":
+        return _none(definition, "not_seen", FACING_UNKNOWN)
     grade = rule.grade(root.data.view)
     if grade == "none":
         seen_from = VIEW_WORDS[root.data.view.view_class]

@@ -22,12 +22,16 @@ VIEW_WORDS = {
 
 @frozen
 class ViewRule:
-    """What every view gives of one measure; angles are sizes of the camera's yaw in degrees, None for no limit."""
+    """What every view gives of one measure; angles are sizes of the camera's yaw in degrees, None for no limit.
+
+    `needs_facing`: without knowing which way the lifter faces the measure has no sign or no value.
+    """
 
     grades: dict[str, str]
     film: str
     weak_from_deg: float | None = None
     none_from_deg: float | None = None
+    needs_facing: bool = False
 
     def grade(self, view: View) -> str:
         """Give `good`, `weak` or `none` for a view."""
@@ -57,14 +61,17 @@ def weak_factor() -> float:
 def rules() -> dict[str, ViewRule]:
     """Give the rule of every measure by id; a measure listed twice or with an unknown grade is an error."""
     found: dict[str, ViewRule] = {}
+    signed = set(_document()["needs_facing"])
     for name, group in _document()["groups"].items():
         grades = {view: str(group[view]) for view in VIEW_CLASSES}
         wrong = sorted(set(grades.values()) - set(GRADES))
         if wrong:
             raise ValueError(f"views.toml: groups.{name}: expected {', '.join(GRADES)}, got {', '.join(wrong)}")
-        rule = ViewRule(grades, group["film"], group.get("weak_from_deg"), group.get("none_from_deg"))
+        limits = group.get("weak_from_deg"), group.get("none_from_deg")
         for measure in group["measures"]:
             if measure in found:
                 raise ValueError(f"views.toml: {measure}: expected once, got twice")
-            found[measure] = rule
+            found[measure] = ViewRule(grades, group["film"], *limits, measure in signed)
+    if left := sorted(signed - set(found)):
+        raise ValueError(f"views.toml: needs_facing: {', '.join(left)}: expected in a group too")
     return found

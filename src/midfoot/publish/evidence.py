@@ -81,6 +81,8 @@ def _own_vertical(
     lean = np.tan(np.radians(data.view.roll_deg.value))
     top = min(plate[1], y) - 30
     look.dashes(picture, (x - lean * (y - top), top), (x, y + 12), look.BODY)
+    if data.view.facing == "unknown":
+        return
     here = at(path.forward_mm, path.t_s, moment_s)
     there = at(path.forward_mm, path.t_s, reference.t_s)
     if label == "" or now.part != "ascent" or not abs(here - there) >= SMALLEST_SHOWN_MM:
