@@ -195,6 +195,18 @@ def test_the_script_keeps_its_length_and_points_at_things(
     assert len(said) == len(set(said))
 
 
+def test_how_to_look_is_said_before_there_is_anything_to_look_at() -> None:
+    """Whatever fills a short script: "look here" never stands behind the last moment."""
+    one = many("squat", {"squat_bar_forward": (5,)}, 5, 1, held=True)
+    lines = script_of(apply(draft(one), ()), moment_words(one)).lines
+    first = next(k for k, line in enumerate(lines) if line.at_s is not None)
+    looks = LIBRARY.options("look", "link", to="on_air", level="trained")
+    where = [k for k, line in enumerate(lines) if line.words in looks]
+
+    assert where
+    assert max(where) < first
+
+
 @given(st.sampled_from(["squat", "bench", "deadlift"]), st.integers(1, 8), st.data(), st.booleans())
 def test_the_script_keeps_its_length_for_any_number_of_reps_and_the_week_after(
     lift: str, count: int, data: st.DataObject, held: bool
@@ -357,6 +369,7 @@ def test_consent_is_not_needed_to_speak_because_no_name_is_spoken() -> None:
         (Size(3, "mm", 4, 8), "up to 1 cm", "less than a finger"),
         (Size(11, "deg", 3, 6), "5 to 15 degrees", "clearly"),
         (Size(0.31, "s", 0.04, 0.1), "0.2 to 0.4 seconds", "a quarter of a second"),
+        (Size(0.37, "s", 0.03, 0.1), "0.3 to 0.4 seconds", "a third of a second"),
         (Size(12, "pct", 2, 4), "10 to 15 %", "about a tenth"),
     ],
 )

@@ -166,7 +166,8 @@ def _fitted(lines: list[Line], more: tuple[str, ...], drafted: set[str]) -> list
     while spare and total < AIM_WORDS - 20:
         extra = spare.pop(0)
         at = len(lines) - 1 if len(lines) > 1 else len(lines)
-        at = 1 if extra == more[0] and len(lines) > 1 else at
+        # what tells how to look comes before there is anything to look at
+        at = min(at, 1 + more.index(extra)) if extra in more[:2] else at
         lines.insert(at, Line(words=extra))
         total += count(extra)
     for k in range(len(lines) - 1, -1, -1):

@@ -106,7 +106,8 @@ def _by_hand(mm: float) -> str:
 
 
 def _by_clock(seconds: float) -> str:
-    for most, words in ((0.15, "a blink"), (0.35, "a quarter of a second"), (0.75, "half a second"),
+    for most, words in ((0.15, "a blink"), (0.32, "a quarter of a second"),
+                        (0.42, "a third of a second"), (0.75, "half a second"),
                         (1.25, "a second"), (1.75, "a second and a half")):  # fmt: skip
         if seconds < most:
             return words

@@ -33,7 +33,7 @@ FINDING = FindingDefinition(
     ),
     changes=(
         PossibleChange(id="bench_pause_count", kind="cue", measure="pause_time_s", direction="more", share=0.7,
-                       text="Count the pause aloud in your head in every rep, the same count in the last as in "
+                       text="Count the pause in your head in every rep, the same count in the last as in "
                        "the first."),
         PossibleChange(id="bench_pause_called", kind="drill", measure="pause_time_s", direction="more", share=0.7,
                        text="Have someone call the press in training, a different length each time.",
