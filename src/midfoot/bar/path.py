@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from midfoot.bar.camera import Camera
+from midfoot.bar.parallax import left_by_hand_mm
 from midfoot.bar.view import reference_px
 from midfoot.records.bar import BarPath, BarTrack, Scale, View
 from midfoot.records.base import FloatArray
@@ -54,8 +55,9 @@ def bar_path(
 
     Every pixel is carried back onto the vertical plane, square to the bar, in which the near plate moves: so
     forward and up do not mix in oblique views, and the plate's growing as it comes nearer is accounted for. The
-    origin is the bar's median place; `BarPath.moved` puts it where the first rep starts. Beyond 70 degrees of yaw
-    `forward_mm` is NaN (not seen) and `up_mm` is taken in the plane that faces the camera.
+    origin is the bar's median place; `BarPath.moved` puts it where the first rep starts. The random error holds
+    what a hand's sway leaves behind (parallax.py). Beyond 70 degrees of yaw `forward_mm` is NaN (not seen) and
+    `up_mm` is taken in the plane that faces the camera.
 
     Parameters
     ----------
@@ -95,15 +97,20 @@ def bar_path(
         sds = _random_sd(camera, xy, track.sd_px)
         forward = 1000.0 * sigma * places[:, 0]
         sd_forward = 1000.0 * sds[:, 0]
+    # What the hand leaves lies in the picture: from an oblique view it counts for more forward than up.
+    hand_px = left_by_hand_mm(track, scale.mm_per_px.value, view.distance_m.value) / scale.mm_per_px.value
+    hand = 1000.0 * _random_sd(facing if steep else camera, xy, np.full_like(xy, hand_px))
+    known = np.isfinite(hand[:, 1])
     return BarPath(
         t_s=track.t_s,
         forward_mm=forward,
         up_mm=1000.0 * places[:, 1],
-        sd_forward_mm=sd_forward,
-        sd_up_mm=1000.0 * sds[:, 1],
+        sd_forward_mm=np.hypot(sd_forward, hand[:, 0]),
+        sd_up_mm=np.hypot(1000.0 * sds[:, 1], hand[:, 1]),
         seen=track.seen & np.isfinite(places).all(axis=1),
         scale_pct=100.0 * scale.mm_per_px.sd / scale.mm_per_px.value,
         yaw_deg=view.yaw_deg.sd,
         roll_deg=view.roll_deg.sd,
         source=track.source,
+        hand_mm=float(np.median(hand[known, 1])) if known.any() else 0.0,
     )

@@ -137,6 +137,8 @@ class BarPath:
     `t_s` (n,), `forward_mm` (n,) toward the way the lifter faces (bench: toward the feet), `up_mm` (n,) against
     gravity, `sd_forward_mm` and `sd_up_mm` (n,) the random part, `seen` (n,). `common` sds hold for the whole
     clip: `scale_pct`, `yaw_deg`, `roll_deg`. Smoothing is not applied here; who differentiates filters.
+    `hand_mm` is the slow part of `sd_up_mm` that a hand's sway leaves, 0 on a stand: it differs between moments,
+    not from frame to frame. It is not kept in files, where the sds hold it.
     """
 
     t_s: FloatArray = float_field(None)
@@ -149,6 +151,7 @@ class BarPath:
     yaw_deg: float
     roll_deg: float
     source: str = field(validator=one_of(*BAR_SOURCE))
+    hand_mm: float = 0.0
 
     def moved(self, forward_mm: float, up_mm: float) -> BarPath:
         """Give the same path with its origin moved to (`forward_mm`, `up_mm`)."""
