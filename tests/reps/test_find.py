@@ -86,3 +86,24 @@ def test_a_bar_laid_on_its_hooks_is_no_further_rep() -> None:
     found = find_reps(path, NOBODY, lift="bench", info=info_of(path))
 
     assert [r.outcome for r in found.reps] == ["completed"]
+
+
+def test_a_bar_on_its_hooks_is_no_rep_though_the_camera_sinks() -> None:
+    """115 mm down the bar lies on its hooks; the hand that films sinks on, so it is never still, and turns away."""
+    path = path_through(
+        [(0, 0), (2, 0), (3.2, -310), (3.6, -310), (6.0, 15), (6.6, 15), (7.2, -100), (8.2, -118), (8.5, -190)]
+    )
+
+    found = find_reps(path, NOBODY, lift="bench", info=info_of(path))
+
+    assert [r.outcome for r in found.reps] == ["completed"]
+
+
+def test_a_slow_descent_that_the_clip_ends_is_a_rep_cut_off() -> None:
+    """At 60 mm a second it goes on without a halt: not racking."""
+    times = [(6.6 + k / 10, 15.0 - 6.0 * k) for k in range(1, 31)]
+    path = path_through([(0, 0), (2, 0), (3.2, -310), (3.6, -310), (6.0, 15), (6.6, 15), *times])
+
+    found = find_reps(path, NOBODY, lift="bench", info=info_of(path))
+
+    assert [r.outcome for r in found.reps] == ["completed", "cut_off"]

@@ -26,7 +26,8 @@ class Laid:
     """Where the averaged disc lies in one frame.
 
     `fit` is the likeness there; `sharp_x`, `sharp_y` how fast it falls off, per frame pixel squared; `covered` the
-    share of the template that lies in the frame.
+    share of the template that lies in the frame; `shown` the share of the plate's own edges whose part is found as
+    far as the better parts are: a blur lowers the fit but not this, what stands before the plate lowers both.
     """
 
     t_s: float
@@ -36,6 +37,7 @@ class Laid:
     sharp_x: float = 0.0
     sharp_y: float = 0.0
     covered: float = 1.0
+    shown: float = 1.0
 
     @classmethod
     def none(cls, t_s: float) -> Laid:
@@ -92,6 +94,7 @@ def lay_on(frame: Frame, look: PlateLook, near: Laid, radius_px: float) -> Laid:
         sharp_u / step**2,
         sharp_v / step**2,
         float(inside.mean()),
+        float(np.average(shown, weights=_own(template) + 1e-9)),
     )
 
 
@@ -100,10 +103,15 @@ def _at(scene: Map, row: int, column: int, template: Template) -> Map:
     return scene[row : row + size, column : column + size]
 
 
+def _own(template: Template) -> Map:
+    """Give how much of an edge is at every pixel of the template."""
+    return np.asarray(np.sum(template.edges * template.edges, axis=2) * template.weight, np.float32)
+
+
 def _parts(scene: Map, template: Template) -> tuple[Map, Map]:
     """How far each part of the template is found in the scene (1: as it is), and how much of it is there."""
     size = 2 * max(1, round(0.5 * PART * template.unit)) + 1
-    own = np.sum(template.edges * template.edges, axis=2) * template.weight
+    own = _own(template)
     met = np.sum(template.edges * scene, axis=2) * template.weight
     there = cv2.blur(own, (size, size))
     floor = 0.02 * float(there.max()) + 1e-9

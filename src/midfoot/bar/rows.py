@@ -24,10 +24,10 @@ SLOW_OF_RADIUS = 0.0015
 SLOW_OF_TRAVEL = 0.005
 """Slow error of an oblique plate's place where its shape is not the mean one: share of the distance from the mean
 place, times the tangent of the plate's turn. Rendered clips with known truth: 0.003-0.006."""
-COVERED_OF_RADIUS = 0.2
-"""Slow error of a place where the average fits worse, as something covers the plate: share of the radius, times
-the square of what is missing of the fit. Drawn plates behind a post (tests/bar/test_follow.py): some 0.4 px of a
-radius of 42 px at three quarters of the fit."""
+COVERED_OF_RADIUS = 0.1
+"""Slow error of a place where part of the plate is covered: share of the radius, times the square of what is
+missing of the parts that are shown elsewhere. Drawn plates behind a post (tests/bar/test_follow.py): 0.6 px of 42
+with six tenths shown. A blurred or turned plate fits worse as a whole and is not drawn aside."""
 PARTED, MOST_PARTED = 0.4, 0.15
 """How far followed and boxed places may lie apart, radii, and in what share of the frames they may lie farther."""
 LEAST_PX = 0.03
@@ -161,8 +161,9 @@ def _random_sd(
     # The third difference of white noise has variance 20; quiet stretches (lower half) are least bent by motion.
     noise = np.median(np.abs(third), axis=0) / 0.6745 / np.sqrt(20.0)
     fit = np.array([row.fit for row in laid])[seen]
-    good = max(float(np.quantile(fit, 0.7)), 1e-3)
-    hidden = COVERED_OF_RADIUS * radius[seen, None] * (np.clip(1.0 - fit / good, 0.0, 1.0) ** 2)[:, None]
+    shown = np.array([row.shown for row in laid])[seen]
+    missing = np.clip(1.0 - shown / max(float(np.quantile(shown, 0.7)), 1e-3), 0.0, 1.0)
+    hidden = COVERED_OF_RADIUS * radius[seen, None] * missing[:, None] ** 2
     looseness = np.sqrt((1.0 - np.clip(fit, 0, 0.995)) / (1.0 - min(0.995, float(np.quantile(fit, 0.7)))))
     base = np.maximum(noise, LEAST_PX)
     tangent = np.sqrt(max(0.0, 1.0 / max(aspect, 0.3) ** 2 - 1.0))

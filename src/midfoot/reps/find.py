@@ -41,6 +41,9 @@ LAY_S = 0.6
 """A bar that lies this long before it is first lifted was fetched from there."""
 LAID_S = 0.5
 """Stillness of this length on a last short fall is the bar lying on its hooks."""
+HALT_SHARE, HALT_S = 0.15, 0.8
+"""So is so little of such a fall in so long a time, somewhere on its way: a camera that sinks meanwhile hides the
+stillness. A descent that is halted so long is none; one at 50 mm/s goes on."""
 TURNED_SHARE = 0.1
 """A last fall of less than `RACK_SHARE` that turns back by this share of itself is racking too."""
 BENT_DEG = 35.0
@@ -168,6 +171,7 @@ def _racked(h: Heights, dip: Dip, range_mm: float, lift: str) -> bool:
         back = lift == "bench" and forward[dip.before] - forward[dip.at] > 30.0
         turned = dip.rise_mm > TURNED_SHARE * dip.fall_mm
         lay = any(s.first > dip.before and s.past < dip.at and _lasts(s, LAID_S) for s in h.still)
+        lay |= _halted(h, dip)
         short = dip.fall_mm < RACK_SHARE * range_mm
         return bool((stays and (short or back)) or ((turned or lay) and short))
     if dip.fall_mm < CUT_SHARE * dip.rise_mm:
@@ -175,6 +179,17 @@ def _racked(h: Heights, dip: Dip, range_mm: float, lift: str) -> bool:
         back = lift == "bench" and forward[dip.after] - forward[dip.at] > 30.0
         return stood and (dip.rise_mm < RACK_SHARE * range_mm or bool(back))
     return False
+
+
+def _halted(h: Heights, dip: Dip) -> bool:
+    """Say whether the bar, once down by a quarter of its fall, hardly goes on for a while."""
+    fallen = h.slow_mm[dip.before] - h.slow_mm[dip.before : dip.at + 1]
+    under = np.flatnonzero(fallen > 0.25 * dip.fall_mm)
+    steps = round(HALT_S / GRID_S)
+    if not len(under) or len(fallen) - under[0] < steps:
+        return False
+    spans = np.ptp(np.lib.stride_tricks.sliding_window_view(fallen[under[0] :], steps), axis=1)
+    return bool(spans.min() < max(BAND_MM, h.swing_mm, HALT_SHARE * dip.fall_mm))
 
 
 def _picked_up(h: Heights, dip: Dip, dips: list[Dip], whole: list[Dip], lift: str) -> bool:
