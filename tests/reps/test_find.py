@@ -89,7 +89,7 @@ def test_a_bar_laid_on_its_hooks_is_no_further_rep() -> None:
 
 
 def test_a_bar_on_its_hooks_is_no_rep_though_the_camera_sinks() -> None:
-    """115 mm down the bar lies on its hooks; the hand that films sinks on, so it is never still, and turns away."""
+    """115 mm down the bar lies on its hooks; the hand that films sinks on: it is never still, then turns away."""
     path = path_through(
         [(0, 0), (2, 0), (3.2, -310), (3.6, -310), (6.0, 15), (6.6, 15), (7.2, -100), (8.2, -118), (8.5, -190)]
     )
