@@ -1,8 +1,7 @@
 """From a measured folder to places in metres: joints and the middle of the bar in the plane of motion.
 
-Composes the camera of the measures with what the folder holds. In every frame the plate's own place says how
-far the
-picture has moved, so a hand-held clip needs nothing more. The middle of the bar is taken at the lifter's
+Composes the camera of the measures with what the folder holds. In every frame the plate's own place says how far
+the picture has moved, so a hand-held clip needs nothing more. The middle of the bar is taken at the lifter's
 mid-plane.
 """
 
@@ -31,6 +30,9 @@ TALLEST_M = 1.9
 BETWEEN_SDS = 2.0
 ON_BACK_M = 0.25
 """From the shoulder joint to a bar on the back, at the most (common practice, no source)."""
+LARGEST_YAW_DEG = 45.0
+"""Beyond, what lies to one side of the mid-plane reads as farther forward or back than it is to the side: a foot
+of a wide stance as its whole 0.3-0.4 m."""
 LARGEST_PLATE_MM = 450.0
 """IPF technical rules; behind the near plate, what the network says of a hand is a guess."""
 CENTRE_SD_M = {"hip": 0.030, "knee": 0.020, "ankle": 0.010, "shoulder": 0.020, "elbow": 0.015}
@@ -52,6 +54,13 @@ def places_of(document: dict[str, Any], arrays: dict[str, FloatArray]) -> Places
     if isinstance(found, NotMeasured):
         return found
     path, camera = found
+    yaw_deg = _v(document["view"]["yaw_deg"]).value
+    if abs(yaw_deg) > LARGEST_YAW_DEG:
+        return NotMeasured(
+            f"the camera stands {abs(yaw_deg):.0f} degrees off the side, where a joint's place to the side cannot "
+            "be told from its place forward",
+            "film from the side, or up to 40 degrees off",
+        )
     learnt = learn(_wrists(document, arrays, camera, path, str(side)))
     places = _places(document, arrays, path, _corrected(camera, learnt), str(side), learnt)
     return _believed(places, document["asked"]["lift"], document["asked"].get("stature_m"))

@@ -44,6 +44,23 @@ def test_everything_known(tmp_path: Path, capsys: pytest.CaptureFixture[str]) ->
     assert "http" not in page
 
 
+@pytest.mark.parametrize(("yaw_deg", "status"), [(40.0, 0), (-52.0, 1), (52.0, 1)])
+def test_no_arms_from_a_view_that_is_more_from_the_front(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], yaw_deg: float, status: int
+) -> None:
+    """A foot 0.35 m to the side would read as tan(52 degrees) x 0.35 = 0.45 m forward (plane geometry)."""
+    folder = measured(tmp_path)
+    document = json.loads((folder / "measurement.json").read_text())
+    document["view"]["yaw_deg"]["value"] = yaw_deg
+    (folder / "measurement.json").write_text(json.dumps(document))
+
+    line = said(capsys, "mechanics", folder, "--body-mass", "80kg", "--stature", "175cm", "--sex", "m")
+
+    assert line.status == status, line.err
+    assert ("52 degrees off the side" in line.err) == (status == 1)
+    assert (folder / "mechanics.json").exists() == (status == 0)
+
+
 def test_the_arms_are_drawn_on_the_frame(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """The hip's arm runs level, from the landmark's own pixel to under the middle of the bar.
 
