@@ -94,7 +94,7 @@ def lay_on(frame: Frame, look: PlateLook, near: Laid, radius_px: float) -> Laid:
         sharp_u / step**2,
         sharp_v / step**2,
         float(inside.mean()),
-        float(np.average(shown, weights=_own(template) + 1e-9)),
+        float(np.average(shown, weights=template.strength + 1e-9)),
     )
 
 
@@ -103,17 +103,11 @@ def _at(scene: Map, row: int, column: int, template: Template) -> Map:
     return scene[row : row + size, column : column + size]
 
 
-def _own(template: Template) -> Map:
-    """Give how much of an edge is at every pixel of the template."""
-    return np.asarray(np.sum(template.edges * template.edges, axis=2) * template.weight, np.float32)
-
-
 def _parts(scene: Map, template: Template) -> tuple[Map, Map]:
     """How far each part of the template is found in the scene (1: as it is), and how much of it is there."""
     size = 2 * max(1, round(0.5 * PART * template.unit)) + 1
-    own = _own(template)
     met = np.sum(template.edges * scene, axis=2) * template.weight
-    there = cv2.blur(own, (size, size))
+    there = cv2.blur(template.strength, (size, size))
     floor = 0.02 * float(there.max()) + 1e-9
     return np.asarray(cv2.blur(met, (size, size)) / (there + floor), np.float32), np.asarray(there, np.float32)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from functools import partial
 
 import numpy as np
-from attrs import evolve, frozen
+from attrs import evolve, field, frozen
 
 from midfoot.bar.disc_model import UNIT_MAX_PX, Average, Bend, Sample, average, lay_over, moved, places_of, relay
 from midfoot.bar.patches import Map
@@ -33,11 +33,19 @@ MIN_SCORE = 0.30
 
 @frozen(eq=False)
 class Template:
-    """Edges of the averaged disc, `unit` patch pixels per major half-axis, and the weight of each pixel."""
+    """Edges of the averaged disc, `unit` patch pixels per major half-axis, and the weight of each pixel.
+
+    `strength` is how much of an edge counts at every pixel.
+    """
 
     edges: Map
     weight: Map
     unit: float
+    strength: Map = field(init=False)
+
+    @strength.default
+    def _strength(self) -> Map:
+        return np.asarray(np.sum(self.edges * self.edges, axis=2) * self.weight, np.float32)
 
     @property
     def half(self) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from midfoot.findings.definition import Said
+from midfoot.findings.definition import Clue, PossibleChange, Said, Sign
 from midfoot.records.context import Context
 
 NOT_FRONT = ("front or rear", "not told: forward and backward look alike from there")
@@ -40,3 +40,34 @@ def very_hard(context: Context) -> bool:
 
 
 HARD_SET = Said(test=hard)
+
+COMES_DOWN = Sign(
+    measure="downward_movement_mm", words="height lost on the way up", against="nothing",
+    said="the bar came down {size} on the way up", limit="downward",
+)  # fmt: skip
+BESIDE_DIPS = (
+    ("whole_bar_drop_mm", "both ends of the bar coming down"),
+    ("sticking_velocity_m_s", "slowest velocity in the sticking region"),
+)
+BESIDE_SLOWING = (
+    ("sticking_velocity_m_s", "slowest velocity in the sticking region"),
+    ("sticking_height_mm", "height of the slowest point"),
+    ("ascent_mean_velocity_m_s", "mean velocity"),
+)
+FARTHER_FORWARD = Clue(
+    measure="path_departure_mm", clear=12.0, says_for="the bar also goes farther forward",
+    says_against="the path stays the same",
+)  # fmt: skip
+LIES_TILTED = Clue(
+    measure="bar_tilt_deg", clear=1.0, worse="away", against="nothing",
+    says_for="the bar is tilted through the whole ascent", says_against="the bar is level on the whole",
+)  # fmt: skip
+
+
+def heels_trial(change_id: str, measure: str) -> PossibleChange:
+    """Give the trial of a heel two centimetres higher, for a finding that shows in `measure`."""
+    return PossibleChange(
+        id=change_id, kind="equipment", measure=measure, alters="heels", by_mm=20.0,
+        text="An experiment worth trying, film both: one light set in flat shoes, and one in shoes with the heel "
+        "two centimetres up, and see how far the trunk leans.", max_load_pct=60.0, max_rpe=6.0,
+    )  # fmt: skip

@@ -42,7 +42,6 @@ def _draw(rows: list[dict[str, Any]], across: str, title: str, font: str) -> str
     if not rows:
         return ""
     import altair as alt
-    import vl_convert
 
     reps = sorted({row["rep"] for row in rows})
     shade = alt.Color(
@@ -58,10 +57,15 @@ def _draw(rows: list[dict[str, Any]], across: str, title: str, font: str) -> str
     )
     curve = base.mark_line(strokeWidth=1.7).encode(x=x, y=y, color=shade, order="order:Q")
     layers = [band, curve] if across == "t" else [curve]
-    chart = (
-        alt.layer(*layers)
-        .properties(width=WIDTH_PX, height=HEIGHT_PX)
-        .configure(background="transparent", font=font)
+    return svg_of(alt.layer(*layers).properties(width=WIDTH_PX, height=HEIGHT_PX), font)
+
+
+def svg_of(chart: Any, font: str = FONT) -> str:
+    """Draw an Altair chart with the axes and the letters of all our charts."""
+    import vl_convert
+
+    dressed = (
+        chart.configure(background="transparent", font=font)
         .configure_view(stroke=None)
         .configure_axis(
             gridColor=look.css(look.GRID),
@@ -74,7 +78,7 @@ def _draw(rows: list[dict[str, Any]], across: str, title: str, font: str) -> str
             titleFontSize=12,
         )
     )
-    return str(vl_convert.vegalite_to_svg(chart.to_dict()))
+    return str(vl_convert.vegalite_to_svg(dressed.to_dict()))
 
 
 def _shades(count: int) -> list[str]:

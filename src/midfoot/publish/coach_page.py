@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-
 from midfoot.publish import look
 from midfoot.publish.moments import written
+from midfoot.publish.page_template import page_template
 from midfoot.publish.report import COLOURS
 from midfoot.publish.review_page import figure_words, headings_of, title_of, with_unit
 from midfoot.records.findings import Change, Evidence, Finding, Size
@@ -24,15 +23,8 @@ def coach_html(
 
     `facts` are name and words of what mechanics and strength make of the load.
     """
-    environment = Environment(
-        loader=PackageLoader("midfoot.publish"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
     findings = {f.id: f for f in measurement.found.findings}
-    return environment.get_template("coach.html.j2").render(
+    return page_template("coach.html.j2").render(
         title=title_of(measurement),
         waiting=waiting(review, script),
         reps=[r.n for r in measurement.data.reps.reps],

@@ -6,11 +6,11 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from midfoot.publish import look
-from midfoot.publish.charts import FONT
+from midfoot.publish.charts import svg_of
 from midfoot.publish.moments import at, end_of, reference_of, start_of, written
+from midfoot.publish.page_template import page_template
 from midfoot.publish.report import COLOURS, LIFT_WORDS, VIEW_WORDS
 from midfoot.publish.tables import UNIT_WORDS
 from midfoot.records.base import Value
@@ -32,16 +32,9 @@ def compare_html(comparison: Comparison, first: Measurement, second: Measurement
     comparison : what came of holding the two sets against each other.
     first, second : the sets, for their paths.
     """
-    environment = Environment(
-        loader=PackageLoader("midfoot.publish"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
     rows = _path_rows(first, comparison.first.name) + _path_rows(second, comparison.second.name)
     names = [comparison.first.name, comparison.second.name]
-    return environment.get_template("compare.html.j2").render(
+    return page_template("compare.html.j2").render(
         title=f"{LIFT_WORDS[comparison.lift]}: two sets compared",
         sides=[_side(comparison.first), _side(comparison.second)],
         refused=comparison.refused,
@@ -143,17 +136,15 @@ def _path_rows(one: Measurement, name: str) -> list[dict[str, Any]]:
 def _chart(rows: list[dict[str, Any]], names: list[str], across: str, upward: str) -> str:
     """Draw both sets side by side on the same axes; the best rep strong, the others thin."""
     import altair as alt
-    import vl_convert
 
     titles = {"forward": "mm forward of the rep's own vertical", "height": "mm above the low (or the floor)",
               "share": "% of the rep's time"}  # fmt: skip
-    axis = {"grid": True, "labelFontSize": 12, "titleFontSize": 12, "titleFontWeight": "normal"}
     chart = (
         alt.Chart(alt.Data(values=rows))
         .mark_line()
         .encode(
-            x=alt.X(f"{across}:Q", title=titles[across], axis=alt.Axis(**axis)),
-            y=alt.Y(f"{upward}:Q", title=titles[upward], axis=alt.Axis(**axis)),
+            x=alt.X(f"{across}:Q", title=titles[across], axis=alt.Axis(grid=True)),
+            y=alt.Y(f"{upward}:Q", title=titles[upward], axis=alt.Axis(grid=True)),
             detail="rep:N",
             order="order:Q",
             strokeWidth=alt.condition("datum.best", alt.value(2.4), alt.value(1.0)),
@@ -162,14 +153,5 @@ def _chart(rows: list[dict[str, Any]], names: list[str], across: str, upward: st
             color=alt.value(look.css(look.BAR)),
         )
         .properties(width=WIDTH_PX if across == "share" else 210, height=HEIGHT_PX if across != "share" else 190)
-        .configure(background="transparent", font=FONT)
-        .configure_view(stroke=None)
-        .configure_axis(
-            gridColor=look.css(look.GRID),
-            domainColor=look.css(look.GRID_STRONG),
-            tickColor=look.css(look.GRID_STRONG),
-            labelColor=look.css(look.INK),
-            titleColor=look.css(look.INK),
-        )
     )
-    return str(vl_convert.vegalite_to_svg(chart.to_dict()))
+    return svg_of(chart)

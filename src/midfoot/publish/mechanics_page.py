@@ -9,9 +9,9 @@ from pathlib import Path
 from typing import Any
 
 import cv2
-from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from midfoot.publish import look
+from midfoot.publish.page_template import page_template
 from midfoot.publish.report import COLOURS, LIFT_WORDS
 
 INLINE_HEIGHT_PX = 560
@@ -80,11 +80,7 @@ def mechanics_html(
         for title, (_, m) in zip(titles, moments, strict=True)
         for load in m["loads"]
     ]
-    environment = Environment(
-        loader=PackageLoader("midfoot.publish"), autoescape=True, undefined=StrictUndefined, trim_blocks=True,
-        lstrip_blocks=True,
-    )  # fmt: skip
-    return environment.get_template("mechanics.html.j2").render(
+    return page_template("mechanics.html.j2").render(
         title=f"{LIFT_WORDS[lift]}: moments and moment arms",
         stills=[_inline(words, picture) for words, picture in stills],
         drawings=drawings,

@@ -8,11 +8,11 @@ from pathlib import Path
 from typing import Any
 
 import cv2
-from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from midfoot.publish import charts, grid, look
 from midfoot.publish.findings_section import finding_rows
 from midfoot.publish.moments import PART_WORDS, written
+from midfoot.publish.page_template import page_template
 from midfoot.publish.rules_table import rule_rows, rulebook_of
 from midfoot.publish.stills import Still, finding_stills
 from midfoot.publish.tables import rows_of, set_rows
@@ -64,14 +64,7 @@ def report_html(
     shown = dict(zip(pictures, _stills(pictures), strict=True))
     of_findings = set(finding_stills(measurement))
     layout = grid.lay_out(data, measurement.measured.best_rep)
-    environment = Environment(
-        loader=PackageLoader("midfoot.publish"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    return environment.get_template("report.html.j2").render(
+    return page_template("report.html.j2").render(
         title=LIFT_WORDS[data.asked.lift],
         headline=_headline(measurement),
         facts=_facts(measurement),

@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import Any
 
 import cv2
-from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from midfoot.publish import charts, grid, look
 from midfoot.publish.moments import written
+from midfoot.publish.page_template import page_template
 from midfoot.publish.report import COLOURS, LIFT_WORDS
 from midfoot.publish.review_shots import STRIP_PX, Shot
 from midfoot.publish.tables import UNIT_WORDS
@@ -58,17 +58,10 @@ def review_html(
     str
         A whole HTML page with everything in it but the video.
     """
-    environment = Environment(
-        loader=PackageLoader("midfoot.publish"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
     layout = grid.lay_out(measurement.data, review.draft.best_rep)
     sections = sections_of(review, shots)
     track = f"data:text/vtt;base64,{base64.b64encode(subtitles.encode()).decode('ascii')}" if subtitles else ""
-    return environment.get_template("review.html.j2").render(
+    return page_template("review.html.j2").render(
         title=title_of(measurement),
         draft=draft_words(review),
         greeting=review.draft.greeting,

@@ -1,7 +1,7 @@
 """Bench press: the bar goes down again on the way up."""
 
-from midfoot.findings.definition import FindingDefinition, PossibleChange, Sign
-from midfoot.findings.shared import HEIGHT_ANY, HEIGHT_FRONT
+from midfoot.findings.definition import FindingDefinition, PossibleChange
+from midfoot.findings.shared import BESIDE_DIPS, COMES_DOWN, HEIGHT_ANY, HEIGHT_FRONT
 
 FINDING = FindingDefinition(
     id="bench_bar_dips",
@@ -14,14 +14,8 @@ FINDING = FindingDefinition(
     lies="From the side one end is seen and the rule speaks of the whole bar; an uneven press lowers one end "
     "alone. The referee decides.",
     sources=("rulebooks: no downward movement of the whole bar while pressing",),
-    signs=(
-        Sign(measure="downward_movement_mm", words="height lost on the way up", against="nothing",
-             said="the bar came down {size} on the way up", limit="downward"),
-    ),
-    beside=(
-        ("whole_bar_drop_mm", "both ends of the bar coming down"),
-        ("sticking_velocity_m_s", "slowest velocity in the sticking region"),
-    ),
+    signs=(COMES_DOWN,),
+    beside=BESIDE_DIPS,
     changes=(
         PossibleChange(id="bench_dips_drive", kind="cue", measure="downward_movement_mm",
                        text="Keep pressing through the slow place; think of speed there."),

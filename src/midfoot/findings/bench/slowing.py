@@ -1,7 +1,7 @@
 """Bench press: reps get slower: information."""
 
 from midfoot.findings.definition import Clue, FindingDefinition, PossibleCause, Sign
-from midfoot.findings.shared import HARD_SET, TIME_ANY
+from midfoot.findings.shared import BESIDE_SLOWING, HARD_SET, TIME_ANY
 
 FINDING = FindingDefinition(
     id="bench_slowing",
@@ -18,11 +18,7 @@ FINDING = FindingDefinition(
         Sign(measure="ascent_time_s", words="time of the press", said="the press took {size} longer than in {ref}",
              limit="ascent_time", as_pct=True),
     ),
-    beside=(
-        ("sticking_velocity_m_s", "slowest velocity in the sticking region"),
-        ("sticking_height_mm", "height of the slowest point"),
-        ("ascent_mean_velocity_m_s", "mean velocity"),
-    ),
+    beside=BESIDE_SLOWING,
     nature="information",
     causes=(
         PossibleCause(id="hard_set", text="The set was near the limit", clues=(HARD_SET,)),

@@ -1,7 +1,7 @@
 """Bench press: one end of the bar runs ahead."""
 
-from midfoot.findings.definition import Clue, FindingDefinition, PossibleCause, PossibleChange, Sign
-from midfoot.findings.shared import ENDS, NOT_SIDE
+from midfoot.findings.definition import FindingDefinition, PossibleCause, PossibleChange, Sign
+from midfoot.findings.shared import ENDS, LIES_TILTED, NOT_SIDE
 
 FINDING = FindingDefinition(
     id="bench_uneven",
@@ -21,11 +21,7 @@ FINDING = FindingDefinition(
     causes=(
         PossibleCause(
             id="uneven_hold", text="The bar already lies uneven in the hands",
-            clues=(
-                Clue(measure="bar_tilt_deg", clear=1.0, worse="away", against="nothing",
-                     says_for="the bar is tilted through the whole ascent",
-                     says_against="the bar is level on the whole"),
-            ),
+            clues=(LIES_TILTED,),
         ),
     ),
     changes=(

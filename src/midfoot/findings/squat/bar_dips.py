@@ -1,7 +1,7 @@
 """Squat: the bar goes down again on the way up."""
 
-from midfoot.findings.definition import FindingDefinition, PossibleChange, Sign
-from midfoot.findings.shared import HEIGHT_ANY, HEIGHT_FRONT
+from midfoot.findings.definition import FindingDefinition, PossibleChange
+from midfoot.findings.shared import BESIDE_DIPS, COMES_DOWN, HEIGHT_ANY, HEIGHT_FRONT
 
 FINDING = FindingDefinition(
     id="squat_bar_dips",
@@ -14,14 +14,8 @@ FINDING = FindingDefinition(
     lies="Plates swing and bars bend: within 0.4 s of the low and the lockout a drop counts only when the wrists "
     "come down too. From the side one end is seen and the rule speaks of the whole bar. The referee decides.",
     sources=("rulebooks: no downward movement of the whole bar during the ascent",),
-    signs=(
-        Sign(measure="downward_movement_mm", words="height lost on the way up", against="nothing",
-             said="the bar came down {size} on the way up", limit="downward"),
-    ),
-    beside=(
-        ("whole_bar_drop_mm", "both ends of the bar coming down"),
-        ("sticking_velocity_m_s", "slowest velocity in the sticking region"),
-    ),
+    signs=(COMES_DOWN,),
+    beside=BESIDE_DIPS,
     changes=(
         PossibleChange(id="squat_dips_drive", kind="cue", measure="downward_movement_mm",
                        text="Keep driving through the sticking point: think of pushing the bar up faster where "

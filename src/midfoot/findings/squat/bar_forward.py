@@ -1,7 +1,7 @@
 """Squat: the bar goes forward on the way up."""
 
 from midfoot.findings.definition import Clue, FindingDefinition, PossibleCause, PossibleChange, Sign
-from midfoot.findings.shared import NOT_FRONT, PATH_OBLIQUE, PATH_SIDE
+from midfoot.findings.shared import NOT_FRONT, PATH_OBLIQUE, PATH_SIDE, heels_trial
 
 FINDING = FindingDefinition(
     id="squat_bar_forward",
@@ -66,10 +66,6 @@ FINDING = FindingDefinition(
                        text="Use the heaviest weight at which the bar still goes straight up, and build from "
                        "there.",
                        max_load_pct=90.0, max_rpe=8.0),
-        PossibleChange(id="squat_forward_heels", kind="equipment", measure="path_departure_mm",
-                       alters="heels", by_mm=20.0,
-                       text="An experiment worth trying, film both: one light set "
-                       "in flat shoes, and one in shoes with the heel "
-                       "two centimetres up, and see how far the trunk leans.", max_load_pct=60.0, max_rpe=6.0),
+        heels_trial("squat_forward_heels", "path_departure_mm"),
     ),
 )  # fmt: skip

@@ -1,7 +1,7 @@
 """Squat: hips first, with trunk and knees: one event."""
 
 from midfoot.findings.definition import Clue, FindingDefinition, PossibleCause, PossibleChange, Sign
-from midfoot.findings.shared import JOINTS_OBLIQUE, JOINTS_SIDE
+from midfoot.findings.shared import JOINTS_OBLIQUE, JOINTS_SIDE, heels_trial
 
 FINDING = FindingDefinition(
     id="squat_hips_first",
@@ -62,10 +62,6 @@ FINDING = FindingDefinition(
         PossibleChange(id="squat_hips_front", kind="drill", measure="hip_lead_ratio",
                        text="A few weeks of front squats after the main sets: they do not let the hips lead.",
                        max_load_pct=60.0),
-        PossibleChange(id="squat_hips_heels", kind="equipment", measure="hip_lead_ratio",
-                       alters="heels", by_mm=20.0,
-                       text="An experiment worth trying, film both: one light set "
-                       "in flat shoes, and one in shoes with the heel "
-                       "two centimetres up, and see how far the trunk leans.", max_load_pct=60.0, max_rpe=6.0),
+        heels_trial("squat_hips_heels", "hip_lead_ratio"),
     ),
 )  # fmt: skip

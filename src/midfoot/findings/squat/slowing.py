@@ -1,7 +1,7 @@
 """Squat: reps get slower and may stick earlier: information."""
 
-from midfoot.findings.definition import Clue, FindingDefinition, PossibleCause, Sign
-from midfoot.findings.shared import HARD_SET, TIME_ANY
+from midfoot.findings.definition import FindingDefinition, PossibleCause, Sign
+from midfoot.findings.shared import BESIDE_SLOWING, FARTHER_FORWARD, HARD_SET, TIME_ANY
 
 FINDING = FindingDefinition(
     id="squat_slowing",
@@ -21,20 +21,13 @@ FINDING = FindingDefinition(
              "{ref}",
              limit="ascent_time", as_pct=True),
     ),
-    beside=(
-        ("sticking_velocity_m_s", "slowest velocity in the sticking region"),
-        ("sticking_height_mm", "height of the slowest point"),
-        ("ascent_mean_velocity_m_s", "mean velocity"),
-    ),
+    beside=BESIDE_SLOWING,
     nature="information",
     causes=(
         PossibleCause(id="hard_set", text="The set was near the limit", clues=(HARD_SET,)),
         PossibleCause(
             id="position", text="The position changes with it",
-            clues=(
-                Clue(measure="path_departure_mm", clear=12.0, says_for="the bar also goes farther forward",
-                     says_against="the path stays the same"),
-            ),
+            clues=(FARTHER_FORWARD,),
         ),
     ),
 )  # fmt: skip
