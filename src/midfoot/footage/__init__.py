@@ -7,6 +7,7 @@ Rule for the next author: rotation, mirroring, reduction and the clock are appli
 from midfoot.footage.errors import FootageError
 from midfoot.footage.frames import frames, frames_at
 from midfoot.footage.probe import probe
+from midfoot.footage.proxy import Proxy, write_proxy
 from midfoot.footage.sweep import Consumer, Stopped, beside, heeding, sweep
 from midfoot.footage.watch import Watch, Watched
 
@@ -17,6 +18,7 @@ __all__ = [
     "VERSION",
     "Consumer",
     "FootageError",
+    "Proxy",
     "Stopped",
     "Watch",
     "Watched",
@@ -26,4 +28,5 @@ __all__ = [
     "heeding",
     "probe",
     "sweep",
+    "write_proxy",
 ]

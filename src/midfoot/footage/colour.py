@@ -42,7 +42,7 @@ def luma_of(frame: Any, geometry: Geometry) -> NDArray[np.uint8]:
         picture = rows[: frame.height, : frame.width]
     else:
         picture = frame.to_ndarray(format="gray")
-    return _upright(picture, geometry)
+    return upright(picture, geometry)
 
 
 def rgb_of(frame: Any, geometry: Geometry) -> NDArray[np.uint8]:
@@ -51,10 +51,11 @@ def rgb_of(frame: Any, geometry: Geometry) -> NDArray[np.uint8]:
         picture = _curve(transfer_of(frame))[frame.to_ndarray(format="rgb48le") >> 4]
     else:
         picture = frame.to_ndarray(format="rgb24")
-    return _upright(picture, geometry)
+    return upright(picture, geometry)
 
 
-def _upright(picture: NDArray[np.uint8], geometry: Geometry) -> NDArray[np.uint8]:
+def upright(picture: NDArray[np.uint8], geometry: Geometry) -> NDArray[np.uint8]:
+    """Turn and flip a picture, or one plane of it, as `geometry` says; uint8 (height, width[, 3])."""
     if geometry.transposed:
         picture = np.asarray(cv2.transpose(picture), np.uint8)
     if geometry.flip_x or geometry.flip_y:

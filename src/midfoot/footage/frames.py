@@ -45,11 +45,11 @@ def frames(path: Path | str, reading: Reading | None = None) -> Iterator[Frame]:
     end = np.inf if reading.to_s is None else reading.to_s * reading.real_speed
     count = 0
     with opened(path) as (container, stream):
-        first = _first_pts(container, stream)
+        first = first_pts(container, stream)
         if start > 0.5:
             container.seek(first + int(start / seconds(1, stream.time_base)), stream=stream, backward=True)
         geometry: Geometry | None = None
-        for raw in _decoded(container, stream):
+        for raw in decoded(container, stream):
             t_s = seconds(raw.pts - first, stream.time_base)
             if t_s < start - 1e-6 or t_s < 0:
                 continue
@@ -73,7 +73,7 @@ def frames_at(path: Path | str, times_s: Iterable[float], reading: Reading | Non
     if wanted != sorted(wanted):
         raise ValueError("times_s: expected ascending moments")
     with opened(Path(path)) as (container, stream):
-        first = _first_pts(container, stream)
+        first = first_pts(container, stream)
         geometry: Geometry | None = None
         at = -np.inf
         source: Iterator[Any] = iter(())
@@ -81,7 +81,7 @@ def frames_at(path: Path | str, times_s: Iterable[float], reading: Reading | Non
         for position, target in enumerate(wanted):
             if target - at > 2.0 or at == -np.inf:
                 container.seek(first + int(target / seconds(1, stream.time_base)), stream=stream, backward=True)
-                source, held = _decoded(container, stream), None
+                source, held = decoded(container, stream), None
             while held is None or held.pts is None or seconds(held.pts - first, stream.time_base) < target - 1e-4:
                 held = next(source, None)
                 if held is None:
@@ -93,23 +93,24 @@ def frames_at(path: Path | str, times_s: Iterable[float], reading: Reading | Non
 
 def first_picture(container: Any, stream: Any, path: Path) -> Any:
     """Give the first frame that decodes, still in PyAV's own form."""
-    raw = next(_decoded(container, stream), None)
+    raw = next(decoded(container, stream), None)
     if raw is None:
         raise FootageError(f"No frame of {path.name} can be decoded; send the phone's own file.")
     return raw
 
 
-def _first_pts(container: Any, stream: Any) -> int:
+def first_pts(container: Any, stream: Any) -> int:
+    """Give the tick from which the clip's clock counts: that of its first shown frame."""
     if stream.start_time is not None:
         return int(stream.start_time)
-    for raw in _decoded(container, stream):
+    for raw in decoded(container, stream):
         if raw.pts is not None:
             container.seek(0)
             return int(raw.pts)
     return 0
 
 
-def _decoded(container: Any, stream: Any) -> Iterator[Any]:
+def decoded(container: Any, stream: Any) -> Iterator[Any]:
     """Yield decoded frames in order, stepping over broken packets; a clip that is only rubble ends early.
 
     After a broken packet the decoder goes on with pictures made up from older ones, which look still where
