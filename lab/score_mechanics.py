@@ -20,7 +20,7 @@ from midfoot import positions
 from midfoot.mechanics import mechanics_of, tables, the_lifter
 from midfoot.records.base import NotMeasured
 from midfoot.records.mechanics import Known
-from midfoot.store import read_folder
+from midfoot.store import read_measurement
 
 G_M_S2 = 9.80665
 NAMES = {
@@ -86,8 +86,7 @@ def moments_of(truth: dict[str, Any]) -> list[tuple[int, dict[str, float]]]:
 
 def score(folder: Path, truth: dict[str, Any], load_kg: float, mass_kg: float) -> list[dict[str, Any]]:
     """Give one row per rep, moment and joint: ours, its errors, the truth's; None where it is not seen."""
-    document, arrays = read_folder(folder)
-    places = positions.places_of(document, arrays)
+    places = positions.places_of(read_measurement(folder).data)
     if isinstance(places, NotMeasured):
         return []
     sex = "female" if truth["lifter"]["gender"] > 0.5 else "male"

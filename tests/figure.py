@@ -9,7 +9,13 @@ from pathlib import Path
 import numpy as np
 from clips import write_clip
 
-from midfoot.records.body import LANDMARKS
+from midfoot.outputs import write_numbers
+from midfoot.records.bar import BarPath, BarTrack, Scale, View
+from midfoot.records.base import Value
+from midfoot.records.body import LANDMARKS, SEEN, BodyTrack
+from midfoot.records.clip import Asked, ClipInfo
+from midfoot.records.measures import Measured, Measurement, SetData, Step
+from midfoot.records.reps import Moment, Rep, RepSet
 
 PX_PER_M = 320.0
 N = 91
@@ -25,34 +31,35 @@ def measured(folder: Path, *, load_kg: float | None = 100.0, stature_m: float | 
         "foot_index": (0.17 + 0 * s, 0.02 + 0 * s),
     }  # fmt: skip
     xy = np.full((N, len(LANDMARKS), 2), np.nan)
-    status = np.full((N, len(LANDMARKS)), "hidden")
+    state = np.zeros((N, len(LANDMARKS)), np.int8)
     for name, (x, y) in spots.items():
         k = LANDMARKS.index(f"left_{name}")
         xy[:, k] = np.stack([640 + 0.8 * PX_PER_M * x, 650 - 0.8 * PX_PER_M * y], 1)
-        status[:, k] = "seen"
-    np.savez(folder / "body.npz", t_s=t, xy_px=xy, sd_px=np.full(status.shape, 2.0), status=status)
-    path = [
-        {"t_s": float(t[i]), "forward_mm": 0.0, "up_mm": -500.0 * float(s[i]), "x_px": 640.0,
-         "y_px": 190.0 + 0.5 * PX_PER_M * float(s[i]), "sd_forward_mm": 0.7, "sd_up_mm": 0.7}
-        for i in range(N)
-    ]  # fmt: skip
-    known = {"value": 0.0, "sd": 1.0}
-    document = {
-        "schema": "midfoot/measurement/1",
-        "asked": {"lift": "squat", "load_kg": load_kg, "stature_m": stature_m},
-        "clip": {"width_px": 1280, "height_px": 720, "name": "set.mp4", "sha256": "0" * 64},
-        "provenance": {"steps": [{"name": "footage", "parameters": {"mirrored": False, "real_speed": 1.0}}]},
-        "view": {"near_side": "left", "facing": "image_right", "class": "side", "yaw_deg": known,
-                 "roll_deg": known, "pitch_deg": known, "camera_height_m": known,
-                 "camera_distance_m": {"value": 2.8, "sd": 0.2}},
-        "scale": {"mm_per_px": {"value": 3.125, "sd": 0.03}, "body_mm_per_px": {"value": 3.9, "sd": 0.06},
-                  "plate_mm": 450.0, "basis": "told"},
-        "bar": {"source": "plate", "path": path, "common": {"scale_pct": 1.0, "yaw_deg": 1.0, "roll_deg": 0.5}},
-        "body": {"status": "seen", "near_side": "left", "landmarks": list(LANDMARKS)},
-        "reps": [{"n": 1, "start_s": 0.1, "low_end_s": 1.5, "end_s": 2.9, "measures": {}}],
-        "set": {"best_rep": None},
-    }  # fmt: skip
-    (folder / "measurement.json").write_text(json.dumps(document))
+        state[:, k] = SEEN
+    known = Value(0.0, 1.0)
+    plate = np.stack([np.full(N, 640.0), 190.0 + 0.5 * PX_PER_M * s], 1)
+    unseen, all_seen = np.full((N, 2), np.nan), np.ones(N, bool)
+    rest = np.full((N, len(LANDMARKS)), np.nan)
+    data = SetData(
+        asked=Asked(lift="squat", load_kg=load_kg, stature_m=stature_m),
+        clip=ClipInfo(
+            name="set.mp4", sha256="0" * 64, duration_s=N / 30.0, frames=N, width_px=1280, height_px=720,
+            rotation_deg=0, mirrored=False, variable_rate=False, frame_interval_median_s=1 / 30,
+            frame_interval_max_s=1 / 30, codec="h264", bit_depth=8, hdr=False,
+        ),
+        view=View("left", "image_right", "side", known, known, known, Value(2.8, 0.2), known),
+        scale=Scale(Value(3.125, 0.03), Value(3.9, 0.06), 450.0, "told"),
+        track=BarTrack("found", "plate", t, plate, plate, np.full((N, 2), 0.3), all_seen, unseen),
+        path=BarPath(t_s=t, forward_mm=np.zeros(N), up_mm=-500.0 * s, sd_forward_mm=np.full(N, 0.7),
+                     sd_up_mm=np.full(N, 0.7), seen=all_seen, scale_pct=1.0, yaw_deg=1.0, roll_deg=0.5,
+                     source="plate"),
+        body=BodyTrack(status="seen", model="none", t_s=t, xy_px=xy, sd_px=np.full(state.shape, 2.0), state=state,
+                       peak=rest, depth_m=rest, world_m=np.full((N, len(LANDMARKS), 3), np.nan), near_side="left"),
+        reps=RepSet((Rep(1, "completed", True, True, Moment(0.1, 0.01), Moment(2.9, 0.01),
+                         low_start=Moment(1.5, 0.01), low_end=Moment(1.5, 0.01)),), ()),
+    )  # fmt: skip
+    step = Step("footage", "1", {"mirrored": False, "real_speed": 1.0})
+    write_numbers(Measurement(data, Measured(((),)), (), (step,)), folder)
     return folder
 
 

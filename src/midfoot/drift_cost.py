@@ -16,7 +16,6 @@ from midfoot.positions import places_of
 from midfoot.records.base import NotMeasured, Value
 from midfoot.records.measures import Measurement
 from midfoot.records.mechanics import JointLoad
-from midfoot.store import to_json
 from midfoot.units import load_words
 
 MEASURE = "path_departure_mm"
@@ -111,11 +110,7 @@ def _hip(measurement: Measurement, drift: ClearDrift) -> JointLoad | None:
     span = data.reps.reps[drift.place].ascent_s
     if context.body_mass_kg is None or stature is None or data.path is None or span is None:
         return None
-    body = data.body
-    status = np.array(["hidden", "inferred", "seen"])[body.state]
-    places = places_of(
-        to_json(measurement), {"t_s": body.t_s, "xy_px": body.xy_px, "sd_px": body.sd_px, "status": status}
-    )
+    places = places_of(data)
     if isinstance(places, NotMeasured):
         return None
     rows = np.flatnonzero((data.path.t_s >= span[0]) & (data.path.t_s <= span[1]))

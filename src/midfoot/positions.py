@@ -1,25 +1,25 @@
-"""From a measured folder to places in metres: joints and the middle of the bar in the plane of motion.
+"""From a measured set to places in metres: joints and the middle of the bar in the plane of motion.
 
-Composes the camera of the measures with what the folder holds. In every frame the plate's own place says how far
-the picture has moved, so a hand-held clip needs nothing more. The middle of the bar is taken at the lifter's
-mid-plane.
+Composes the camera of the measures with bar and body as they were followed. In every frame the plate's own place
+says how far the picture has moved, so a hand-held clip needs nothing more. The middle of the bar is taken at the
+lifter's mid-plane.
 """
 
 from __future__ import annotations
 
 import math
-from typing import Any
 
 import numpy as np
-from attrs import evolve
+from attrs import evolve, frozen
 from numpy.typing import NDArray
 
 from midfoot.hands_on_bar import Learnt, Wrist, learn, wrist_of
 from midfoot.measures.joints import BESIDE_MM, OWN_SHARE
 from midfoot.measures.plane import Lens, Optics, optics
 from midfoot.mechanics import apart, misplaced, the_lifter
-from midfoot.records.bar import Scale, View
-from midfoot.records.base import FloatArray, NotMeasured, Value
+from midfoot.records.base import FloatArray, NotMeasured
+from midfoot.records.body import HIDDEN, LANDMARKS, SEEN
+from midfoot.records.measures import SetData
 from midfoot.records.mechanics import ArmLine, ArmsInPicture, MomentOfRep, Places
 
 JOINTS = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "heel", "foot_index")
@@ -41,56 +41,68 @@ differences of 30-50 mm at hip and knee and up to 15 mm at the ankle, Needham et
 remembered; the network's own error is counted besides)."""
 
 
-def places_of(document: dict[str, Any], arrays: dict[str, FloatArray]) -> Places | NotMeasured:
-    """Give bar and joints of a measured folder in metres, or why they cannot be had."""
-    if not document["bar"]["path"] or document["bar"]["source"] == "none" or document["scale"] is None:
+@frozen
+class _Row:
+    """The rows of a set's path in which the bar was followed, (n,) each."""
+
+    t_s: FloatArray
+    forward_mm: FloatArray
+    up_mm: FloatArray
+    x_px: FloatArray
+    y_px: FloatArray
+    sd_forward_mm: FloatArray
+    sd_up_mm: FloatArray
+
+
+def places_of(data: SetData) -> Places | NotMeasured:
+    """Give bar and joints of a measured set in metres, or why they cannot be had."""
+    side = _side(data)
+    if data.path is None or data.track.source == "none" or data.scale is None:
         return NotMeasured(
             "the bar was not followed or the scale is not known", "measure again with --plate, --bar-at"
         )
-    side = document["view"]["near_side"] or document["body"]["near_side"]
-    if document["body"]["status"] != "seen" or side is None or not len(arrays["t_s"]):
+    if data.body.status != "seen" or side is None or not len(data.body.t_s):
         return NotMeasured("the lifter was not followed", "point at the lifter with --lifter-at")
-    found = _followed(document)
+    found = _followed(data)
     if isinstance(found, NotMeasured):
         return found
     path, camera = found
-    yaw_deg = _v(document["view"]["yaw_deg"]).value
+    yaw_deg = data.view.yaw_deg.value
     if abs(yaw_deg) > LARGEST_YAW_DEG:
         return NotMeasured(
             f"the camera stands {abs(yaw_deg):.0f} degrees off the side, where a joint's place to the side cannot "
             "be told from its place forward",
             "film from the side, or up to 40 degrees off",
         )
-    learnt = learn(_wrists(document, arrays, camera, path, str(side)))
-    places = _places(document, arrays, path, _corrected(camera, learnt), str(side), learnt)
-    return _believed(places, document["asked"]["lift"], document["asked"].get("stature_m"))
+    learnt = learn(_wrists(data, camera, path, side))
+    places = _places(data, path, _corrected(camera, learnt), side, learnt)
+    return _believed(places, data.asked.lift, data.asked.stature_m)
 
 
-def arms_in_picture(
-    document: dict[str, Any], arrays: dict[str, FloatArray], moment: MomentOfRep
-) -> ArmsInPicture | None:
+def arms_in_picture(data: SetData, moment: MomentOfRep) -> ArmsInPicture | None:
     """Give where the moment arms of one moment lie in its frame, px; None where the bar was not followed.
 
     Bar and vertical are drawn at the lifter's mid-plane, every arm at its own joint's distance from the camera, so
     that its length in the picture is the length that was computed; seen obliquely the ends need not meet.
     """
-    found = _followed(document)
-    if isinstance(found, NotMeasured) or "bar" not in moment.places_m:
+    found = _followed(data)
+    side = _side(data)
+    if isinstance(found, NotMeasured) or side is None or "bar" not in moment.places_m:
         return None
     path, camera = found
-    side = str(document["view"]["near_side"] or document["body"]["near_side"])
-    camera = _corrected(camera, learn(_wrists(document, arrays, camera, path, side)))
+    lift = data.asked.lift
+    camera = _corrected(camera, learn(_wrists(data, camera, path, side)))
     shift = _shift(path, camera)
-    moved = [float(np.interp(moment.at_s, path["t_s"], shift[:, k])) for k in (0, 1)]
+    moved = [float(np.interp(moment.at_s, path.t_s, shift[:, k])) for k in (0, 1)]
 
     def at(forward_m: float, up_m: float, away_mm: float) -> tuple[float, float]:
         x, y = camera.lens.project(1000 * forward_m, 1000 * up_m, away_mm)
         return x - moved[0], y - moved[1]
 
     forward, up = moment.places_m["bar"]
-    beside = BESIDE_MM[document["asked"]["lift"]]
+    beside = BESIDE_MM[lift]
     away = {joint: max(camera.middle_mm - beside[joint][0], 0.0) for joint in moment.places_m if joint != "bar"}
-    legs = ("knee", "ankle", "heel", "foot_index") if document["asked"]["lift"] == "bench" else ()
+    legs = ("knee", "ankle", "heel", "foot_index") if lift == "bench" else ()
     lifter = tuple(at(*moment.places_m[joint], depth) for joint, depth in away.items() if joint not in legs)
     ups, arms = [up], []
     for load in moment.loads:
@@ -104,47 +116,56 @@ def arms_in_picture(
     return ArmsInPicture(moment.at_s, at(forward, up, middle), vertical, tuple(arms), lifter)
 
 
-def _followed(document: dict[str, Any]) -> tuple[dict[str, FloatArray], Optics] | NotMeasured:
-    path = _columns(document["bar"]["path"])
-    known = np.isfinite(path["up_mm"]) & np.isfinite(path["x_px"])
+def _side(data: SetData) -> str | None:
+    return data.view.near_side or data.body.near_side
+
+
+def _followed(data: SetData) -> tuple[_Row, Optics] | NotMeasured:
+    path, track = data.path, data.track
+    if path is None or data.scale is None:
+        return NotMeasured("the bar was not followed", "measure again with --bar-at")
+    known = np.isfinite(path.up_mm) & np.isfinite(track.xy_px[:, 0])
     if known.sum() < 10:
         return NotMeasured("the bar was followed in too few frames", "measure again with --bar-at")
-    path = {name: column[known] for name, column in path.items()}
-    camera = _camera(document, path)
+    columns = (path.t_s, path.forward_mm, path.up_mm, track.xy_px[:, 0], track.xy_px[:, 1], path.sd_forward_mm,
+               path.sd_up_mm)  # fmt: skip
+    row = _Row(*(column[known] for column in columns))
+    near = np.argsort(np.hypot(row.forward_mm, row.up_mm), kind="stable")[:5]
+    camera = optics(
+        data.view,
+        data.scale,
+        size_px=(data.clip.width_px, data.clip.height_px),
+        plate_px=(float(np.median(row.x_px[near])), float(np.median(row.y_px[near]))),
+        sds=(path.scale_pct, path.yaw_deg, path.roll_deg),
+    )
     if camera is None:
         return NotMeasured("it cannot be told which way the lifter faces", "film from the side")
-    return path, camera
+    return row, camera
 
 
-def _shift(path: dict[str, FloatArray], camera: Optics) -> FloatArray:
+def _shift(path: _Row, camera: Optics) -> FloatArray:
     """Give how far the picture has moved in each frame of the path (n, 2) px: the plate tells."""
-    expected = np.array(
-        [camera.lens.project(f, u) for f, u in zip(path["forward_mm"], path["up_mm"], strict=True)]
-    )
-    return np.asarray(expected - np.stack([path["x_px"], path["y_px"]], 1))
+    expected = np.array([camera.lens.project(f, u) for f, u in zip(path.forward_mm, path.up_mm, strict=True)])
+    return np.asarray(expected - np.stack([path.x_px, path.y_px], 1))
 
 
-def _places(
-    document: dict[str, Any], arrays: dict[str, FloatArray], path: dict[str, FloatArray], camera: Optics,
-    side: str, learnt: Learnt | None,
-) -> Places:  # fmt: skip
-    lift, names = document["asked"]["lift"], document["body"]["landmarks"]
-    t_s = arrays["t_s"]
-    moved = _at(t_s, path["t_s"], _shift(path, camera))
+def _places(data: SetData, path: _Row, camera: Optics, side: str, learnt: Learnt | None) -> Places:
+    lift, body = data.asked.lift, data.body
+    t_s = body.t_s
+    moved = _at(t_s, path.t_s, _shift(path, camera))
     joints: dict[str, FloatArray] = {}
     sds: dict[str, FloatArray] = {}
     common: dict[str, dict[str, FloatArray]] = {}
     looks: dict[str, NDArray[np.bool_]] = {}
     for joint in JOINTS:
-        k = names.index(f"{side}_{joint}")
+        k = LANDMARKS.index(f"{side}_{joint}")
         beside, beside_sd = BESIDE_MM[lift][joint]
         away = max(camera.middle_mm - beside, 0.0)
-        points = arrays["xy_px"][:, k] + moved
-        points = np.where((arrays["status"][:, k] != "hidden")[:, None], points, np.nan)
+        points = np.where((body.state[:, k] != HIDDEN)[:, None], body.xy_px[:, k] + moved, np.nan)
         place = camera.lens.points_on_plane(points, away) / 1000.0
         joints[joint] = place
-        looks[joint] = np.asarray(arrays["status"][:, k] == "seen", np.bool_)
-        sds[joint] = arrays["sd_px"][:, k] * camera.lens.mm_per_px_at(away) / 1000.0
+        looks[joint] = np.asarray(body.state[:, k] == SEEN, np.bool_)
+        sds[joint] = body.sd_px[:, k] * camera.lens.mm_per_px_at(away) / 1000.0
         seen = np.isfinite(place).all(axis=1)
         if seen.any():
             middle = np.median(points[seen], axis=0)
@@ -156,10 +177,10 @@ def _places(
     common.setdefault("scale", {})["share"] = np.array([camera.scale_share, 0.0])
     if lift == "bench":
         _still_shoulder(t_s, joints, sds)
-    bar = np.stack([path["forward_mm"], path["up_mm"]], 1) / 1000.0
-    sd = float(np.nanmedian(np.hypot(path["sd_forward_mm"], path["sd_up_mm"]))) / 1000.0 / math.sqrt(2)
+    bar = np.stack([path.forward_mm, path.up_mm], 1) / 1000.0
+    sd = float(np.nanmedian(np.hypot(path.sd_forward_mm, path.sd_up_mm))) / 1000.0 / math.sqrt(2)
     return Places(
-        t_s=t_s, bar=_at(t_s, path["t_s"], bar), path_t_s=path["t_s"], path=bar, joints=joints, sd=sds,
+        t_s=t_s, bar=_at(t_s, path.t_s, bar), path_t_s=path.t_s, path=bar, joints=joints, sd=sds,
         bar_sd_m=sd, common=common if learnt is None else learnt.left(common), own_share=OWN_SHARE, seen=looks,
     )  # fmt: skip
 
@@ -228,59 +249,31 @@ def _effects(
     return found
 
 
-def _wrists(
-    document: dict[str, Any], arrays: dict[str, FloatArray], camera: Optics, path: dict[str, FloatArray], near: str
-) -> list[Wrist]:
+def _wrists(data: SetData, camera: Optics, path: _Row, near: str) -> list[Wrist]:
     """Read both wrists while the bar is lifted, each at its own distance, against the bar."""
-    lift, names, t_s = document["asked"]["lift"], document["body"]["landmarks"], arrays["t_s"]
-    times = [rep[key] for rep in document["reps"] for key in ("start_s", "end_s") if rep.get(key) is not None]
+    lift, body = data.asked.lift, data.body
+    t_s = body.t_s
+    times = [m.t_s for rep in data.reps.reps for m in (rep.start, rep.end) if m is not None]
     lifted = (t_s >= min(times, default=math.inf)) & (t_s <= max(times, default=-math.inf))
     beside, beside_sd = BESIDE_MM[lift]["wrist"]
-    moved = _at(t_s, path["t_s"], _shift(path, camera))
-    bar = _at(t_s, path["t_s"], np.stack([path["forward_mm"], path["up_mm"]], 1) / 1000.0)
-    plate = _at(t_s, path["t_s"], np.stack([path["x_px"], path["y_px"]], 1))
+    moved = _at(t_s, path.t_s, _shift(path, camera))
+    bar = _at(t_s, path.t_s, np.stack([path.forward_mm, path.up_mm], 1) / 1000.0)
+    plate = _at(t_s, path.t_s, np.stack([path.x_px, path.y_px], 1))
     radius = 0.5 * LARGEST_PLATE_MM / camera.lens.mm_per_px
     found = []
     for side in ("left", "right"):
-        k = names.index(f"{side}_wrist")
+        k = LANDMARKS.index(f"{side}_wrist")
         away = max(camera.middle_mm - beside, 0.0) if side == near else camera.middle_mm + beside
-        rows = lifted & (arrays["status"][:, k] == "seen") & np.isfinite(arrays["xy_px"][:, k]).all(axis=1)
+        rows = lifted & (body.state[:, k] == SEEN) & np.isfinite(body.xy_px[:, k]).all(axis=1)
         # behind the near plate, as always from the side, what the network says of a hand is a guess
-        rows &= np.hypot(*(arrays["xy_px"][:, k] - plate).T) > radius
+        rows &= np.hypot(*(body.xy_px[:, k] - plate).T) > radius
         if not rows.any():
             continue
-        points = arrays["xy_px"][:, k] + moved
+        points = body.xy_px[:, k] + moved
         place = camera.lens.points_on_plane(points, away) / 1000.0
         effects = _effects(camera, np.median(points[rows], axis=0), away, "wrist", beside_sd, far=side != near)
-        sd = arrays["sd_px"][:, k] * camera.lens.mm_per_px_at(away) / 1000.0
+        sd = body.sd_px[:, k] * camera.lens.mm_per_px_at(away) / 1000.0
         one = wrist_of(place, bar, sd, rows, lift, {n: float(e[0]) for n, e in effects.items() if n != "scale"})
         if one is not None:
             found.append(one)
     return found
-
-
-def _columns(rows: list[dict[str, Any]]) -> dict[str, FloatArray]:
-    names = ("t_s", "forward_mm", "up_mm", "x_px", "y_px", "sd_forward_mm", "sd_up_mm")
-    return {n: np.array([math.nan if r[n] is None else r[n] for r in rows], np.float64) for n in names}
-
-
-def _camera(document: dict[str, Any], path: dict[str, FloatArray]) -> Optics | None:
-    view, scale, common = document["view"], document["scale"], document["bar"]["common"]
-    near = np.argsort(np.hypot(path["forward_mm"], path["up_mm"]), kind="stable")[:5]
-    seen = View(
-        view["near_side"], view["facing"], view["class"], _v(view["yaw_deg"]), _v(view["roll_deg"]),
-        _v(view["pitch_deg"]), _v(view["camera_distance_m"]), _v(view["camera_height_m"]),
-    )  # fmt: skip
-    sizes = Scale(_v(scale["mm_per_px"]), _v(scale["body_mm_per_px"]), scale["plate_mm"], scale["basis"])
-    return optics(
-        seen,
-        sizes,
-        size_px=(document["clip"]["width_px"], document["clip"]["height_px"]),
-        plate_px=(float(np.median(path["x_px"][near])), float(np.median(path["y_px"][near]))),
-        sds=(common["scale_pct"], common["yaw_deg"], common["roll_deg"]) if common else None,
-    )
-
-
-def _v(value: dict[str, float | None] | None) -> Value:
-    both = value or {}
-    return Value(*(math.nan if both.get(k) is None else float(both[k]) for k in ("value", "sd")))  # type: ignore[arg-type]

@@ -60,16 +60,9 @@ def source_of(folder: Path, measurement: Measurement, clip: Path | None) -> Sour
         When the named clip is not there, or is another one than the measured one.
     """
     reading = reading_of(measurement)
-    info = measurement.data.clip
-    if clip is not None:
-        if not clip.is_file():
-            raise StoreError(f"There is no clip {clip}; check --clip.")
-        if _sha256(clip) != info.sha256:
-            raise StoreError(f"{clip} is not the clip that was measured; give that one with --clip.")
-        return Source(path=clip, reading=reading, behind_s=0.0, clean=True)
-    for place in (folder / info.name, folder.parent / info.name):
-        if place.is_file() and _sha256(place) == info.sha256:
-            return Source(path=place, reading=reading, behind_s=0.0, clean=True)
+    found = clip_of(folder, measurement, clip)
+    if found is not None:
+        return Source(path=found, reading=reading, behind_s=0.0, clean=True)
     annotated = folder / "annotated.mp4"
     if annotated.is_file():
         return Source(
@@ -80,6 +73,25 @@ def source_of(folder: Path, measurement: Measurement, clip: Path | None) -> Sour
             crop_px=video.picture_px(measurement),
         )
     return None
+
+
+def clip_of(folder: Path, measurement: Measurement, clip: Path | None) -> Path | None:
+    """Give the clip that was measured: as given, or found by its name in or beside the folder; None without one.
+
+    Raises
+    ------
+    StoreError
+        When the named clip is not there, or is another one than the measured one.
+    """
+    info = measurement.data.clip
+    if clip is not None:
+        if not clip.is_file():
+            raise StoreError(f"There is no clip {clip}; check --clip.")
+        if _sha256(clip) != info.sha256:
+            raise StoreError(f"{clip} is not the clip that was measured ({info.name}); give that one with --clip.")
+        return clip
+    places = (folder / info.name, folder.resolve().parent / info.name)
+    return next((p for p in places if p.is_file() and _sha256(p) == info.sha256), None)
 
 
 def reading_of(measurement: Measurement) -> Reading:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
-import numpy as np
 from attrs import evolve
 
 from midfoot.mechanics import joined, predictions, seen_lengths, the_lifter
@@ -18,7 +17,6 @@ from midfoot.records.base import NotMeasured, RecordError
 from midfoot.records.findings import Change, Finding
 from midfoot.records.measures import Measurement
 from midfoot.records.mechanics import Length, Lifter
-from midfoot.store import to_json
 
 NEEDED = {
     "squat": ("thigh", "shank", "trunk"), "bench": ("upper_arm", "forearm"),
@@ -91,12 +89,7 @@ def lifter_of(measurement: Measurement) -> Lifter | None:
 
 
 def _seen(measurement: Measurement) -> Mapping[str, Length]:
-    body = measurement.data.body
-    if not len(body.t_s):
-        return {}
-    status = np.array(["hidden", "inferred", "seen"])[body.state]
-    arrays = {"t_s": body.t_s, "xy_px": body.xy_px, "sd_px": body.sd_px, "status": status}
-    places = places_of(to_json(measurement), arrays)
+    places = places_of(measurement.data)
     return {} if isinstance(places, NotMeasured) else seen_lengths(places)
 
 

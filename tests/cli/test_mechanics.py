@@ -11,15 +11,15 @@ from attrs import evolve
 from figure import measured, with_clip
 from tests.cli.line import said
 
-from midfoot.cli.mechanics_words import reasons
-from midfoot.cli.mechanics_work import drawn_arms, work_out
+from midfoot.mechanics_set import Told, drawn_arms, work_out
+from midfoot.mechanics_words import reasons
 from midfoot.positions import arms_in_picture
 from midfoot.publish import scene_of
 from midfoot.publish.arms import arm_words
 from midfoot.records.body import LANDMARKS
 from midfoot.records.context import SEXES, Context
 from midfoot.records.mechanics import JointLoad, Known
-from midfoot.store import context_to_json, read_folder
+from midfoot.store import context_to_json, read_measurement
 
 
 def test_everything_known(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -75,18 +75,19 @@ def test_the_arms_are_drawn_on_the_frame(tmp_path: Path, capsys: pytest.CaptureF
     assert page.count("<img src=") == 1
     assert 'class="arm"' not in page
 
-    document, arrays = read_folder(tmp_path)
-    worked = work_out(tmp_path, "80kg", "175cm", "m", None, "de_leva")
+    measurement = read_measurement(tmp_path)
+    worked = work_out(measurement, Told(80.0, 1.75, "m"))
     low = next(m for m in worked.reps[0].moments if m.name == "low")
-    drawn = arms_in_picture(document, arrays, low)
+    drawn = arms_in_picture(measurement.data, low)
     assert drawn is not None
     assert [arm.joint for arm in drawn.arms] == ["hip", "knee", "ankle"]
-    row = int(np.argmin(np.abs(arrays["t_s"] - low.at_s)))
+    body = measurement.data.body
+    row = int(np.argmin(np.abs(body.t_s - low.at_s)))
     for arm in drawn.arms:
-        here = arrays["xy_px"][row, LANDMARKS.index(f"left_{arm.joint}")]
+        here = body.xy_px[row, LANDMARKS.index(f"left_{arm.joint}")]
         assert arm.joint_px == pytest.approx(tuple(here), abs=0.5)
         assert arm.end_px == pytest.approx((640.0, here[1]), abs=1.5)
-    ((_, _, picture),) = drawn_arms(worked, clip)
+    ((_, _, picture),) = drawn_arms(measurement, worked.reps, clip)
     left, top, _, bottom = scene_of([drawn], (1280, 720))
     zoom = 640 / (bottom - top)
     hip = drawn.arms[0]
@@ -116,7 +117,7 @@ def test_the_clip_is_found_beside_the_folder_and_a_wrong_one_refused(
     (tmp_path / "other.mp4").write_bytes(b"other")
     for wrong, word in (("other.mp4", "is not the clip that was measured (set.mp4)"), ("none.mp4", "no clip")):
         line = said(capsys, "mechanics", tmp_path, "--clip", tmp_path / wrong)
-        assert line.status == 2
+        assert line.status == 1
         assert word in line.one_sentence()
 
 

@@ -52,21 +52,24 @@ def mechanics(
 
     from rich.console import Console
 
-    from midfoot.cli.mechanics_words import reasons, sentences, table_lines, what_if_rows
-    from midfoot.cli.mechanics_work import clip_of, drawn_arms, work_out
+    from midfoot.mechanics_set import Told, drawn_arms, work_out
+    from midfoot.mechanics_words import reasons, sentences, table_lines, what_if_rows
     from midfoot.publish import mechanics_html
-    from midfoot.store import write_whole
+    from midfoot.review_pictures import clip_of
+    from midfoot.store import read_measurement, write_whole
 
-    worked = work_out(folder, body_mass, stature, sex, load, table)
-    source = clip_of(folder, worked.document, clip)
+    told = Told.read(body_mass, stature, sex, load)
+    measurement = read_measurement(folder)
+    worked = work_out(measurement, told, table)
+    source = clip_of(folder, measurement, clip)
     found = worked.found
     body = text.dumps(found, indent=1, allow_nan=False)
     with write_whole(folder / "mechanics.json") as beside:
         beside.write_text(body + "\n", "utf-8")
-    stills = _stills(drawn_arms(worked, source), folder) if source is not None else []
+    stills = _stills(drawn_arms(measurement, worked.reps, source), folder) if source is not None else []
     missing = (
         "" if stills or source is not None
-        else f"The clip ({worked.document['clip']['name']}) does not lie beside this folder; give it with --clip "
+        else f"The clip ({measurement.data.clip.name}) does not lie beside this folder; give it with --clip "
         "and the arms are drawn on its frames."
     )  # fmt: skip
     page = mechanics_html(found, sentences(found), reasons(found), what_if_rows(found), stills, no_stills=missing)
