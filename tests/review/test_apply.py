@@ -227,3 +227,44 @@ def test_lists_that_do_not_hold_together_are_refused() -> None:
             Edit(id="e", kind=kind, **fields)  # type: ignore[arg-type]
     with pytest.raises(RecordError, match="points_px"):
         apply(DRAFT, (edit("mark", meaning="what_angle", at_s=(1.0,), points_px=((0.0, 0.0),)),))
+
+
+def test_what_was_kept_in_other_words_is_to_be_read_again() -> None:
+    """Nothing goes out unread: a figure that came out otherwise makes other words, and the part is open again."""
+    kept = edit("keep", saw=PARTS[1].wording_key)
+    again = measured_again(text="The bar drifts farther.")
+
+    assert part(apply(DRAFT, (kept,))).status == "kept"
+    assert part(apply(again, (kept,))).status == "open"
+    assert part(apply(again, (kept,))).text == "The bar drifts farther."
+    assert part(apply(again, (edit("keep"),))).status == "kept"  # of an edit that is bound to no words
+
+
+def test_what_the_draft_held_back_comes_in_when_it_is_taken_up() -> None:
+    """Kept it is said; dropped it is there and not said; untouched it is not in the review at all."""
+    spare = evolve(PARTS[2], id="change:shrug", about="shrug", rank=5)
+    draft = evolve(DRAFT, spare=(spare,))
+
+    assert "change:shrug" not in {p.id for p in apply(draft, ()).parts}
+    taken = Edit(id="k", kind="keep", part="change:shrug", reps=(3,), at_s=(14.2,))
+    assert [p.id for p in apply(draft, (taken,)).of("change")][-1] == "change:shrug"
+    undone = (taken, Edit(id="u", kind="undo", undoes="k"))
+    assert "change:shrug" not in {p.id for p in apply(draft, undone).parts}
+
+
+def test_an_own_observation_is_moved_by_keeping_it_elsewhere() -> None:
+    """Its rep is counted otherwise by now: kept at the rep that the moment lies in, nobody asks any more."""
+    own = Edit(id="o", kind="add", section="change", text="Air gone.", reps=(3,), at_s=(14.0,))
+    lost = evolve(DRAFT, spans=(RepSpan(1, 12.0, 15.0),))
+    answer = Edit(id="k", kind="keep", part="own:o", reps=(1,), at_s=(14.0,))
+
+    review = apply(lost, (own, answer))
+
+    assert review.asks == ()
+    assert part(review, "own:o").reps == (1,)
+    assert apply(DRAFT, (own, answer)).asks != ()  # and is bound to that rep from now on
+
+
+def test_what_was_dropped_and_is_gone_asks_nothing() -> None:
+    """There is nothing left to decide."""
+    assert apply(evolve(DRAFT, parts=(PARTS[0],)), (edit("drop", reason="no"),)).asks == ()

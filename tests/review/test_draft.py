@@ -46,6 +46,17 @@ def test_three_changes_at_most_and_the_rest_is_told_to_the_coach() -> None:
 
     assert [p.about for p in of.parts if p.section == "change"] == list(FAULTS["squat"][:3])
     assert sum("three changes at most" in h for h in of.held_back) == 2
+    assert [p.about for p in of.spare] == list(FAULTS["squat"][3:5])
+    assert all(p.text and "{" not in p.text for p in of.spare)
+
+
+def test_what_is_held_back_with_pain_holds_no_cue_either() -> None:
+    """Section 8 of this project's design: with pain it is only said what was seen, whatever the coach takes up."""
+    hurt = evolve(SAFE, pain="the knee")
+    of = draft(measured("squat", FAULTS["squat"][:5], hurt))
+
+    assert len(of.spare) == 2
+    assert all(p.try_text == "" and p.prediction is None for p in (*of.spare, *of.parts))
 
 
 @pytest.mark.parametrize("lift", ["squat", "bench", "deadlift"])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from datetime import date
 
 from attrs import field, frozen
@@ -120,6 +121,12 @@ class Part:
         """Whether it leaves the house."""
         return self.status in ("open", "kept")
 
+    @property
+    def wording_key(self) -> str:
+        """Short name of every word that the part says: other words, another key."""
+        words = "\n".join((self.text, self.why, self.try_text, self.aloud, self.caption))
+        return hashlib.sha256(words.encode()).hexdigest()[:12]
+
 
 @frozen
 class RepSpan:
@@ -136,7 +143,8 @@ class Draft:
 
     `level` is how the lifter is spoken to; `greeting` is read, `opening` and `closing` are spoken, `again` over a
     moment that shows a change once more, `compare` over one that shows what is good once more, `spoken_more` if
-    the script would be too short. `held_back` says what was left out and why, for the coach alone.
+    the script would be too short. `held_back` says what was left out and why, for the coach alone; `spare` holds
+    the same as parts, which come in when an edit takes them up.
     """
 
     lift: str = field(validator=one_of(*LIFTS))
@@ -153,9 +161,10 @@ class Draft:
     parts: tuple[Part, ...] = ()
     spoken_more: tuple[str, ...] = ()
     held_back: tuple[str, ...] = ()
+    spare: tuple[Part, ...] = ()
 
     def __attrs_post_init__(self) -> None:
-        ids = [p.id for p in self.parts]
+        ids = [p.id for p in (*self.parts, *self.spare)]
         twice = sorted({i for i in ids if ids.count(i) > 1})
         if twice:
             raise RecordError(f"parts: expected each id once, got {twice[0]} twice")
@@ -191,6 +200,9 @@ class Edit:
         Of `order`: ids of a section's parts, first to last.
     undoes : str
         Id of an earlier edit.
+    saw : str
+        Of `keep` and `reword`: `wording_key` of the part as the coach left it. Where the part says something else
+        by now, it has to be read again. "" binds to no words.
     """
 
     id: str
@@ -210,6 +222,7 @@ class Edit:
     points_px: tuple[tuple[float, float], ...] = ()
     order: tuple[str, ...] = ()
     undoes: str = ""
+    saw: str = ""
 
     def __attrs_post_init__(self) -> None:
         for kind, name in NEEDS:

@@ -2,7 +2,8 @@
 
 An edit is bound to what its part stood on when the coach saw it (numbers of reps and moments). Where the set was
 measured again and the part still stands there, the edit simply holds. Where it does not, the edit is kept and the
-coach is asked; any later edit of the same part that fits the new measurement is the answer.
+coach is asked; any later edit of the same part that fits the new measurement is the answer. What was kept in
+other words than it has by now is to be read again.
 """
 
 from __future__ import annotations
@@ -17,6 +18,10 @@ SAME_MOMENT_S = 0.4
 
 OBSERVED = "observed:"
 """How the id of an edit begins that came from the vocabulary of observations."""
+OWN = "own:"
+"""How the id of a part begins that an edit added."""
+TAKES_UP = ("keep", "reword", "drop", "accept", "mark")
+"""What brings a part in that the draft held back."""
 
 
 class EditError(ValueError):
@@ -43,12 +48,15 @@ def apply(draft: Draft, edits: tuple[Edit, ...]) -> Review:
     """
     live = effective(edits)
     parts = {p.id: p for p in draft.parts}
+    taken_up = {e.part for e in live if e.kind in TAKES_UP}
+    parts |= {p.id: p for p in draft.spare if p.id in taken_up}
     hurts = any(p.about == "hurts" for p in draft.parts)
     for edit in live:
         if edit.kind == "add":
             parts[own_id(edit)] = _added(edit, hurts=hurts)
     asks: list[Ask] = []
     last: dict[str, Edit] = {}
+    read: dict[str, str] = {}
     notes: list[tuple[str, str, str]] = []
     orders: dict[str, tuple[str, ...]] = {}
     for edit in live:
@@ -61,6 +69,12 @@ def apply(draft: Draft, edits: tuple[Edit, ...]) -> Review:
             if target in parts:
                 parts[target] = _changed(parts[target], edit)
             last[target] = edit
+            if edit.kind in ("keep", "reword"):
+                read[target] = edit.saw
+    for target, saw in read.items():
+        part = parts.get(target)
+        if part is not None and part.status == "kept" and saw and saw != part.wording_key:
+            parts[target] = evolve(part, status="open")
     for target, edit in sorted(last.items()):
         question = _question(parts.get(target), edit, draft.spans)
         if question:
@@ -97,7 +111,7 @@ def effective(edits: tuple[Edit, ...]) -> tuple[Edit, ...]:
 
 def own_id(edit: Edit) -> str:
     """Name the part that an `add` makes."""
-    return f"own:{edit.id}"
+    return f"{OWN}{edit.id}"
 
 
 def _added(edit: Edit, *, hurts: bool) -> Part:
@@ -121,6 +135,10 @@ def _added(edit: Edit, *, hurts: bool) -> Part:
     )
 
 
+def _own(part_id: str) -> bool:
+    return part_id.startswith(OWN)
+
+
 def _sentence(text: str) -> str:
     return text if not text or text.endswith((".", "!", "?")) else f"{text}."
 
@@ -128,7 +146,9 @@ def _sentence(text: str) -> str:
 def _changed(part: Part, edit: Edit) -> Part:
     match edit.kind:
         case "keep":
-            return evolve(part, status="kept", reason="", until=None, up_to_kg=None)
+            kept = evolve(part, status="kept", reason="", until=None, up_to_kg=None)
+            # what the coach saw himself stands where he puts it
+            return evolve(kept, reps=edit.reps, at_s=edit.at_s) if _own(part.id) and edit.reps else kept
         case "drop":
             return evolve(part, status="dropped", reason=edit.reason, until=None, up_to_kg=None)
         case "accept":
@@ -156,12 +176,14 @@ def _question(part: Part | None, edit: Edit, spans: tuple[RepSpan, ...]) -> str:
     """Say what the coach is asked about his last edit of a part, "" when it stands where it stood."""
     did = {"keep": "kept", "reword": "reworded", "drop": "dropped", "accept": "accepted", "mark": "marked",
            "add": "added"}[edit.kind]  # fmt: skip
+    if part is None and edit.kind == "drop":
+        return ""  # gone either way
     if part is None:
         return (
             f"You {did} {edit.part}, and the set as it is measured now does not show it. "
             "Undo that, or add it as your own."
         )
-    if edit.kind in ("add", "mark"):
+    if edit.kind in ("add", "mark") or _own(part.id):
         return _placed(edit, spans, did)
     if not edit.reps or not part.reps:
         return ""

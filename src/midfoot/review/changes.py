@@ -97,6 +97,13 @@ def changes_of(said: Said, faults: tuple[Finding, ...], held_back: list[str]) ->
     return out
 
 
+def spare_of(said: Said, faults: tuple[Finding, ...]) -> list[Part]:
+    """Word the faults that the draft leaves out, so that the coach can take one up as it stands."""
+    taken = {f.id for f in faults}
+    left = [f for f in said.measurement.found.findings if f.nature == "fault" and f.id not in taken]
+    return changes_of(said, tuple(left), [])
+
+
 def foreseen_by(change: Change) -> str:
     """Say what a change of set-up should do on the lifter's own segments; "" where that is not known."""
     said = [foreseen(p.measure, p.direction, Size(p.size, p.unit, p.sd, 0.0)) for p in change.geometry]

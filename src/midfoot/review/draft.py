@@ -17,7 +17,7 @@ from midfoot.records.measures import Measurement
 from midfoot.records.review import Accepted, Draft, Part, RepSpan
 from midfoot.review import moments
 from midfoot.review.asked import asked_parts
-from midfoot.review.changes import changes_of, faults_of, trial_of
+from midfoot.review.changes import changes_of, faults_of, spare_of, trial_of
 from midfoot.review.library import Library, Picker
 from midfoot.review.next_time import again_parts, caution_parts, film_parts, next_parts
 from midfoot.review.said import LoadSays, Said, finding_values, level_of, lines_of, set_values, weeks_limits
@@ -85,6 +85,8 @@ def draft_of(
             *([("light", "link")] if faults and not hurts else []),
             ("film_tip", "link"), *([] if hurts else [("patience", "link")]), (usual, "caution"),
             ("filmed", "good")]  # fmt: skip
+    drafted = {p.id for p in parts}
+    spare = [p for p in spare_of(said, faults) if p.id not in drafted]
     return Draft(
         lift=measurement.data.asked.lift,
         lifter=context.lifter or "",
@@ -102,6 +104,7 @@ def draft_of(
         parts=tuple(evolve(p, rank=k) for k, p in enumerate(parts)),
         spoken_more=tuple(lines_of(said, more)),
         held_back=tuple(dict.fromkeys(held_back)),
+        spare=tuple(evolve(p, rank=len(parts) + k) for k, p in enumerate(spare)),
     )
 
 
