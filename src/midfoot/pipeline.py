@@ -21,7 +21,7 @@ from midfoot import __version__, bar, body, findings, footage, measures, pieces,
 from midfoot.records.bar import BarPath, BarTrack, Scale, Sightings, View
 from midfoot.records.base import NotMeasured, Value, Warned
 from midfoot.records.body import BodyTrack, People
-from midfoot.records.clip import Asked, ClipInfo, DepthMarks, Reading, Tap
+from midfoot.records.clip import Asked, ClipInfo, DepthMarks, JointMark, KnownLength, Reading, Tap
 from midfoot.records.context import Context
 from midfoot.records.measures import Measured, Measurement, SetData, Step
 from midfoot.records.reps import Phase
@@ -46,7 +46,7 @@ class Request:
     `models` is the folder of the pose network's files, None for the user's data folder; `network` is `full`,
     `heavy` or None for the default. `context` is what else was said; `rules` names a rule set, `none` for no
     checks, and None takes the competition's or the default. `limits` are thresholds of findings, None for the
-    package's own.
+    package's own. `length` and `joints` are what a person told of the scale and marked of the body.
     """
 
     clip: Path
@@ -61,6 +61,8 @@ class Request:
     rules: str | None = None
     depth_marks: DepthMarks | None = None
     limits: findings.Limits | None = None
+    length: KnownLength | None = None
+    joints: tuple[JointMark, ...] = ()
 
 
 def measure_clip(
@@ -131,6 +133,9 @@ def _measure_pieces(
                      lifter_at=_within(request.lifter_at, span))  # fmt: skip
         if own.depth_marks is not None and _within(own.depth_marks.crease, span) is None:
             own = evolve(own, depth_marks=None)
+        if own.length is not None and _within(own.length.a, span) is None:
+            own = evolve(own, length=None)
+        own = evolve(own, joints=tuple(m for m in own.joints if _within(m.at, span) is not None))
         piece = evolve(footage.probe(request.clip, part), median_luma=info.median_luma)
         first = _First(own, piece, files, told, stop)
         _heed(stop)
@@ -240,13 +245,13 @@ def _second_look(
     _heed(stop)
     track = follower.result() if follower is not None else bar.nothing(coarse)
     if pose is not None:
-        lifter = pose.result(track)
+        lifter = body.with_marks(pose.result(track), request.joints)
     else:
         lifter = body.not_seen(choice.reason if isinstance(choice, NotMeasured) else "")
     if track.source == "none" and lifter.status == "seen":
         held = bar.track_from_hands(lifter, request.asked.lift, look.sightings, track.candidates)
         track = evolve(held, reason=f"{track.reason} {held.reason}".strip())
-    view, scale, noticed = bar.view_and_scale(track, lifter, request.asked, info, look.tilt)
+    view, scale, noticed = bar.view_and_scale(track, lifter, request.asked, info, look.tilt, request.length)
     return _Followed(request, info, look.sightings, look.people, track, lifter, view, scale, tuple(noticed))
 
 
@@ -334,8 +339,13 @@ def _steps(request: Request) -> tuple[Step, ...]:
             {"mirrored": reading.mirrored, "real_speed": reading.real_speed, "from_s": reading.from_s,
              "to_s": reading.to_s},
         ),
-        Step("bar", bar.VERSION, {"bar_at": _place(request.bar_at)}),
-        Step("body", body.VERSION, {"lifter_at": _place(request.lifter_at), "network": request.network or "full"}),
+        Step("bar", bar.VERSION, {"bar_at": _place(request.bar_at), **_told(request.length)}),
+        Step(
+            "body",
+            body.VERSION,
+            {"lifter_at": _place(request.lifter_at), "network": request.network or "full",
+             **({"marked": {m.joint: _place(m.at) for m in request.joints}} if request.joints else {})},
+        ),
         Step("reps", reps.VERSION, {"given": request.given is not None}),
         Step("measures", measures.VERSION, {**measures.parameters(), **_depth(request)}),
         Step("rules", rules.VERSION, {"rules": rules_asked(request), "clear_sds": rules.CLEAR_SDS}),
@@ -350,6 +360,13 @@ def _depth(request: Request) -> dict[str, object]:
         "knee_top": _place(marks.knee_top if marks else None),
         "depth_offset_mm": request.context.depth_offset_mm,
     }
+
+
+def _told(length: KnownLength | None) -> dict[str, object]:
+    """Name the length that was told, where one was."""
+    if length is None:
+        return {}
+    return {"length": {"a": _place(length.a), "b": _place(length.b), "mm": length.mm}}
 
 
 def _place(tap: Tap | None) -> list[float] | None:

@@ -224,7 +224,7 @@ def _told_side(body: BodyCues, sigma: int) -> float:
 
 def _maybe_steep(cues: Cues) -> bool:
     """Whether the discs may be edge-on: a narrow ellipse, or a far end well beside the near one."""
-    if cues.diameter_px is None:
+    if cues.diameter_px is None or (cues.aspect is None and not cues.near_px.shape[0]):
         return True
     if cues.aspect is not None and cues.aspect.value < 0.5:
         return True

@@ -12,7 +12,7 @@ from attrs import frozen
 from midfoot.bar.camera import focal_from_view_angle
 from midfoot.records.bar import BarTrack
 from midfoot.records.base import Value, Warned
-from midfoot.records.clip import Asked, ClipInfo
+from midfoot.records.clip import Asked, ClipInfo, KnownLength
 
 FULL_SIZE_MM = 450.0
 COLLARS_M = 1.31
@@ -22,6 +22,8 @@ TOLD_SD, FULL_SIZE_SD, IRON_SD = 0.003, 0.007, 0.03
 # is the spread of that mixture about 450 mm.
 MIXED_SD = 0.024
 LIGHT_KG = 60.0
+CLICK_SD_PX = 1.5
+"""How well a person clicks the edge of a plate on an enlarged picture (common practice, no source)."""
 FULL_SIZE_WORDS = ("competition", "bumper", "calibrated", "full size", "full-size")
 
 
@@ -66,6 +68,25 @@ def plate_prior(asked: Asked) -> PlatePrior:
             remedy,
         ),
     )
+
+
+def length_px(length: KnownLength) -> Value:
+    """Give how far apart the two points of a told length are, px."""
+    return Value(length.px, 2**0.5 * CLICK_SD_PX)
+
+
+def length_prior(length: KnownLength, track: BarTrack) -> PlatePrior:
+    """Give the near plate's diameter from a length that was told at its distance from the camera.
+
+    Without a plate in `track` the length itself stands for the diameter of what is seen.
+    """
+    px = length_px(length)
+    share = TOLD_SD**2 + (px.sd / px.value) ** 2
+    mm = length.mm
+    if track.source == "plate" and track.diameter_px is not None:
+        mm *= track.diameter_px.value / px.value
+        share += (track.diameter_px.sd / track.diameter_px.value) ** 2
+    return PlatePrior(Value(mm, mm * share**0.5), f"two points told: {length.mm:g} mm apart", None)
 
 
 def span_prior(track: BarTrack, asked: Asked) -> Value:

@@ -13,6 +13,8 @@ from midfoot.bar.scale import (
     PlatePrior,
     bar_height_prior,
     focal_prior,
+    length_prior,
+    length_px,
     plate_prior,
     span_prior,
     stature_prior,
@@ -21,7 +23,7 @@ from midfoot.bar.tilt import Tilt
 from midfoot.records.bar import BarTrack, Scale, View
 from midfoot.records.base import FloatArray, Value, Warned
 from midfoot.records.body import INDEX, BodyTrack
-from midfoot.records.clip import Asked, ClipInfo
+from midfoot.records.clip import Asked, ClipInfo, KnownLength
 
 SIDE_DEG, OBLIQUE_DEG = 10.0, 60.0
 SURE_SIDE = 0.9
@@ -85,12 +87,18 @@ def _both_ends(track: BarTrack) -> tuple[FloatArray, FloatArray]:
 
 
 def _gather(
-    track: BarTrack, body: BodyTrack, asked: Asked, info: ClipInfo, plate: PlatePrior, tilt: Tilt | None
+    track: BarTrack,
+    body: BodyTrack,
+    asked: Asked,
+    info: ClipInfo,
+    plate: PlatePrior,
+    tilt: Tilt | None,
+    length: KnownLength | None,
 ) -> Cues:
     is_plate = track.source == "plate"
     at = reference_px(track, body, info)
     near, far = _both_ends(track) if is_plate else (np.zeros((0, 2)), np.zeros((0, 2)))
-    diameter = track.diameter_px if is_plate else None
+    diameter = track.diameter_px if is_plate else length_px(length) if length is not None else None
     size = diameter.value if diameter is not None else 0.1 * max(info.width_px, info.height_px)
     height, end = bar_height_prior(asked, plate.mm.value / 1000.0)
     rows = track.seen & np.isfinite(track.steady_px).all(axis=1)
@@ -163,7 +171,12 @@ def _side(found: tuple[Answer, ...]) -> tuple[int, float]:
 
 
 def view_and_scale(
-    track: BarTrack, body: BodyTrack, asked: Asked, info: ClipInfo, tilt: Tilt | None = None
+    track: BarTrack,
+    body: BodyTrack,
+    asked: Asked,
+    info: ClipInfo,
+    tilt: Tilt | None = None,
+    length: KnownLength | None = None,
 ) -> tuple[View, Scale | None, tuple[Warned, ...]]:
     """Infer where the camera stood and how large a pixel is.
 
@@ -177,6 +190,9 @@ def view_and_scale(
         What was said of the set, and the clip.
     tilt : Tilt, optional
         Roll and pitch from the scene (tilt.py); else roll is 0 +- 1.5 degrees.
+    length : KnownLength, optional
+        Two points and a length, at the near plate's (without one: the hands') distance from the camera; it goes
+        before what was told or assumed of the plate.
 
     Returns
     -------
@@ -187,8 +203,8 @@ def view_and_scale(
         None when neither a plate nor a body gives any length.
     tuple of Warned
     """
-    plate = plate_prior(asked)
-    cues = _gather(track, body, asked, info, plate, tilt)
+    plate = plate_prior(asked) if length is None else length_prior(length, track)
+    cues = _gather(track, body, asked, info, plate, tilt, length)
     found = answers(cues)
     sigma, certainty = _side(found)
     known = certainty >= SURE_SIDE
@@ -253,7 +269,7 @@ def _view_class(yaw: Value, known: bool) -> str:
 def _scale(track: BarTrack, cues: Cues, plate: PlatePrior, value: FloatArray, sd: FloatArray) -> Scale | None:
     near, middle = _from_log(value[5] + math.log(1000.0), sd[5]), _from_log(value[6] + math.log(1000.0), sd[6])
     if cues.diameter_px is not None:
-        return Scale(near, middle, plate.mm.value, plate.basis)
+        return Scale(near, middle, plate.mm.value if track.source == "plate" else None, plate.basis)
     if cues.near_px.shape[0] and abs(value[0]) > 30.0:
         return Scale(near, middle, None, "distance between the bar's collars, 1.31 m")
     if cues.body.stature_px is not None:
@@ -269,7 +285,7 @@ def _warnings(
     out: list[Warned] = []
     if scale is not None and scale.plate_mm is not None and plate.warning is not None:
         out.append(plate.warning)
-    if scale is not None and scale.plate_mm is None:
+    if scale is not None and cues.diameter_px is None:
         out.append(
             Warned(
                 "scale_from_body",
@@ -306,7 +322,7 @@ def _warnings(
                 "Keep the lifter's head and feet in the picture.",
             )
         )
-    if cues.body.stature_px is not None and cues.diameter_px is not None:
+    if cues.body.stature_px is not None and cues.diameter_px is not None and track.source == "plate":
         off = best.x[LN_H] - math.log(cues.stature_m.value)
         limit = math.hypot(cues.stature_m.sd / cues.stature_m.value, 0.04)
         if abs(off) > 2.0 * limit:

@@ -5,6 +5,7 @@ imagines never leaves this stage as seen; the network's heat-map peak decides, n
 """
 
 from midfoot.body.lifter import LifterChoice, choose_lifter
+from midfoot.body.marked import with_marks
 from midfoot.body.models import ModelFiles, ModelsError, ensure_models, fetch, listing, verify
 from midfoot.body.people import PeopleScout
 from midfoot.body.pose import LifterPose, not_seen
@@ -25,4 +26,5 @@ __all__ = [
     "listing",
     "not_seen",
     "verify",
+    "with_marks",
 ]

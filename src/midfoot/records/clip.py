@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
 from attrs import field, frozen
+from attrs.validators import gt
 from numpy.typing import NDArray
 
-from midfoot.records.base import LIFTS, one_of
+from midfoot.records.base import LIFTS, RecordError, one_of
+
+LEAST_LENGTH_PX = 20.0
+"""A shorter stretch cannot be told to better than a tenth by clicks."""
 
 
 @frozen
@@ -115,3 +120,32 @@ class DepthMarks:
 
     crease: Tap
     knee_top: Tap
+
+
+@frozen
+class KnownLength:
+    """Two points of one frame and how far apart they are in mm, as a person told them.
+
+    Both lie on the near plate, or on something as far from the camera as it; across the line of sight.
+    """
+
+    a: Tap
+    b: Tap
+    mm: float = field(validator=gt(0))
+
+    def __attrs_post_init__(self) -> None:
+        if not self.px >= LEAST_LENGTH_PX:
+            raise RecordError(f"b: expected at least {LEAST_LENGTH_PX:g} px from a, got {self.px:.1f}")
+
+    @property
+    def px(self) -> float:
+        """How far apart the points are in the picture."""
+        return math.hypot(self.b.x_px - self.a.x_px, self.b.y_px - self.a.y_px)
+
+
+@frozen
+class JointMark:
+    """Where a joint is at a moment, as a person marked it; `joint` names a landmark of the body."""
+
+    joint: str
+    at: Tap
