@@ -131,6 +131,11 @@ def read_review(folder: Path) -> Kept:
         ) from None
 
 
+def edits_to_json(edits: tuple[Edit, ...]) -> list[dict[str, Any]]:
+    """Turn edits into plain dicts and lists, as they stand in review.json."""
+    return [dict(row) for row in json.loads(json.dumps(_converter().unstructure(edits), allow_nan=False))]
+
+
 def edits_from_json(rows: Any) -> tuple[Edit, ...]:
     """Read a list of edits.
 

@@ -1,0 +1,1 @@
+"""Migrations of the database: one file each, only ever added."""

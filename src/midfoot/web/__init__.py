@@ -1,0 +1,1 @@
+"""The desk in a browser: routes, pages and static files over the workspace."""
