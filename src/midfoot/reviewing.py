@@ -17,21 +17,18 @@ from attrs import evolve, frozen
 from midfoot import __version__, review
 from midfoot.drift_cost import MEASURE, hip_cost
 from midfoot.findings.engine import find
-from midfoot.findings.vocabulary import observation
 from midfoot.load_words import FOR_THE_LIFTER, load_facts
 from midfoot.records.context import Context
 from midfoot.records.findings import Found
 from midfoot.records.measures import Measurement
-from midfoot.records.review import Edit, Review, Script
+from midfoot.records.review import Accepted, Edit, Review, Script
 from midfoot.review.apply import OBSERVED
-from midfoot.review.library import WORDING
 from midfoot.second_view import join
 from midfoot.set_up_change import with_geometry
 from midfoot.store import (
     REVIEW,
     Kept,
     StoreError,
-    output_folder,
     read_measurement,
     read_review,
     review_to_json,
@@ -39,8 +36,6 @@ from midfoot.store import (
 )
 
 SCRIPT_TEXT, SCRIPT_MARKDOWN, TABLE = "script.txt", "script.md", "review.csv"
-VOCABULARY = "vocabulary"
-"""Folder within the coach's own, with his files of the vocabulary."""
 Progress = Callable[[str, float], None]
 
 
@@ -89,34 +84,89 @@ def review_folder(wanted: Wanted) -> Reviewed:
     second_view.ViewsError
         When another clip does not show the same set.
     """
-    measurement = read_measurement(wanted.folder)
-    if wanted.context is not None:
-        measurement = evolve(measurement, context=wanted.context)
     kept = read_review(wanted.folder)
     also = wanted.also or _joined_before(wanted.folder, kept)
-    for other in also:
-        measurement = join(measurement, read_measurement(other), f"clip in {other.name}")
-    if wanted.context is not None or also or measurement.found == Found():
-        found = find(measurement.data, measurement.measured, measurement.context, measurement.warnings)
-        measurement = evolve(measurement, found=found)
-    measurement = with_geometry(measurement)
+    measurement = prepared(
+        read_measurement(wanted.folder),
+        context=wanted.context,
+        others=tuple((read_measurement(other), f"clip in {other.name}") for other in also),
+    )
     last = _last(wanted, kept)
-    edits = joined(kept.edits, wanted.edits)
-    draft = review.draft_of(
+    clip = wanted.clip or (wanted.folder / kept.clip if kept.clip else None)
+    done = made(
         measurement,
-        review.load_library(wanted.library),
+        joined(kept.edits, wanted.edits),
+        library=review.load_library(wanted.library),
         last=last.said,
         accepted=last.accepted,
         today=wanted.today,
+    )
+    return evolve(done, also=also, clip=clip)
+
+
+def prepared(
+    measurement: Measurement, *, context: Context | None = None, others: tuple[tuple[Measurement, str], ...] = ()
+) -> Measurement:
+    """Make a measured set ready to be reviewed: what was said of it, its other clips, its findings, its geometry.
+
+    Parameters
+    ----------
+    measurement : as it was read.
+    context : replaces what stands beside the measurement.
+    others : other clips of the same set and what each is called.
+
+    Raises
+    ------
+    second_view.ViewsError
+        When another clip does not show the same set.
+    """
+    if context is not None:
+        measurement = evolve(measurement, context=context)
+    for other, name in others:
+        measurement = join(measurement, other, name)
+    if context is not None or others or measurement.found == Found():
+        found = find(measurement.data, measurement.measured, measurement.context, measurement.warnings)
+        measurement = evolve(measurement, found=found)
+    return with_geometry(measurement)
+
+
+def made(
+    measurement: Measurement,
+    edits: tuple[Edit, ...],
+    *,
+    library: review.Library,
+    last: tuple[str, ...] = (),
+    accepted: tuple[Accepted, ...] = (),
+    today: date | None = None,
+) -> Reviewed:
+    """Draft the review of a prepared set and put every edit in.
+
+    Parameters
+    ----------
+    measurement : of `prepared`.
+    edits : all edits ever made, the oldest first.
+    library : the coach's wording over the program's.
+    last : every text of this lifter's last review, which this one does not repeat.
+    accepted : what the coach accepts of this lifter.
+    today : the day of the review; None takes the day on which the context was read.
+
+    Raises
+    ------
+    review.EditError
+        When the edits do not hold together.
+    """
+    draft = review.draft_of(
+        measurement,
+        library,
+        last=last,
+        accepted=accepted,
+        today=today,
         load=load_says(measurement),
         observed=watched(edits),
     )
     result = review.apply(draft, edits)
     script = review.script_of(result, review.moment_words(measurement))
-    clip = wanted.clip or (wanted.folder / kept.clip if kept.clip else None)
-    return Reviewed(
-        measurement=measurement, review=result, script=script, edits=edits, before=last.said, also=also, clip=clip
-    )
+    return Reviewed(measurement=measurement, review=result, script=script, edits=edits, before=last)
 
 
 def _joined_before(folder: Path, kept: Kept) -> tuple[Path, ...]:
@@ -182,63 +232,6 @@ def joined(before: tuple[Edit, ...], more: tuple[Edit, ...]) -> tuple[Edit, ...]
         if edit.id not in there:
             new.append(edit)
     return (*before, *new)
-
-
-def observed(lift: str, observation_id: str, rep: int, at_s: float, own: Path | None = None) -> Edit:
-    """Give the edit that adds an observation of the coach's vocabulary at a moment of a rep.
-
-    Parameters
-    ----------
-    lift : of the set.
-    observation_id : of the vocabulary.
-    rep, at_s : number of the rep and the moment on the clip's clock.
-    own : the coach's folder, whose `vocabulary/` adds to the program's; None for none.
-
-    Raises
-    ------
-    VocabularyError
-        When there is no such observation, or the coach's file breaks the form.
-    """
-    seen = observation(lift, observation_id, own / VOCABULARY if own is not None else None)
-    finding = seen.seen((rep,), (at_s,))
-    return Edit(
-        id=f"{OBSERVED}{observation_id}:{rep}:{at_s:.2f}",
-        kind="add",
-        section="good" if seen.good else "change",
-        about=finding.id,
-        text=finding.title,
-        try_text=finding.changes[0].text if finding.changes else "",
-        reps=finding.reps,
-        at_s=finding.at_s,
-    )
-
-
-def keep_wording(done: Reviewed, library: Path, part_id: str, to: str) -> str:
-    """Keep a part's words as the coach's own from now on, in his folder's `wording.toml`; gives the sentence.
-
-    What came from this set (reps, sizes, loads) goes back into braces.
-
-    Raises
-    ------
-    review.EditError
-        When there is no such part, or it is about nothing that comes again.
-    StoreError
-        When the folder cannot be written to.
-    """
-    part = next((p for p in done.review.parts if p.id == part_id), None)
-    if part is None or not part.about:
-        known = ", ".join(p.id for p in done.review.parts if p.about)
-        raise review.EditError(f"There is no part {part_id!r} whose wording can be kept; take one of {known}.")
-    words = part.text if to == "lifter" else part.aloud
-    values = review.values_of(done.measurement, part)
-    sentence = review.as_template(words, values)
-    kind = {"good": "good", "next": "next", "film": "film", "caution": "caution"}.get(part.section, "claim")
-    file = output_folder(library) / WORDING
-    before = file.read_text("utf-8") if file.is_file() else ""
-    text = review.with_wording(before, part.about, kind, to, sentence)
-    with write_whole(file) as beside:
-        beside.write_text(text, "utf-8")
-    return sentence
 
 
 def write_words(done: Reviewed, folder: Path) -> list[str]:

@@ -107,7 +107,7 @@ def _observed(folder: Path, said: tuple[str, ...], library: Path | None) -> tupl
     """Read observations such as breath_lost@3:14.2; raises UseError when one has another form."""
     from midfoot.cli.failures import UseError
     from midfoot.findings.vocabulary import VocabularyError
-    from midfoot.reviewing import observed
+    from midfoot.own_words import observed
     from midfoot.store import read_folder
 
     if not said:
@@ -131,7 +131,7 @@ def _observed(folder: Path, said: tuple[str, ...], library: Path | None) -> tupl
 def _kept(done: Reviewed, library: Path | None, wanted: str) -> str:
     """Keep a wording for good; raises UseError without a folder for it or with a form that is none."""
     from midfoot.cli.failures import UseError
-    from midfoot.reviewing import keep_wording
+    from midfoot.own_words import keep_wording
 
     if library is None:
         raise UseError("--keep-wording needs --library, the folder of your own wording.")

@@ -11,7 +11,7 @@ from midfoot.publish.moments import written
 from midfoot.publish.page_template import page_template
 from midfoot.publish.report import COLOURS
 from midfoot.publish.review_page import figure_words, headings_of, title_of, with_unit
-from midfoot.records.findings import Change, Evidence, Finding, Size
+from midfoot.records.findings import Change, Evidence, Finding, Size, TryAt
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Part, Review, Script
 
@@ -53,12 +53,6 @@ def waiting(review: Review, script: Script) -> list[str]:
 def _part(part: Part, finding: Finding | None, review: Review) -> dict[str, Any]:
     heading = headings_of(review)[part.section]
     where = ", ".join(f"rep {n} at {t:.2f} s" for n, t in zip(part.reps, part.at_s, strict=False))
-    tried = part.try_at
-    limits = []
-    if tried is not None and tried.max_load_pct is not None:
-        limits.append(f"at no more than {tried.max_load_pct:.0f} % of the load")
-    if tried is not None and tried.max_rpe is not None:
-        limits.append(f"effort {tried.max_rpe:g} of 10 at most")
     said = part.prediction
     foretold = ""
     if said is not None:
@@ -75,7 +69,7 @@ def _part(part: Part, finding: Finding | None, review: Review) -> dict[str, Any]
         "why": part.why,
         "aloud": part.aloud,
         "try_text": part.try_text,
-        "try_at": ", ".join(limits),
+        "try_at": limits_words(part.try_at),
         "prediction": foretold,
         "value": _value(part),
         "evidence": [_evidence(e) for e in finding.evidence] if finding is not None else [],
@@ -87,6 +81,16 @@ def _part(part: Part, finding: Finding | None, review: Review) -> dict[str, Any]
         "status": f"{part.status}{f' ({part.reason})' if part.reason else ''}",
         "notes": [n.text for n in review.notes if n.part == part.id],
     }
+
+
+def limits_words(tried: TryAt | None) -> str:
+    """Write how light a change is tried first, "" where nothing limits it."""
+    limits = []
+    if tried is not None and tried.max_load_pct is not None:
+        limits.append(f"at no more than {tried.max_load_pct:.0f} % of the load")
+    if tried is not None and tried.max_rpe is not None:
+        limits.append(f"effort {tried.max_rpe:g} of 10 at most")
+    return ", ".join(limits)
 
 
 def geometry_words(change: Change) -> str:

@@ -6,7 +6,7 @@ no clock.
 
 from midfoot.review.apply import EditError, apply, effective
 from midfoot.review.draft import draft_of, values_of
-from midfoot.review.library import Library, LibraryError, as_template, with_wording
+from midfoot.review.library import Library, LibraryError, as_template, with_wording, without_wording
 from midfoot.review.library import load as load_library
 from midfoot.review.said import LoadSays
 from midfoot.review.script import moment_words, script_of, script_text, texts_of
@@ -29,4 +29,5 @@ __all__ = [
     "texts_of",
     "values_of",
     "with_wording",
+    "without_wording",
 ]

@@ -30,6 +30,8 @@ PLACES = {
 }  # fmt: skip
 """What may stand in braces."""
 WORDING = "wording.toml"
+NO_WORDING = ("squat", "bench", "deadlift", "topics", "thresholds")
+"""Other files of a coach's folder: the program's own names, and the thresholds of findings."""
 SENTENCE_END = re.compile(r"(?<=[.!?:])\s+(?=[A-Z\"“])")
 
 
@@ -81,7 +83,7 @@ def load(own: Path | None = None) -> Library:
             )
         files = sorted(own.glob("*.toml"), key=lambda f: (f.name != WORDING, f.name))
         for file in files:
-            if file.stem not in ("squat", "bench", "deadlift", "topics"):
+            if file.stem not in NO_WORDING:
                 _merge(merged, _read(file.read_bytes(), file.name))
     _merge(merged, _bundled())
     return Library(merged)
@@ -252,9 +254,35 @@ def with_wording(document: str, about: str, kind: str, to: str, text: str) -> st
     table = _read(document.encode("utf-8"), WORDING)
     there = table.setdefault(about, {}).setdefault(kind, {})
     there[to] = tuple(dict.fromkeys((text, *there.get(to, ()))))
+    return _document(table)
+
+
+def without_wording(document: str, about: str, kind: str, to: str, text: str) -> str:
+    """Give the text of `wording.toml` without one sentence; unchanged where it does not hold it.
+
+    Raises
+    ------
+    LibraryError
+        When the document breaks the form.
+    """
+    table = _read(document.encode("utf-8"), WORDING)
+    there = table.get(about, {}).get(kind, {})
+    if text not in there.get(to, ()):
+        return document
+    left = tuple(s for s in there[to] if s != text)
+    if left:
+        there[to] = left
+    else:
+        del there[to]
+    return _document(table)
+
+
+def _document(table: Table) -> str:
     lines = ["# Written by midfoot when a wording was kept for good; it may be edited by hand.", ""]
     for name, kinds in table.items():
         for sort, ears in kinds.items():
+            if not ears:
+                continue
             lines.append(f"[{json.dumps(name, ensure_ascii=False)}.{sort}]")
             for ear, said in ears.items():
                 lines.append(f"{ear} = [")
