@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 import os
+import shutil
 import sys
+from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import HealthCheck, settings
+
+if TYPE_CHECKING:
+    from midfoot.store import Workspace
 
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT / "tests"))
@@ -35,3 +41,23 @@ def real_clips() -> Path:
     if not folder or not Path(folder).is_dir():
         pytest.skip("MIDFOOT_REAL_CLIPS names no folder: the real clips are not on this machine")
     return Path(folder)
+
+
+@pytest.fixture(scope="session")
+def empty_workspace(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a workspace with nothing in it, to be copied: migrations run once for all tests."""
+    from midfoot.store import Workspace
+
+    folder = tmp_path_factory.mktemp("empty") / "workspace"
+    Workspace.create(folder).close()
+    return folder
+
+
+@pytest.fixture
+def workspace(empty_workspace: Path, tmp_path: Path) -> Iterator[Workspace]:
+    """An open workspace with nothing in it."""
+    from midfoot.store import Workspace
+
+    shutil.copytree(empty_workspace, tmp_path / "workspace")
+    with Workspace.open(tmp_path / "workspace") as opened:
+        yield opened

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import threading
-from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
@@ -13,12 +12,10 @@ from midfoot.store import Workspace, tables
 from midfoot.store.rows import EditClash, append_edit, audit, edits_of, note_blob, set_setting, setting
 
 
-@pytest.fixture
-def workspace(tmp_path: Path):
-    with Workspace.create(tmp_path / "w") as made:
-        with made.write() as connection:
-            connection.execute(tables.sets.insert(), [{"id": "s1"}, {"id": "s2"}])
-        yield made
+@pytest.fixture(autouse=True)
+def two_sets(workspace: Workspace) -> None:
+    with workspace.write() as connection:
+        connection.execute(tables.sets.insert(), [{"id": "s1"}, {"id": "s2"}])
 
 
 def note(name: str, text: str = "seen") -> Edit:

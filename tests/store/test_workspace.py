@@ -16,12 +16,6 @@ from sqlalchemy.exc import IntegrityError, StatementError
 from midfoot.store import StoreError, Workspace, tables
 
 
-@pytest.fixture
-def workspace(tmp_path: Path):
-    with Workspace.create(tmp_path / "w") as made:
-        yield made
-
-
 def test_a_workspace_is_made_once_and_opened_again(tmp_path: Path) -> None:
     with Workspace.create(tmp_path / "w") as made, made.write() as connection:
         connection.execute(tables.lifters.insert().values(id="a1", name="Ada"))
