@@ -26,3 +26,17 @@ def chromium() -> Iterator[Any]:
         browser = playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
         yield browser
         browser.close()
+
+
+@pytest.fixture(scope="module")
+def empty_desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The address of a desk over an empty workspace."""
+    from served import served
+
+    from midfoot.store.workspace import Workspace
+
+    with (
+        Workspace.create(tmp_path_factory.mktemp("desk") / "workspace") as workspace,
+        served(workspace) as address,
+    ):
+        yield address

@@ -1,0 +1,1 @@
+"""The pages: one module and one router each."""

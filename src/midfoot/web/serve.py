@@ -1,0 +1,45 @@
+"""Running the desk: a free port, uvicorn, the pairing link."""
+
+from __future__ import annotations
+
+import socket
+from typing import Any
+
+import uvicorn
+
+from midfoot.store.workspace import Workspace
+from midfoot.web.app import create_app
+from midfoot.web.security import Door
+from midfoot.web.sessions import new_pairing
+
+PORT = 8421
+
+
+def server_of(
+    workspace: Workspace, *, host: str = "127.0.0.1", port: int = PORT, door: Door | None = None,
+    token: str | None = None,
+) -> uvicorn.Server:  # fmt: skip
+    """Give the server, not yet running; its log goes to Python's logging and never to the terminal."""
+    app: Any = create_app(workspace, door=door, token=token)
+    return uvicorn.Server(
+        uvicorn.Config(
+            app, host=host, port=port, log_config=None, access_log=False, server_header=False, lifespan="on",
+            timeout_graceful_shutdown=2, reset_contextvars=True,
+        )
+    )  # fmt: skip
+
+
+def pairing_link(workspace: Workspace, host: str = "127.0.0.1", port: int = PORT) -> str:
+    """Give a link that lets one browser in, once."""
+    return f"http://{host}:{port}/pair?token={new_pairing(workspace)}"
+
+
+def is_free(host: str, port: int) -> bool:
+    """Tell whether nobody listens on a port yet."""
+    with socket.socket(socket.AF_INET, socket.SOCK_STREAM) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((host, port))
+        except OSError:
+            return False
+    return True
