@@ -1,33 +1,25 @@
-"""A fresh workspace and clients of its desk."""
+"""Clients of the desk of an empty workspace."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from desk_client import client_of
 from starlette.testclient import TestClient
 
-from midfoot.store.workspace import Workspace
+from midfoot.store import Workspace
 
 
 @pytest.fixture
-def desk_workspace(tmp_path: Path) -> Iterator[Workspace]:
-    """An empty workspace."""
-    with Workspace.create(tmp_path / "workspace") as workspace:
-        yield workspace
-
-
-@pytest.fixture
-def client(desk_workspace: Workspace) -> Iterator[TestClient]:
+def client(workspace: Workspace) -> Iterator[TestClient]:
     """A browser that is let in."""
-    with client_of(desk_workspace) as client:
+    with client_of(workspace) as client:
         yield client
 
 
 @pytest.fixture
-def stranger(desk_workspace: Workspace) -> Iterator[TestClient]:
+def stranger(workspace: Workspace) -> Iterator[TestClient]:
     """A browser that is not."""
-    with client_of(desk_workspace, inside=False) as client:
+    with client_of(workspace, inside=False) as client:
         yield client

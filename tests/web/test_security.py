@@ -22,9 +22,9 @@ from midfoot.web import sessions as doors
 from midfoot.web.security import COOKIE, Door
 
 
-def test_a_pairing_link_lets_in_once(stranger: TestClient, desk_workspace: Workspace) -> None:
+def test_a_pairing_link_lets_in_once(stranger: TestClient, workspace: Workspace) -> None:
     """The first browser gets a cookie that scripts cannot read; a second one is told how to get a new link."""
-    token = doors.new_pairing(desk_workspace)
+    token = doors.new_pairing(workspace)
 
     first = stranger.get("/pair", params={"token": token})
 
@@ -33,27 +33,27 @@ def test_a_pairing_link_lets_in_once(stranger: TestClient, desk_workspace: Works
     assert "httponly" in cookie
     assert "samesite=lax" in cookie
     assert stranger.get("/help", headers=PAGE).status_code == 200
-    again = client_of(desk_workspace, inside=False).get("/pair", params={"token": token})
+    again = client_of(workspace, inside=False).get("/pair", params={"token": token})
     assert again.status_code == 401
     assert "midfoot serve --pair" in again.json()["error"]["remedy"]
 
 
-def test_the_link_in_the_same_browser_leads_in(stranger: TestClient, desk_workspace: Workspace) -> None:
+def test_the_link_in_the_same_browser_leads_in(stranger: TestClient, workspace: Workspace) -> None:
     """Who is in already and presses the old link sees the inbox, not an error."""
-    token = doors.new_pairing(desk_workspace)
+    token = doors.new_pairing(workspace)
     stranger.get("/pair", params={"token": token})
 
     assert stranger.get("/pair", params={"token": token}).headers["location"] == "/"
 
 
-def test_forged_old_and_revoked_links_are_refused(stranger: TestClient, desk_workspace: Workspace) -> None:
+def test_forged_old_and_revoked_links_are_refused(stranger: TestClient, workspace: Workspace) -> None:
     """A token signed by another key, one past its time, one whose row is revoked."""
-    good = doors.new_pairing(desk_workspace)
+    good = doors.new_pairing(workspace)
     forged = URLSafeTimedSerializer("another key", salt=doors.PAIR_SALT).dumps("x")
-    with desk_workspace.write() as connection:
+    with workspace.write() as connection:
         connection.execute(sa.update(links).values(expires_at=now() - timedelta(seconds=1)))
-    other = doors.new_pairing(desk_workspace)
-    with desk_workspace.write() as connection:
+    other = doors.new_pairing(workspace)
+    with workspace.write() as connection:
         connection.execute(sa.update(links).values(revoked_at=now()))
 
     got = [stranger.get("/pair", params={"token": t}).status_code for t in ("", "nonsense", forged, good, other)]
@@ -61,23 +61,23 @@ def test_forged_old_and_revoked_links_are_refused(stranger: TestClient, desk_wor
     assert got == [401] * 5
 
 
-def test_tokens_are_not_kept_as_they_are(stranger: TestClient, desk_workspace: Workspace) -> None:
+def test_tokens_are_not_kept_as_they_are(stranger: TestClient, workspace: Workspace) -> None:
     """Neither the session's token nor the nonce stands in the database."""
-    stranger.get("/pair", params={"token": doors.new_pairing(desk_workspace)})
+    stranger.get("/pair", params={"token": doors.new_pairing(workspace)})
     token = stranger.cookies[COOKIE]
-    with desk_workspace.read() as connection:
+    with workspace.read() as connection:
         kept = [str(row) for table in (sessions, links) for row in connection.execute(sa.select(table))]
 
     assert len(kept) == 2
     assert not any(token in row for row in kept)
 
 
-def test_an_ended_or_old_session_is_out(stranger: TestClient, desk_workspace: Workspace) -> None:
+def test_an_ended_or_old_session_is_out(stranger: TestClient, workspace: Workspace) -> None:
     """Ending it, or its time passing, shuts the door at once."""
     for change in ({"revoked_at": now()}, {"expires_at": now() - timedelta(days=1)}):
-        stranger.cookies.set(COOKIE, doors.new_session(desk_workspace), domain="127.0.0.1")
+        stranger.cookies.set(COOKIE, doors.new_session(workspace), domain="127.0.0.1")
         assert stranger.get("/help").status_code == 200
-        with desk_workspace.write() as connection:
+        with workspace.write() as connection:
             connection.execute(sa.update(sessions).values(**change))
 
         assert stranger.get("/help").status_code == 401
@@ -125,12 +125,12 @@ def test_writes_from_elsewhere_are_refused(client: TestClient, method: str, head
 
 
 @pytest.mark.parametrize("headers", [{"origin": BASE}, {"sec-fetch-site": "same-origin"}])
-def test_own_writes_are_taken(stranger: TestClient, desk_workspace: Workspace, headers: dict[str, str]) -> None:
+def test_own_writes_are_taken(stranger: TestClient, workspace: Workspace, headers: dict[str, str]) -> None:
     del stranger.headers["sec-fetch-site"], stranger.headers["origin"]
-    stranger.cookies.set(COOKIE, doors.new_session(desk_workspace), domain="127.0.0.1")
+    stranger.cookies.set(COOKIE, doors.new_session(workspace), domain="127.0.0.1")
 
     assert stranger.post("/leave", headers=headers).status_code == 303
-    with desk_workspace.read() as connection:
+    with workspace.read() as connection:
         assert connection.execute(sa.select(sessions.c.revoked_at)).scalar_one() is not None
 
 
@@ -167,16 +167,16 @@ def test_without_a_password_there_is_no_login(stranger: TestClient) -> None:
 
 
 def test_the_password_opens_the_desk_and_guessing_is_slow(
-    desk_workspace: Workspace, monkeypatch: pytest.MonkeyPatch
+    workspace: Workspace, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """argon2 keeps it; five wrong ones in a minute shut the form for everybody."""
     from midfoot.web.pages import pairing
 
     monkeypatch.setattr(pairing, "_failed", [])
-    doors.set_password(desk_workspace, "a long enough one")
-    client = client_of(desk_workspace, inside=False, door=Door(hosts=("127.0.0.1", "desk.lan"), password=True))
-    with desk_workspace.read() as connection:
-        assert str(doors.preference(connection, doors.PASSWORD)).startswith("$argon2id$")
+    doors.set_password(workspace, "a long enough one")
+    client = client_of(workspace, inside=False, door=Door(hosts=("127.0.0.1", "desk.lan"), password=True))
+    with workspace.read() as connection:
+        assert str(doors.setting(connection, doors.PASSWORD)).startswith("$argon2id$")
     assert client.get("/login", headers=PAGE | {"host": "desk.lan"}).status_code == 200
 
     assert client.post("/login", data={"password": "wrong"}).status_code == 401
@@ -186,9 +186,9 @@ def test_the_password_opens_the_desk_and_guessing_is_slow(
     assert client.post("/login", data={"password": "a long enough one"}).status_code == 429
 
 
-def test_a_short_password_is_refused(desk_workspace: Workspace) -> None:
+def test_a_short_password_is_refused(workspace: Workspace) -> None:
     with pytest.raises(ValueError, match="at least 10"):
-        doors.set_password(desk_workspace, "short")
+        doors.set_password(workspace, "short")
 
 
 def test_a_failure_inside_is_a_sentence(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:

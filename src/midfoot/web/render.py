@@ -9,8 +9,8 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
+from midfoot.store.rows import setting
 from midfoot.web import words
-from midfoot.web.preferences import preference
 
 if TYPE_CHECKING:
     from midfoot.store import Workspace
@@ -69,7 +69,7 @@ class Pages:
     def unit(self) -> str:
         """Give the unit in which loads are shown: kg unless the coach set lb."""
         with self._workspace.read() as connection:
-            return "lb" if preference(connection, "unit", "kg") == "lb" else "kg"
+            return "lb" if setting(connection, "unit", "kg") == "lb" else "kg"
 
 
 def static_address(name: str) -> str:

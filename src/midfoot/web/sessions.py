@@ -13,9 +13,9 @@ from itsdangerous import BadData, URLSafeTimedSerializer
 from sqlalchemy.engine import Connection
 
 from midfoot.store.columns import now
+from midfoot.store.rows import set_setting, setting
 from midfoot.store.tables import links, sessions
 from midfoot.store.workspace import Workspace
-from midfoot.web.preferences import preference, set_preference
 
 SESSION_DAYS = 90
 PAIR_SECONDS = 15 * 60
@@ -89,10 +89,10 @@ def has_sessions(workspace: Workspace) -> bool:
 
 def signing_keys(connection: Connection) -> list[str]:
     """Give the keys of this workspace, made at the first call; the connection must be a writing one."""
-    keys = preference(connection, KEYS, [])
+    keys = setting(connection, KEYS, [])
     if not keys:
         keys = [secrets.token_hex(32)]
-        set_preference(connection, KEYS, keys)
+        set_setting(connection, KEYS, keys)
     return [str(k) for k in keys]
 
 
@@ -142,19 +142,19 @@ def set_password(workspace: Workspace, password: str) -> None:
         raise ValueError(f"The password needs at least {PASSWORD_LENGTH} characters.")
     made = _HASHER.hash(password) if password else None
     with workspace.write() as connection:
-        set_preference(connection, PASSWORD, made)
+        set_setting(connection, PASSWORD, made)
 
 
 def has_password(workspace: Workspace) -> bool:
     """Tell whether a password is set."""
     with workspace.read() as connection:
-        return bool(preference(connection, PASSWORD))
+        return bool(setting(connection, PASSWORD))
 
 
 def password_fits(workspace: Workspace, password: str) -> bool:
     """Tell whether it is the password; one hashed by older parameters is hashed anew."""
     with workspace.read() as connection:
-        kept = preference(connection, PASSWORD)
+        kept = setting(connection, PASSWORD)
     if not kept:
         return False
     try:
