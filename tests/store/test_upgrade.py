@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import sqlite3
+import subprocess
+import sys
 from contextlib import closing
 from pathlib import Path
 
@@ -14,6 +16,7 @@ from midfoot.store import StoreError, Workspace
 from midfoot.store.tables import metadata
 from midfoot.store.upgrade import HEAD, REVISIONS, revision_of
 
+SCHEMAS = Path(__file__).parents[1] / "data" / "schemas"
 VERSIONS = Path(__file__).parents[2] / "src" / "midfoot" / "store" / "migrations" / "versions"
 
 
@@ -52,6 +55,72 @@ def test_every_migration_is_listed_in_order() -> None:
     assert [re.search(r"^down_revision = (.*)", t, re.M)[1].strip('"') for t in texts] == [
         "None", *REVISIONS[:-1],
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("old", REVISIONS)
+def test_a_workspace_of_every_earlier_schema_comes_up(tmp_path: Path, old: str) -> None:
+    """Filled databases as each schema wrote them (tests/data/schemas) keep every row and lose no reference."""
+    folder = tmp_path / "w"
+    folder.mkdir()
+    with closing(sqlite3.connect(folder / "midfoot.sqlite3")) as raw:
+        raw.executescript((SCHEMAS / f"{old}.sql").read_text())
+        rows = {n: raw.execute(f"SELECT count(*) FROM {n}").fetchone()[0] for n in metadata.tables if _has(raw, n)}
+    straight = sa.create_engine("sqlite://")
+    metadata.create_all(straight)
+
+    with Workspace.open(folder) as workspace, workspace.read() as came, straight.connect() as made:
+        assert revision_of(workspace.engine) == HEAD
+        assert schema_of(came) == schema_of(made)
+        assert came.exec_driver_sql("PRAGMA foreign_key_check").all() == []
+        for table in metadata.sorted_tables:
+            assert len(came.execute(sa.select(table)).all()) == rows.get(table.name, 0)
+            assert rows.get(table.name, 1) > 0
+    straight.dispose()
+    copy = folder / f"midfoot.before-upgrade-from-{old}.sqlite3"
+    assert copy.exists() == (old != HEAD)
+    if old != HEAD:
+        with closing(sqlite3.connect(copy)) as raw:
+            assert raw.execute("SELECT version_num FROM alembic_version").fetchone() == (old,)
+            assert raw.execute("SELECT count(*) FROM sets").fetchone() == (rows["sets"],)
+
+
+def test_an_upgrade_that_fails_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A reference that points at nothing is found before anything is kept; the next try does it all."""
+    folder = tmp_path / "w"
+    folder.mkdir()
+    with closing(sqlite3.connect(folder / "midfoot.sqlite3")) as raw:
+        raw.executescript((SCHEMAS / "0001.sql").read_text())
+        raw.execute("UPDATE clips SET set_id = 'nobody' WHERE id = 'clip000000000z01'")
+        raw.commit()
+
+    for _ in range(2):
+        with pytest.raises(StoreError, match=r"a row of clips pointing at nothing in sets; nothing was changed"):
+            Workspace.open(folder)
+    with closing(sqlite3.connect(folder / "midfoot.sqlite3")) as raw:
+        assert raw.execute("SELECT version_num FROM alembic_version").fetchone() == ("0001",)
+        raw.execute("UPDATE clips SET set_id = 'set0000000000z01' WHERE id = 'clip000000000z01'")
+        raw.commit()
+    Workspace.open(folder).close()
+
+
+def test_two_programs_open_an_old_workspace_at_once(tmp_path: Path) -> None:
+    """Both find it upgraded, neither fails."""
+    folder = tmp_path / "w"
+    folder.mkdir()
+    with closing(sqlite3.connect(folder / "midfoot.sqlite3")) as raw:
+        raw.executescript((SCHEMAS / "0001.sql").read_text())
+    code = "import sys; from midfoot.store import Workspace; Workspace.open(sys.argv[1]).close()"
+
+    both = [
+        subprocess.Popen([sys.executable, "-c", code, str(folder)], stderr=subprocess.PIPE, text=True)
+        for _ in range(3)
+    ]
+
+    assert [(p.communicate()[1], p.returncode) for p in both] == [("", 0)] * 3
+
+
+def _has(raw: sqlite3.Connection, name: str) -> bool:
+    return raw.execute("SELECT 1 FROM sqlite_master WHERE name = ?", (name,)).fetchone() is not None
 
 
 def test_every_constraint_has_a_name() -> None:

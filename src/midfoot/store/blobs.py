@@ -8,6 +8,7 @@ import os
 import re
 import shutil
 import tempfile
+import threading
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from pathlib import Path
@@ -109,18 +110,35 @@ class Blobs:
         os.close(handle)
         return Path(name)
 
-    def remove(self, sha256: str) -> int:
-        """Delete a content and give the bytes that it freed; 0 when it does not lie here."""
+    def remove(self, sha256: str, *, unless_put_since: float | None = None) -> int:
+        """Delete a content and give the bytes that it freed; 0 when it does not lie here.
+
+        Parameters
+        ----------
+        sha256 : str
+        unless_put_since : float, optional
+            Seconds since 1970: what was put again at or after that instant stays, whoever is quicker.
+        """
         path = self.path(sha256)
+        parts = self.root / PARTS
+        parts.mkdir(parents=True, exist_ok=True)
+        aside = parts / f"going-{os.getpid()}-{threading.get_ident()}-{sha256}"
         try:
-            size = path.stat().st_size
-            path.unlink()
+            path.replace(
+                aside
+            )  # first away, then looked at: `put` finds it gone and writes it, or marked it before
         except FileNotFoundError:
             return 0
+        state = aside.stat()
+        if unless_put_since is not None and state.st_mtime >= unless_put_since:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            aside.replace(path)
+            return 0
+        aside.unlink()
         for folder in (path.parent, path.parent.parent):
             with suppress(OSError):  # others lie there still
                 folder.rmdir()
-        return size
+        return state.st_size
 
     def all(self) -> Iterator[str]:
         """Give the SHA-256 that each file is named by, in order."""
@@ -135,6 +153,10 @@ class Blobs:
                 continue
             if not NAME.fullmatch(path.name) or self.path(path.name) != path:
                 yield path
+
+    def unfinished(self, before: float) -> list[Path]:
+        """Give files that somebody began to write before an instant (seconds since 1970) and never finished."""
+        return [p for p in (self.root / PARTS).rglob("*") if p.is_file() and p.stat().st_mtime < before]
 
     def verify(self, sha256: str) -> bool:
         """Read a content again and tell whether it is still what its name says."""
@@ -188,13 +210,20 @@ class Blobs:
 
     def _settle(self, beside: Path, sha256: str) -> None:
         place = self.path(sha256)
-        if place.is_file() and place.stat().st_size == beside.stat().st_size:
-            os.utime(place)  # it is asked for again: a cleaning that runs now leaves it alone
-            return
-        place.parent.mkdir(parents=True, exist_ok=True)
+        with suppress(FileNotFoundError):
+            if place.stat().st_size == beside.stat().st_size:
+                os.utime(place)  # it is asked for again: a cleaning that runs now leaves it alone
+                return
         beside.chmod(0o444)
-        beside.replace(place)
-        os.utime(place)
+        os.utime(beside)
+        for attempt in range(5):
+            place.parent.mkdir(parents=True, exist_ok=True)
+            try:
+                beside.replace(place)
+                break
+            except FileNotFoundError:  # a cleaning took the empty folder away in this instant
+                if attempt == 4:
+                    raise
         with suppress(OSError):  # not every system lets a folder be synced
             handle = os.open(place.parent, os.O_RDONLY)
             try:

@@ -18,9 +18,10 @@ class EditClash(ValueError):
 
 
 def note_blob(connection: Connection, sha256: str, size: int, media_type: str = "") -> None:
-    """Write the row of a content that lies in the blobs; nothing happens when it is there already."""
+    """Write the row of a content that lies in the blobs; one that had gone is back."""
     blobs = tables.blobs
-    if connection.execute(sa.select(blobs.c.bytes).where(blobs.c.sha256 == sha256)).first() is None:
+    known = connection.execute(blobs.update().where(blobs.c.sha256 == sha256).values(gone_at=None))
+    if not known.rowcount:
         connection.execute(blobs.insert().values(sha256=sha256, bytes=size, media_type=media_type))
 
 

@@ -53,8 +53,9 @@ blobs = sa.Table(
     sa.Column("bytes", sa.BigInteger, nullable=False),
     text("media_type"),
     at("created_at", stamped=True),
-    at("kept_until"),  # NULL: by the rule of retention
+    at("kept_until"),  # NULL: by the rule of retention, or without end where a reason stands
     text("keep_reason"),
+    at("gone_at"),  # when the content was deleted by the rule; what points here still knows what it was
 )  # fmt: skip
 
 sets = sa.Table(

@@ -12,8 +12,9 @@ from sqlalchemy.exc import DatabaseError, OperationalError
 
 from midfoot.store.engine import begin_write, plainly
 from midfoot.store.files import StoreError
+from midfoot.store.locks import hold_file
 
-REVISIONS = ("0001",)
+REVISIONS = ("0001", "0002")
 """Every schema there ever was, in order; the last one is today's."""
 HEAD = REVISIONS[-1]
 
@@ -42,9 +43,14 @@ def bring_up(engine: Engine, file: Path | None) -> None:
                 f"{where} was written by a newer midfoot (schema {found}, this one knows {HEAD}); "
                 "install that version, or open another workspace."
             )
-        if found is not None and file is not None:
-            copy_aside(file, found)
-        upgrade(engine, HEAD)
+        if file is None:
+            upgrade(engine, HEAD)
+            return
+        with hold_file(file.with_name("upgrade.lock"), "", wait=True):
+            found = revision_of(engine)  # another program may have done it meanwhile
+            if found not in (None, HEAD):
+                copy_aside(file, str(found))
+            upgrade(engine, HEAD)
     except OperationalError as error:
         raise plainly(error, str(file or engine.url)) or error from error
     except DatabaseError as error:
@@ -99,7 +105,6 @@ def upgrade(engine: Engine, to: str) -> None:
 
     connection = begin_write(engine, foreign_keys=False)
     try:
-        # two programs may open an old workspace at once: who comes second finds it done
         config = Config()
         config.set_main_option("script_location", str(Path(__file__).parent / "migrations").replace("%", "%%"))
         config.set_main_option("path_separator", "os")

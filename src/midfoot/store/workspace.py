@@ -6,7 +6,6 @@ import os
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from datetime import datetime
 from pathlib import Path
 
 from attrs import define, field
@@ -16,6 +15,7 @@ from sqlalchemy.exc import OperationalError
 from midfoot.store.blobs import Blobs
 from midfoot.store.engine import begin_write, checkpoint, engine_for, plainly
 from midfoot.store.files import StoreError
+from midfoot.store.locks import hold_file
 from midfoot.store.upgrade import bring_up
 
 DATABASE = "midfoot.sqlite3"
@@ -183,27 +183,3 @@ class Workspace:
         """
         with hold_file(self.path / f"{name}.lock", f"{self.path} is served already"):
             yield
-
-
-@contextmanager
-def hold_file(path: Path, held: str) -> Iterator[None]:
-    """Hold a lock file for this process; `held` begins the sentence said when another process has it."""
-    import fcntl
-
-    file = path.open("a+", encoding="utf-8")
-    try:
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            file.seek(0)
-            who = file.read().strip() or "another process"
-            raise StoreError(f"{held} ({who}); end that one first, or give another workspace.") from None
-        file.seek(0)
-        file.truncate()
-        file.write(f"process {os.getpid()} since {datetime.now().astimezone():%Y-%m-%d %H:%M}")
-        file.flush()
-        yield
-        file.seek(0)
-        file.truncate()
-    finally:
-        file.close()
