@@ -43,8 +43,8 @@ LAB ?=
 bench: $(BIN)/.dev
 	$(BIN)/python -m lab.score $(BENCH)
 	$(if $(LAB),$(LAB) -m lab.bench_records --sets 300 --jobs 2)
-	$(if $(LAB),$(LAB) -m lab.bench_clips --seeds 1-200 --difficulty phone --jobs 2)
-	$(if $(LAB),$(LAB) -m lab.bench_clips --seeds 1-3 --sweep --jobs 2 --out out/sweep)
+	$(if $(LAB),$(LAB) -m lab.bench_clips --phone 1-200 --planted 1-300 --jobs 2)
+	$(if $(LAB),$(LAB) -m lab.bench_clips --sweep 1-3 --jobs 2 --out out/sweep)
 
 lock:
 	$(BIN)/uv pip compile pyproject.toml -c lock-constraints.txt --universal --python-version 3.11 --generate-hashes --no-emit-index-url \

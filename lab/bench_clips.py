@@ -1,186 +1,88 @@
-"""Random clips through `midfoot measure`: `python -m lab.bench_clips --seeds 1-200 --difficulty phone --out DIR`.
+"""Random clips through `midfoot measure`: `python -m lab.bench_clips --phone 1-200 --planted 1-300 --jobs 2`.
 
 Draws each set, films it, measures it without a click, scores it against its truth, and keeps one line of JSON a
-clip. `--sweep` films `still` sets again and again with one thing changed at a time. `--tables DIR` prints the
-tables of lines that are there. Half of the clips are told the plate's diameter.
+clip; a clip whose line is there already is not made again. `--phone`, `--hard` and `--still` are random sets,
+every second one told the plate's diameter; `--planted` are sets of 3 or 4 reps, half of which have a fault,
+`--sweep` sets with one thing changed at a time. `--tables DIR` prints the tables of lines that are there.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
-import os
-import shutil
-import tempfile
 import time
-import traceback
 from collections import Counter, defaultdict
-from collections.abc import Iterator
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-from attrs import evolve, frozen
 
-from lab.render.recipe import DIFFICULTIES, LIFTS, SetRecipe, recipe
+from lab.bench_planted import planted_tables
+from lab.clip_jobs import Job, mixed, planted_jobs, random_jobs, sweep_jobs
+from lab.one_clip import Bench
+from lab.render.recipe import DIFFICULTIES, LIFTS
 from lab.render.sets import seeds_of
-from lab.score_clip import followed, score
 
-SWEEPS: dict[str, tuple[float, ...]] = {
-    "yaw_deg": (0, 10, 20, 30, 45, 60), "fps": (24, 30, 60, 120), "long_side_px": (640, 960, 1280, 1920),
-    "noise": (1, 4, 8, 14), "shake_deg": (0, 0.1, 0.3, 0.6), "exposure_ms": (0, 8, 16, 33),
-    "plate_wrong_pct": (0, 3, 6),
-}  # fmt: skip
+A_WORKERS_CLIPS = 12
+"""A worker is made anew after so many clips, so that what drawing leaves behind goes."""
 
 
-@frozen
-class Job:
-    """One clip to be made and measured."""
-
-    name: str
-    made: SetRecipe
-    told_mm: float | None
-    out: Path
-    changed: tuple[str, float] | None = None
-    keep: bool = False
-    finer: float = 1.5
-
-
-def jobs_of(args: argparse.Namespace) -> Iterator[Job]:
-    for seed in args.seeds:
-        if not args.sweep:
-            made = recipe(seed, args.difficulty, lift=args.lift)
-            told = 1000.0 * max(d.diameter_m for d in made.discs) if seed % 2 else None
-            yield Job(f"{args.difficulty}-{seed}", made, told, args.out, keep=args.keep, finer=args.finer)
-            continue
-        base = recipe(seed, "still", lift=LIFTS[seed % 3], reps=2)
-        for what, values in SWEEPS.items():
-            for value in values:
-                made, told = swept(base, what, value)
-                yield Job(
-                    f"sweep-{what}-{value:g}-{seed}", made, told, args.out, (what, float(value)), finer=args.finer
-                )
-
-
-def swept(base: SetRecipe, what: str, value: float) -> tuple[SetRecipe, float]:
-    """Change one thing of a set; gives the set and the diameter that is told, mm."""
-    eye, take = evolve(base.eye, width_px=1280, height_px=720, yaw_deg=3.0), base.take
-    told = 1000.0 * max(d.diameter_m for d in base.discs)
-    if what == "yaw_deg":
-        eye = evolve(eye, yaw_deg=value)
-    elif what == "fps":
-        take = evolve(take, fps=value)
-    elif what == "long_side_px":
-        eye = evolve(eye, width_px=int(value), height_px=int(2 * round(value * 9 / 32)))
-        take = evolve(take, mbit_s=max(take.mbit_s * (value / 1280) ** 2, 1.0))
-    elif what == "noise":
-        take = evolve(take, noise=value)
-    elif what == "shake_deg":
-        eye = evolve(eye, rock_deg=value, shift_m=0.02 * value)
-    elif what == "exposure_ms":
-        take = evolve(take, exposure_s=value / 1000.0)
-    else:
-        told *= 1.0 + value / 100.0
-    return evolve(base, eye=eye, take=take), told
-
-
-def one_clip(job: Job) -> dict[str, Any]:
-    """Make, measure and score one clip; what goes wrong is said in the line and not raised."""
-    row: dict[str, Any] = {"name": job.name, "seed": job.made.seed, "changed": job.changed}
-    folder = Path(tempfile.mkdtemp(prefix="lab-clips-"))
-    try:
-        row.update(_measured(job, folder))
-    except Exception as error:
-        row["failed"] = f"{type(error).__name__}: {error}"
-        row["trace"] = traceback.format_exc()[-1500:]
-    if job.keep and (row.get("failed") or row.get("followed") in ("wrong", "far end")):
-        shutil.copytree(folder, job.out / "kept" / job.name, dirs_exist_ok=True)
-    shutil.rmtree(folder, ignore_errors=True)
-    job.out.mkdir(parents=True, exist_ok=True)
-    (job.out / f"{job.name}.line.json").write_text(json.dumps(row))
-    return row
-
-
-def _measured(job: Job, folder: Path) -> dict[str, Any]:
-    import cv2
-
-    from lab.render.sets import write_set
-    from midfoot import outputs, pipeline
-    from midfoot.records.clip import Asked, Reading
-
-    cv2.setNumThreads(1)
-    cards = int(os.environ.get("LAB_EGL_DEVICES", "1"))
-    if cards > 1:
-        os.environ["LAB_EGL_DEVICE"] = str(os.getpid() % cards)
-    begun = time.perf_counter()
-    true = write_set(job.made, folder, "clip", finer=job.finer)
-    filmed = time.perf_counter()
-    request = pipeline.Request(
-        clip=folder / "clip.mp4", asked=Asked(true["lift"], plate_mm=job.told_mm),
-        reading=Reading(mirrored=true["mirrored"], real_speed=true["real_speed"]),
-    )  # fmt: skip
-    found = pipeline.measure_clip(request)
-    (folder / "measured").mkdir()
-    outputs.write_numbers(found, folder / "measured")
-    measurement = json.loads((folder / "measured" / "measurement.json").read_text())
-    body = None
-    if (folder / "measured" / "body.npz").exists():
-        with np.load(folder / "measured" / "body.npz") as kept:
-            body = dict(kept)
-    made = job.made
-    row = {
-        "lift": true["lift"], "variation": true["variation"], "yaw_deg": true["camera"]["yaw_deg"],
-        "told": job.told_mm,
-        "fps": true["fps"], "frames": len(true["t_s"]), "size_px": [true["width_px"], true["height_px"]],
-        "discs": [d.diameter_m for d in made.discs], "others": [w for _, w in made.around.others],
-        "post": bool(made.around.posts), "caption": made.take.caption, "mirrored": true["mirrored"],
-        "blurred": made.take.exposure_s > 0, "rolling": made.take.readout_s > 0, "bend": made.eye.bend,
-        "pan_deg": made.eye.pan_deg, "zoom": made.eye.zoom, "lower": made.eye.lower, "gain": made.take.gain,
-        "film_s": round(filmed - begun, 1), "measure_s": round(time.perf_counter() - filmed, 1),
-    }  # fmt: skip
-    row.update(score(measurement, true, body))
-    row["followed"] = followed(row)
-    return row
+def jobs_of(args: argparse.Namespace) -> list[Job]:
+    """Give the jobs that were asked for and whose line is not there yet, each kind's share in every stretch."""
+    parts = [list(random_jobs(getattr(args, d), d, args.lift)) for d in DIFFICULTIES if getattr(args, d)]
+    parts += [
+        list(make(seeds)) for make, seeds in ((planted_jobs, args.planted), (sweep_jobs, args.sweep)) if seeds
+    ]
+    bench = Bench(args.out)
+    return [job for job in mixed(parts) if not bench.line(job).exists()]
 
 
 def main() -> None:
     """Run from the command line."""
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
-    parser.add_argument("--seeds", type=seeds_of, default="1-12")
-    parser.add_argument("--difficulty", choices=DIFFICULTIES, default="phone")
-    parser.add_argument("--lift", choices=LIFTS)
-    parser.add_argument("--sweep", action="store_true")
+    for kind in (*DIFFICULTIES, "planted", "sweep"):
+        parser.add_argument(f"--{kind}", type=seeds_of, metavar="SEEDS", help="such as 1-200")
+    parser.add_argument("--lift", choices=LIFTS, help="of the random sets")
     parser.add_argument("--jobs", type=int, default=1)
     parser.add_argument("--seconds", type=float, default=0.0, help="stop after so long; 0 goes on to the end")
     parser.add_argument("--finer", type=float, default=1.5, help="draw so many times finer than the picture")
-    parser.add_argument("--keep", action="store_true", help="keep clips that went wrong")
+    parser.add_argument("--keep", action="store_true", help="keep clips that are worth a look")
     parser.add_argument("--out", type=Path, default=Path("out/clips"))
     parser.add_argument("--tables", type=Path, help="print the tables of a folder of lines and do nothing else")
     args = parser.parse_args()
     if args.tables:
-        print(tables([json.loads(p.read_text()) for p in sorted(args.tables.rglob("*.line.json"))]))
+        print(tables(lines_of(args.tables)))
         return
-    begun, rows = time.monotonic(), []
-    with get_context("spawn").Pool(args.jobs, maxtasksperchild=4) as pool:
-        for row in pool.imap_unordered(one_clip, list(jobs_of(args))):
-            rows.append(row)
+    jobs, begun = jobs_of(args), time.monotonic()
+    with get_context("spawn").Pool(args.jobs, maxtasksperchild=A_WORKERS_CLIPS) as pool:
+        for k, row in enumerate(pool.imap_unordered(Bench(args.out, args.finer, args.keep), jobs), start=1):
             said = row.get("failed") or f"{row['followed']}, reps {row['reps_found']} of {row['reps_true']}"
-            print(f"{len(rows)} {row['name']}: {said}", flush=True)
+            took = f", {row['film_s']:.0f} + {row['measure_s']:.0f} s" if "film_s" in row else ""
+            print(f"{k} of {len(jobs)} {row['name']}: {said}{took}", flush=True)
             if args.seconds and time.monotonic() - begun > args.seconds:
                 pool.terminate()
                 break
-    print(tables(rows))
+    print(tables(lines_of(args.out)))
+
+
+def lines_of(folder: Path) -> list[dict[str, Any]]:
+    """Read the lines that a folder holds."""
+    return [json.loads(p.read_text()) for p in sorted(folder.rglob("*.line.json"))]
 
 
 def tables(rows: list[dict[str, Any]]) -> str:
     """All tables of some lines."""
     good = [r for r in rows if "failed" not in r]
-    random, sweep = [r for r in good if not r["changed"]], [r for r in good if r["changed"]]
+    planted = [r for r in good if r["name"].startswith("planted")]
+    random = [r for r in good if not r["changed"] and r not in planted]
+    sweep = [r for r in good if r["changed"]]
     parts = [f"{len(good)} clips measured, {len(rows) - len(good)} failed: "
              + ", ".join(sorted({r["failed"][:80] for r in rows if "failed" in r}))]  # fmt: skip
     if random:
         parts += [found_table(random), error_table(random), coverage_table(random), wrong_list(random)]
+    if planted:
+        parts += planted_tables(planted)
     if sweep:
         parts.append(sweep_table(sweep))
     return "\n\n".join(parts)

@@ -10,14 +10,14 @@ from __future__ import annotations
 import argparse
 import json
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from lab.made import SQUAT_LINE, MadeMeasured, asked_set, compared, measured_set
+from lab.made import SQUAT_LINE, asked_set, compared, measured_set
 from lab.render.build import NotPossible
 from lab.render.faults import Fault
 from lab.render.limbs import OutOfReach
@@ -40,7 +40,7 @@ SIZES: dict[str, dict[str, tuple[float, float]]] = {
 SURE_SIZE, NO_SIZE = 1.15, 0.7
 """A true size from so many floors on should be found; one under so many is none."""
 MOST_YAW = 10.0
-VIEWS = ("side", "oblique")
+VIEWS = ("side", "oblique", "front")
 
 
 def main() -> None:
@@ -85,25 +85,28 @@ def one_set(seed: int) -> dict[str, Any] | None:
     return {
         "seed": seed, "lift": lift, "view": "side" if abs(yaw) <= MOST_YAW else "oblique",
         "fault": faults[0].kind if faults else None, "from_rep": faults[0].from_rep if faults else None,
-        "reps_right": len(one.measured.reps) == len(one.true), "measures": compared(one),
-        "there": there(one, faults, oblique=abs(yaw) > MOST_YAW),
+        "reps_right": len(one.measured.reps) == len(one.true),
+        "measures": compared(lift, one.measured.reps, one.true),
+        "there": there(lift, one.true, faults, oblique=abs(yaw) > MOST_YAW),
         "found": {f.id: f.confidence for f in found},
         "faults": [f.id for f in found if f.nature == "fault"],
     }  # fmt: skip
 
 
-def there(one: MadeMeasured, faults: Sequence[Fault], *, oblique: bool) -> dict[str, float]:
+def there(
+    lift: str, true: Sequence[Mapping[str, float]], faults: Sequence[Fault], *, oblique: bool
+) -> dict[str, float]:
     """True size of every finding whose measures the truth holds, in floors; the largest over reps and signs.
 
     Against reference: from the mean of the reps before the fault, or (no fault) from the median rep.
     """
     out: dict[str, float] = {}
     for definition in FINDINGS:
-        if definition.lift != one.data.asked.lift:
+        if definition.lift != lift:
             continue
         for sign in definition.signs:
-            key = SQUAT_LINE.get(sign.measure, sign.measure) if definition.lift == "squat" else sign.measure
-            values = np.array([row.get(key, np.nan) for row in one.true], float)
+            key = SQUAT_LINE.get(sign.measure, sign.measure) if lift == "squat" else sign.measure
+            values = np.array([row.get(key, np.nan) for row in true], float)
             if not np.isfinite(values).all():
                 continue
             limit = defaults()[sign.limit]
@@ -171,13 +174,13 @@ def change_table(rows: list[dict[str, Any]]) -> str:
                 n = len(errors)
                 off = (np.array(errors) - np.mean(errors)) * np.sqrt(n / (n - 1))
                 left[row["lift"], name, row["view"]] += list(off)
-    lines = ["| lift | measure | side | oblique |", "| --- | --- | --- | --- |"]
+    lines = ["| lift | measure | side | oblique | front |", "| --- | --- | --- | --- | --- |"]
     for lift, name in sorted({k[:2] for k in left}):
         cells = []
         for view in VIEWS:
             off = np.array(left.get((lift, name, view), []))
             cells.append(f"{1.96 * np.sqrt(2) * np.sqrt(np.mean(off**2)):.2g}" if len(off) >= 20 else "–")
-        lines.append(f"| {lift} | {name} | {cells[0]} | {cells[1]} |")
+        lines.append(f"| {lift} | {name} | " + " | ".join(cells) + " |")
     return "\n".join(lines)
 
 

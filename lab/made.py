@@ -8,7 +8,7 @@ of a good track, never how good the tracks are.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -27,7 +27,7 @@ from midfoot.records.bar import BarTrack
 from midfoot.records.base import Value
 from midfoot.records.body import HIDDEN, INDEX, LANDMARKS, SEEN, BodyTrack
 from midfoot.records.clip import Asked, ClipInfo
-from midfoot.records.measures import Measured, SetData
+from midfoot.records.measures import Measure, Measured, SetData
 
 Array = NDArray[np.float64]
 BODY_HZ = 12.0
@@ -232,23 +232,19 @@ SQUAT_LINE = {"trunk_angle_start_deg": "hip_bar_start_deg", "trunk_angle_low_deg
 """A squat's trunk is read by the line from hip to bar."""
 
 
-def compared(one: MadeMeasured) -> list[dict[str, Any]]:
+def compared(
+    lift: str, measured: Sequence[Sequence[Measure]], true: Sequence[Mapping[str, float]]
+) -> list[dict[str, Any]]:
     """Every measure of every rep that the truth holds as well: measured, its errors, true."""
-    rows = []
-    if len(one.measured.reps) != len(one.true):
+    rows: list[dict[str, Any]] = []
+    if len(measured) != len(true):
         return rows
-    for n, (found, true) in enumerate(zip(one.measured.reps, one.true, strict=True), start=1):
+    for n, (found, of_rep) in enumerate(zip(measured, true, strict=True), start=1):
         for m in found:
-            key = SQUAT_LINE.get(m.id, m.id) if one.data.asked.lift == "squat" else m.id
-            if key in true and m.id not in NOT_ALIKE and m.value is not None:
+            key = SQUAT_LINE.get(m.id, m.id) if lift == "squat" else m.id
+            if key in of_rep and m.id not in NOT_ALIKE and m.value is not None:
                 rows.append(
-                    {
-                        "rep": n,
-                        "id": m.id,
-                        "value": m.value,
-                        "sd": m.sd,
-                        "sd_common": m.sd_common,
-                        "true": true[key],
-                    }
-                )
+                    {"rep": n, "id": m.id, "value": m.value, "sd": m.sd, "sd_common": m.sd_common,
+                     "true": of_rep[key]}
+                )  # fmt: skip
     return rows

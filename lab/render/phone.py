@@ -85,13 +85,19 @@ class Sensor:
         corner = (1.0 - 0.16 * off**2.2)[..., None]
         tint = np.array([1.0 + phone.warmth, 1.0, 1.0 - phone.warmth], dtype=np.float32)
         self._factor = (corner * tint * phone.gain).astype(np.float32)
+        # Grey noise with some colour in it, of the phone's strength.
+        self._bank = [(phone.noise * (0.8 * b[..., :1] + 0.35 * b)).astype(np.float32) for b in self._bank]
 
     def expose(self, picture: Picture) -> Picture:
         height, width = picture.shape[:2]
-        seen = cv2.GaussianBlur(picture, (0, 0), self._phone.blur_px).astype(np.float32) * self._factor
+        seen = cv2.GaussianBlur(picture, (0, 0), self._phone.blur_px).astype(np.float32)
+        seen *= self._factor
         bank = self._bank[int(self._rng.integers(len(self._bank)))]
         i, j = (int(k) for k in self._rng.integers(0, 64, 2))
-        noise = bank[i : i + height, j : j + width]
-        grey = noise[..., :1]
-        seen += (0.8 * grey + 0.35 * noise) * self._phone.noise * np.sqrt(0.35 + seen / 200.0)
-        return np.asarray(np.clip(seen, 0, 255), dtype=np.uint8)
+        strength = seen * np.float32(1 / 200.0)
+        strength += np.float32(0.35)
+        np.sqrt(strength, out=strength)
+        strength *= bank[i : i + height, j : j + width]
+        seen += strength
+        np.clip(seen, 0, 255, out=seen)
+        return seen.astype(np.uint8)

@@ -176,16 +176,27 @@ def of_reps(lift: str, lifter: Lifter) -> tuple[list[dict[str, float]], list[dic
     return events, figures
 
 
+def _wrists_mm(posed: Posed) -> float:
+    """Distance of the wrists along the bar, mm."""
+    return 1000.0 * abs(float(posed.start(f"{JOINTS['wrist']}.L")[0] - posed.start(f"{JOINTS['wrist']}.R")[0]))
+
+
 def _over_the_set(
     lift: str, lifter: Lifter, event: Mapping[str, float], first: Mapping[str, float]
 ) -> dict[str, float]:
-    """What changes in a rep or from the first start on: tilt of the bar; hips and shoulders on the bench."""
+    """Tilt of the bar and width of the hands in a rep; hips and shoulders on the bench from the first start on."""
     course = lifter.course
     rising = (
         (event["start_s"], event["top_start_s"]) if lift == "deadlift" else (event["low_end_s"], event["end_s"])
     )
     t = course.t_s[(course.t_s >= rising[0]) & (course.t_s <= rising[1])]
-    out = {"tilt_left_up_deg": float(np.mean(course.at("tilt_deg", t)))} if len(course.tilt_deg) else {}
+    tilt = course.at("tilt_deg", t)
+    change = tilt - tilt[0]
+    out = {
+        "tilt_left_up_deg": float(np.mean(tilt)),
+        "tilt_change_left_up_deg": float(change[int(np.argmax(np.abs(change)))]),
+        "wrists_apart_mm": _wrists_mm(lifter.at(event["start_s"])),
+    }
     if lift != "bench":
         return out
     moments_s = np.linspace(event["start_s"], event["end_s"], 60)

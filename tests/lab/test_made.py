@@ -24,7 +24,7 @@ def test_without_noise_the_measures_say_what_the_truth_says(lift, yaw):
     one = made.measured_set(made.asked_set(71, lift, reps_done=2, yaw_deg=yaw), QUIET)
     assert [r.outcome for r in one.data.reps.reps] == ["completed", "completed"]
     assert one.data.view.yaw_deg.value == pytest.approx(yaw, abs=1.5)
-    rows = {(r["rep"], r["id"]): r for r in made.compared(one)}
+    rows = {(r["rep"], r["id"]): r for r in made.compared(one.data.asked.lift, one.measured.reps, one.true)}
     for rep in (1, 2):
         for name, within in (("range_of_motion_mm", 6), ("ascent_time_s", 0.05), ("lockout_shortfall_mm", 3)):
             row = rows[rep, name]
@@ -34,5 +34,5 @@ def test_without_noise_the_measures_say_what_the_truth_says(lift, yaw):
 def test_what_is_there_is_taken_from_the_truth():
     fault = (Fault("lockout_short", 0.03, 3),)
     one = made.measured_set(made.asked_set(72, "squat", reps_done=3, yaw_deg=0.0, faults=fault))
-    sizes = bench_records.there(one, fault, oblique=False)
+    sizes = bench_records.there("squat", one.true, fault, oblique=False)
     assert any("lock" in k and v > 2.0 for k, v in sizes.items()) or max(sizes.values()) > 1.0

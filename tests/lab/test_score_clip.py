@@ -2,7 +2,8 @@
 
 import numpy as np
 import pytest
-from lab.bench_clips import SWEEPS, coverage_table, swept, tables
+from lab.bench_clips import coverage_table, tables
+from lab.clip_jobs import SWEEPS, swept
 from lab.render.recipe import recipe
 from lab.score_clip import followed, score
 
