@@ -103,7 +103,7 @@ def test_models_lists(no_models: Path, capsys: pytest.CaptureFixture[str]) -> No
 
     assert told.status == 0
     rows = [row.split() for row in told.out.splitlines()]
-    assert [row[1:3] for row in rows] == [["needed", "missing"], ["needed", "missing"], ["optional", "missing"]]
+    assert [row[1:3] for row in rows] == [["needed", "missing"]] * 2 + [["optional", "missing"]] * 2
     assert all(Path(row[3]).parent == no_models for row in rows)
 
 
@@ -113,7 +113,7 @@ def test_models_verify_fails_when_they_are_missing(no_models: Path, capsys: pyte
 
     assert told.status == 1
     assert "midfoot models fetch" in told.one_sentence()
-    assert [r["state"] for r in json.loads(told.out)] == ["missing"] * 3
+    assert [r["state"] for r in json.loads(told.out)] == ["missing"] * 4
 
 
 def test_models_fetch_tells_what_it_does_on_standard_error(
@@ -129,7 +129,7 @@ def test_models_fetch_tells_what_it_does_on_standard_error(
     told = said(capsys, "models", "fetch", "--json")
 
     assert told.err == "getting two files\n"
-    assert len(json.loads(told.out)) == 3
+    assert len(json.loads(told.out)) == 4
 
 
 def test_models_fetch_without_a_network(

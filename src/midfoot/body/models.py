@@ -1,7 +1,8 @@
-"""The pose network's files: where they are kept, how they are got and checked. The wheel brings none.
+"""The networks' files: where they are kept, how they are got and checked. The wheel brings none.
 
-The files are the BlazePose detector and landmark networks (Apache-2.0). They come out of published packages and
-are taken only when their SHA-256 is the known one.
+The files are the BlazePose detector and landmark networks and the BlazeFace full-range network, which only
+publishing needs (all Apache-2.0). They come out of published packages and are taken only when their SHA-256 is the
+known one.
 """
 
 from __future__ import annotations
@@ -20,10 +21,12 @@ from pathlib import Path
 from attrs import evolve, frozen
 
 DETECTOR, FULL, HEAVY = "pose_detection.tflite", "pose_landmark_full.tflite", "pose_landmark_heavy.tflite"
+FACES = "face_detection_full_range_sparse.tflite"
 SHA256 = {
     DETECTOR: "9ba9dd3d42efaaba86b4ff0122b06f29c4122e756b329d89dca1e297fd8f866c",
     FULL: "e9a5c5cb17f736fafd4c2ec1da3b3d331d6edbe8a0d32395855aeb2cdfd64b9f",
     HEAVY: "59e42d71bcd44cbdbabc419f0ff76686595fd265419566bd4009ef703ea8e1fe",
+    FACES: "2c3728e6da56f21e21a320433396fb06d40d9088f2247c05e5635a688d45dfe1",
 }
 NEEDED = (DETECTOR, FULL)
 WHEEL = "mediapipe==0.10.14"
@@ -42,11 +45,12 @@ class ModelsError(RuntimeError):
 
 @frozen
 class ModelFiles:
-    """Verified files of the pose network; `heavy` is None where it is not at hand or not wanted."""
+    """Verified files; `heavy` and `faces` (the face network) are None where not at hand or not wanted."""
 
     detector: Path
     full: Path
     heavy: Path | None = None
+    faces: Path | None = None
 
 
 @frozen
@@ -87,9 +91,13 @@ def listing(where: Path | None = None) -> list[FileState]:
 
 
 def ensure_models(
-    where: Path | None = None, *, heavy: bool = False, say: Callable[[str], None] | None = None
+    where: Path | None = None,
+    *,
+    heavy: bool = False,
+    faces: bool = False,
+    say: Callable[[str], None] | None = None,
 ) -> ModelFiles:
-    """Give the files, getting those that are missing; `heavy` is given only when it is asked for.
+    """Give the files, getting those that are missing; `heavy` and `faces` are given only when asked for.
 
     Raises
     ------
@@ -97,12 +105,12 @@ def ensure_models(
         When they are not at hand and cannot be got, or a present file is not the known one.
     """
     states = {s.name: s.state for s in listing(where)}
-    wanted = (*NEEDED, HEAVY) if heavy else NEEDED
+    wanted = (*NEEDED, *((HEAVY,) if heavy else ()), *((FACES,) if faces else ()))
     if any(states[n] == "missing" for n in wanted):
         files = fetch(where, heavy=heavy, say=say)
     else:
         files = verify(where)
-    return files if heavy else evolve(files, heavy=None)
+    return evolve(files, heavy=files.heavy if heavy else None, faces=files.faces if faces else None)
 
 
 def verify(where: Path | None = None) -> ModelFiles:
@@ -120,8 +128,8 @@ def verify(where: Path | None = None) -> ModelFiles:
     missing = [n for n in NEEDED if states[n].state == "missing"]
     if missing:
         raise ModelsError(f"The pose network is not at hand ({', '.join(missing)} missing). {REMEDY}")
-    heavy = states[HEAVY]
-    return ModelFiles(states[DETECTOR].path, states[FULL].path, heavy.path if heavy.state == "good" else None)
+    more = [states[n].path if n in states and states[n].state == "good" else None for n in (HEAVY, FACES)]
+    return ModelFiles(states[DETECTOR].path, states[FULL].path, *more)
 
 
 def fetch(
@@ -151,7 +159,7 @@ def fetch(
     except OSError as error:
         text = f"The folder {where} cannot be made ({error.strerror}); name another in {FOLDER_VARIABLE}."
         raise ModelsError(text) from None
-    wanted = [n for n in NEEDED if states[n] != "good"]
+    wanted = [n for n in (*NEEDED, FACES) if states.get(n, "good") != "good"]
     if wanted:
         tell(f"getting {' and '.join(wanted)} out of the published wheel {WHEEL}")
         with tempfile.TemporaryDirectory() as temporary:

@@ -1,0 +1,118 @@
+"""Faces in a picture: the face network on overlapping tiles, upright and turned.
+
+The network (BlazeFace, full range, 192 px) answers at 48 x 48 places with a box and a score. It sees small faces
+only when they fill some part of what it is given: so the picture is shown whole and in tiles of two sizes.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+from attrs import frozen
+from numpy.typing import NDArray
+
+from midfoot.body.network import Network
+from midfoot.body.regions import Region, cut
+from midfoot.records.base import FloatArray
+
+SIZE, CELLS = 192, 48
+TILES = (0.25, 0.5, 1.0)
+"""Sides of the tiles as shares of the picture's long side: a face of 24 px in 1280 fills 14 of it."""
+STEP = 0.7
+"""From tile to tile, in their sides: a face on the seam of two lies whole in one."""
+OVERLAP = 0.3
+HEAD_PER_BOX = 0.95
+"""Radius of a circle from hair to chin over the side of the network's box, brow to chin (looked at on clips)."""
+
+
+@frozen
+class Face:
+    """A face found: score 0..1, the middle of the head and a radius that holds it, px of the picture."""
+
+    score: float
+    x_px: float
+    y_px: float
+    radius_px: float
+
+
+def tiles(width_px: int, height_px: int) -> list[list[Region]]:
+    """List the upright square views, smallest size first, one list a size."""
+    long_side = max(width_px, height_px)
+    out = []
+    for share in TILES:
+        side = share * long_side
+        places = [Region(x, y, side) for y in _middles(height_px, side) for x in _middles(width_px, side)]
+        out.append(places)
+    return out
+
+
+def _middles(length: int, side: float) -> list[float]:
+    room = length - side
+    if room <= 0.05 * side:
+        return [length / 2]
+    count = int(np.ceil(room / (STEP * side))) + 1
+    return [float(c) for c in side / 2 + np.linspace(0, room, count)]
+
+
+def cell_centres() -> FloatArray:
+    """Give the middles (2304, 2) of the network's places as fractions of the side."""
+    at = (np.arange(CELLS) + 0.5) / CELLS
+    y, x = np.meshgrid(at, at, indexing="ij")
+    return np.stack([x.ravel(), y.ravel()], axis=1)
+
+
+def decode(
+    raw: NDArray[np.floating], logits: NDArray[np.floating], centres: FloatArray, threshold: float
+) -> FloatArray:
+    """Turn the network's answers into rows.
+
+    Parameters
+    ----------
+    raw : (2304, 16)
+        Middle of the box from the place, size of the box, six points that are not used; px of 192.
+    logits : (2304,)
+    centres : (2304, 2)
+    threshold : float
+        Least score, 0..1.
+
+    Returns
+    -------
+    (m, 4) : score, middle x, y, side of the box, as fractions of the side; best first.
+    """
+    keep = np.flatnonzero(logits > np.log(threshold / (1 - threshold)))
+    keep = keep[np.argsort(-logits[keep], kind="stable")]
+    score = 1 / (1 + np.exp(-np.clip(logits[keep].astype(np.float64), -100, 100)))
+    at = raw[keep].astype(np.float64) / SIZE
+    side = at[:, 2:4].mean(axis=1)
+    return np.concatenate([score[:, None], at[:, 0:2] + centres[keep], side[:, None]], axis=1)
+
+
+class FaceNet:
+    """The face network."""
+
+    def __init__(self, path: Path) -> None:
+        self._network = Network(path, (0, 1))
+        self._centres = cell_centres()
+
+    def look(self, rgb: NDArray[np.uint8], views: list[Region], threshold: float) -> list[Face]:
+        """Give the faces found in the views of a picture, each once, best first."""
+        found: list[Face] = []
+        for view in views:
+            raw, logits = self._network(cut(rgb, view, SIZE, replicate=False), 1 / 127.5, -1.0)
+            for score, x, y, side in decode(raw[0], logits[0, :, 0], self._centres, threshold):
+                at = view.to_picture(np.array([x, y]) * SIZE, SIZE)
+                found.append(Face(float(score), float(at[0]), float(at[1]), HEAD_PER_BOX * side * view.side_px))
+        return apart(found)
+
+
+def apart(found: list[Face]) -> list[Face]:
+    """Keep the best of faces that lie on each other: nearer than the larger one's radius."""
+    kept: list[Face] = []
+    for face in sorted(found, key=lambda f: -f.score):
+        near = (
+            k for k in kept if np.hypot(k.x_px - face.x_px, k.y_px - face.y_px) < max(k.radius_px, face.radius_px)
+        )
+        if next(near, None) is None:
+            kept.append(face)
+    return kept

@@ -1,0 +1,265 @@
+"""Every head in a clip, followed: what must not be recognised is found here, in one pass and in constant memory.
+
+Two things look: the face network on tiles of the picture a few times a second, which also finds a face behind a
+rack, in a mirror or on a poster, and the people scout, which knows the head of whoever is turned away. Between
+looks the picture itself carries a head along. Missing one is worse than finding one too many.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import cycle
+from typing import Any
+
+import cv2
+import numpy as np
+from attrs import define, field
+from numpy.typing import NDArray
+
+from midfoot.body.faces import Face, FaceNet, apart, tiles
+from midfoot.body.models import ModelFiles, ModelsError
+from midfoot.body.people import PeopleScout
+from midfoot.body.regions import BODY_PER_SIDE, Region
+from midfoot.body.search import HIPS, SHOULDERS
+from midfoot.records.base import FloatArray
+from midfoot.records.body import INDEX, PersonTrack
+from midfoot.records.clip import ClipInfo, Frame
+from midfoot.records.heads import Heads, HeadTrack
+
+LOOK_S = 0.16
+ROW_S = 1 / 16
+LONG_SIDE_PX, FLOW_SIDE_PX = 1280, 640
+FIND, FOLLOW = 0.5, 0.3
+"""Least score with which a head begins, and goes on where one is already."""
+SURE_ONCE, SURE_MOSTLY, SURE_LOOKS = 0.8, 0.6, 3
+"""One look with the first score, or the upper quarter of so many with the second, and it is a head: on plates,
+hands and shoes the network says 0.3 to 0.5 again and again, on faces behind a rack 0.55 to 0.95."""
+LEAST_RADIUS = 0.007
+"""Of a head over the picture's long side; in a smaller one (a face of 9 px in 1280) nobody can be told."""
+FIND_AGAIN = 0.6
+"""Best score so far from which a head that the tiles did not show again is looked for by itself."""
+COAST_S = 1.6
+"""So long a head is carried by the picture alone before it is let go: faces turn away and come back."""
+AROUND = 6.0
+"""Side of the view around a head that the tiles did not show again, in its radii."""
+JOIN_S, JOIN_RADII = 2.5, 2.0
+"""Tracks no farther apart in time and place than this are one."""
+TURNS = (np.pi / 2, -np.pi / 2, np.pi)
+HEAD_LANDMARKS = list(range(11))
+EARS = (INDEX["left_ear"], INDEX["right_ear"])
+HEAD_PER_BODY = 0.17
+"""Radius of a head with some room over the distance from the hips to the body's far end: a head is about 0.13 of
+the stature (segment tables, from memory) and the hips lie about half way."""
+BETWEEN_EARS = 1.3
+PEAK = 0.3
+"""Peak of the heat map from which a landmark of the head is believed; else the shoulders say where the head is."""
+
+
+@define
+class _Live:
+    """A head being followed."""
+
+    x_px: float
+    y_px: float
+    radius_px: float
+    seen_s: float
+    scores: list[float] = field(factory=list)
+    rows: list[tuple[float, float, float, float]] = field(factory=list)
+
+    def note(self, t_s: float, *, least_s: float = 0.0) -> None:
+        """Keep where it is now as a row."""
+        if not self.rows or t_s - self.rows[-1][0] >= least_s - 1e-6:
+            self.rows.append((t_s, self.x_px, self.y_px, self.radius_px))
+
+    @property
+    def sure(self) -> bool:
+        """Whether it was looked at often or clearly enough to be a head."""
+        if max(self.scores) >= SURE_ONCE:
+            return True
+        return len(self.scores) >= SURE_LOOKS and float(np.quantile(self.scores, 0.75)) >= SURE_MOSTLY
+
+
+class HeadScout:
+    """Finds every head. Give it every frame with `see`, then take `result`.
+
+    Parameters
+    ----------
+    models : ModelFiles
+        With the face network.
+    info : ClipInfo, optional
+        Taken for callers that have it.
+
+    Raises
+    ------
+    ModelsError
+        When the face network is not among the files.
+    """
+
+    def __init__(self, models: ModelFiles, info: ClipInfo | None = None) -> None:
+        if models.faces is None:
+            raise ModelsError("The face network is not at hand; run `midfoot models fetch` once with a network.")
+        self._net = FaceNet(models.faces)
+        self._people = PeopleScout(models, info)
+        self._live: list[_Live] = []
+        self._done: list[_Live] = []
+        self._shape: tuple[int, ...] = ()
+        self._small: Iterator[list[Region]] = iter(())
+        self._large: list[Region] = []
+        self._turned: Iterator[list[Region]] = iter(())
+        self._before: NDArray[np.uint8] | None = None
+        self._looked_s = -np.inf
+        self._from_s, self._to_s = np.inf, -np.inf
+
+    def see(self, frame: Frame) -> None:
+        """Take the next frame."""
+        if frame.luma.shape != self._shape:
+            self._begin(frame.luma.shape)
+        self._from_s, self._to_s = min(self._from_s, frame.t_s), frame.t_s
+        self._people.see(frame)
+        self._carry(frame)
+        if frame.t_s - self._looked_s >= LOOK_S - 1e-3:
+            self._looked_s = frame.t_s
+            self._look(frame)
+        for head in self._live:
+            head.note(frame.t_s, least_s=ROW_S)
+
+    def result(self) -> Heads:
+        """Give the heads that were sure enough, in the clip's own pixels."""
+        if self._to_s < self._from_s:
+            return Heads(0.0, 0.0)
+        least = LEAST_RADIUS * max(self._shape)
+        heads = [h for h in (*self._done, *self._live) if h.sure and h.radius_px >= least]
+        tracks = [_track(rows) for rows in _joined([h.rows for h in heads])]
+        bodies = [head_of(t) for t in self._people.result().tracks]
+        return Heads(self._from_s, self._to_s, (*tracks, *(b for b in bodies if len(b.t_s))))
+
+    def _begin(self, shape: tuple[int, ...]) -> None:
+        self._shape = shape
+        height, width = shape[:2]
+        small, *large = tiles(width, height)
+        self._large = [view for size in large for view in size]
+        self._small = cycle([small[0::2], small[1::2]])
+        turned = [v.turned(t) for t in TURNS for v in self._large] + [
+            v.turned(t) for t in TURNS[:2] for v in small
+        ]
+        self._turned = cycle([turned[k::6] for k in range(6)])
+        self._before = None
+
+    def _look(self, frame: Frame) -> None:
+        rgb, zoom = _at_most(frame.rgb(), LONG_SIDE_PX)
+        views = [*self._large, *next(self._small), *next(self._turned)]
+        found = self._net.look(rgb, [_zoomed(v, zoom) for v in views], FOLLOW)
+        missed = [h for h in self._live if max(h.scores) > FIND_AGAIN and not _among(h, found, zoom)]
+        again = [Region(h.x_px, h.y_px, AROUND * h.radius_px) for h in missed]
+        found = apart([*found, *self._net.look(rgb, [_zoomed(v, zoom) for v in again], FOLLOW)])
+        for face in found:
+            self._take(face, frame.t_s, zoom)
+        kept: list[_Live] = []
+        for head in self._live:
+            (kept if frame.t_s - head.seen_s <= COAST_S and self._inside(head) else self._done).append(head)
+        self._live = kept
+        self._done = [h for h in self._done if h.sure]
+
+    def _take(self, face: Face, t_s: float, zoom: float) -> None:
+        """Let a face go on with the head that it lies on, or begin one."""
+        x, y, radius = face.x_px / zoom, face.y_px / zoom, face.radius_px / zoom
+        near = [(np.hypot(h.x_px - x, h.y_px - y) / max(h.radius_px, radius), h) for h in self._live]
+        away, head = min(near, key=lambda n: n[0], default=(np.inf, None))
+        if head is None or away > 1.0 or head.seen_s == t_s:
+            if face.score < FIND or (head is not None and away < 0.7):
+                return
+            head = _Live(x, y, radius, t_s)
+            self._live.append(head)
+        else:
+            head.x_px, head.y_px = x, y
+            head.radius_px = max(radius, 0.8 * head.radius_px + 0.2 * radius)
+        head.seen_s = t_s
+        head.scores.append(face.score)
+        head.note(t_s)
+
+    def _inside(self, head: _Live) -> bool:
+        height, width = self._shape[:2]
+        return -head.radius_px < head.x_px < width + head.radius_px and -head.radius_px < head.y_px < (
+            height + head.radius_px
+        )
+
+    def _carry(self, frame: Frame) -> None:
+        """Carry every head along with the picture since the last frame."""
+        luma, zoom = _at_most(frame.luma, FLOW_SIDE_PX)
+        before, self._before = self._before, luma
+        if before is None or before.shape != luma.shape or not self._live:
+            return
+        grid = np.stack(np.meshgrid(*[np.linspace(-0.7, 0.7, 6)] * 2), axis=-1).reshape(-1, 2)
+        starts = [np.array([h.x_px, h.y_px]) * zoom + grid * h.radius_px * zoom for h in self._live]
+        points = np.concatenate(starts).astype(np.float32)[:, None]
+        moved, there, _ = cv2.calcOpticalFlowPyrLK(before, luma, points, None, winSize=(13, 13), maxLevel=3)
+        way, good = (moved - points)[:, 0], there.ravel() == 1
+        for k, head in enumerate(self._live):
+            mine = slice(k * len(grid), (k + 1) * len(grid))
+            if good[mine].sum() >= len(grid) // 3:
+                step = np.median(way[mine][good[mine]], axis=0) / zoom
+                if np.hypot(*step) < 1.5 * head.radius_px:
+                    head.x_px, head.y_px = head.x_px + float(step[0]), head.y_px + float(step[1])
+
+
+def head_of(person: PersonTrack) -> HeadTrack:
+    """Give the head of a followed body: by its landmarks where they are believed, else above its shoulders."""
+    body = person.region[:, 2] * BODY_PER_SIDE
+    points, peak = person.xy_px[:, HEAD_LANDMARKS], person.peak[:, HEAD_LANDMARKS]
+    weight = np.clip(peak, 1e-3, None)[..., None]
+    by_face = (points * weight).sum(axis=1) / weight.sum(axis=1)
+    shoulders = person.xy_px[:, list(SHOULDERS)].mean(axis=1)
+    spine = shoulders - person.xy_px[:, list(HIPS)].mean(axis=1)
+    long = np.maximum(np.hypot(*spine.T), 1e-6)[:, None]
+    by_trunk = shoulders + spine / long * (0.28 * body)[:, None]
+    believed = (peak.max(axis=1) >= PEAK)[:, None]
+    ears = np.hypot(*(person.xy_px[:, EARS[0]] - person.xy_px[:, EARS[1]]).T)
+    radius = np.maximum(HEAD_PER_BODY * body, np.minimum(BETWEEN_EARS * ears, 0.3 * body))
+    radius = np.where(believed[:, 0], radius, 1.3 * radius)
+    return HeadTrack("body", person.t_s, np.where(believed, by_face, by_trunk), radius)
+
+
+def _among(head: _Live, found: list[Face], zoom: float) -> bool:
+    return any(np.hypot(f.x_px / zoom - head.x_px, f.y_px / zoom - head.y_px) < head.radius_px for f in found)
+
+
+def _joined(
+    tracks: list[list[tuple[float, float, float, float]]],
+) -> list[list[tuple[float, float, float, float]]]:
+    """Join what ends and begins again near the same place: somebody was covered for a while."""
+    out: list[list[tuple[float, float, float, float]]] = []
+    for rows in sorted((r for r in tracks if r), key=lambda r: r[0][0]):
+        t_s, x, y, radius = rows[0]
+        home = next(
+            (
+                o
+                for o in out
+                if 0 < t_s - o[-1][0] <= JOIN_S
+                and np.hypot(x - o[-1][1], y - o[-1][2]) <= JOIN_RADII * max(radius, o[-1][3])
+            ),
+            None,
+        )
+        if home is None:
+            out.append(list(rows))
+        else:
+            home.extend(rows)
+    return out
+
+
+def _track(rows: list[tuple[float, float, float, float]]) -> HeadTrack:
+    table: FloatArray = np.array(rows)
+    return HeadTrack("face", table[:, 0], table[:, 1:3], table[:, 3])
+
+
+def _at_most(picture: NDArray[np.uint8], side_px: int) -> tuple[NDArray[np.uint8], float]:
+    """Shrink a picture to a long side; gives how many of its px a px of the given one is."""
+    zoom = min(1.0, side_px / max(picture.shape[:2]))
+    if zoom == 1.0:
+        return picture, 1.0
+    size = (round(picture.shape[1] * zoom), round(picture.shape[0] * zoom))
+    small: Any = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
+    return small, zoom
+
+
+def _zoomed(view: Region, zoom: float) -> Region:
+    return Region(view.x_px * zoom, view.y_px * zoom, view.side_px * zoom, view.turn)

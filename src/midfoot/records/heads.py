@@ -1,0 +1,63 @@
+"""Heads in the clip, whoever they belong to: where they are over time, so that they can be made unrecognisable."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+import numpy as np
+from attrs import field, frozen
+
+from midfoot.records.base import FloatArray, float_field, one_of
+
+
+@frozen
+class HeadTrack:
+    """One head followed over part of the clip.
+
+    `t_s` (m,), `xy_px` (m, 2) its middle and `radius_px` (m,) a circle that holds hair to chin, in the upright
+    clip's own pixels. `by` says what found it: `face` a face network, `body` the head of a followed body.
+    """
+
+    by: str = field(validator=one_of("face", "body"))
+    t_s: FloatArray = float_field(None)
+    xy_px: FloatArray = float_field(None, 2)
+    radius_px: FloatArray = float_field(None)
+
+    BEFORE_S: ClassVar[float] = 0.35
+    AFTER_S: ClassVar[float] = 0.5
+    LONGEST_GAP_S: ClassVar[float] = 2.5
+    GROWN: ClassVar[float] = 1.25
+
+    def at(self, t_s: float) -> tuple[float, float, float] | None:
+        """Give x, y and radius at a moment, None where the head is not known to be there.
+
+        Between its rows by line; shortly before the first and after the last it is taken to be there still, with
+        a larger circle. A longer pause between two rows counts as two ends.
+        """
+        if not len(self.t_s):
+            return None
+        after = int(np.searchsorted(self.t_s, t_s))
+        before = after - 1
+        if 0 < after < len(self.t_s) and self.t_s[after] - self.t_s[before] <= self.LONGEST_GAP_S:
+            share = (t_s - self.t_s[before]) / max(1e-9, float(self.t_s[after] - self.t_s[before]))
+            x, y = self.xy_px[before] + share * (self.xy_px[after] - self.xy_px[before])
+            gap = float(self.t_s[after] - self.t_s[before])
+            radius = max(self.radius_px[before], self.radius_px[after]) * (self.GROWN if gap > self.AFTER_S else 1)
+            return float(x), float(y), float(radius)
+        if after < len(self.t_s) and self.t_s[after] - t_s <= self.BEFORE_S:
+            row = after
+        elif before >= 0 and t_s - self.t_s[before] <= self.AFTER_S:
+            row = before
+        else:
+            return None
+        grown = 1.0 if abs(self.t_s[row] - t_s) < 1e-6 else self.GROWN
+        return float(self.xy_px[row, 0]), float(self.xy_px[row, 1]), float(self.radius_px[row] * grown)
+
+
+@frozen
+class Heads:
+    """Every head that was found in a stretch of a clip, from `from_s` to `to_s`."""
+
+    from_s: float
+    to_s: float
+    tracks: tuple[HeadTrack, ...] = ()

@@ -1,0 +1,132 @@
+"""Who is covered and how: what lies under a cover cannot be told from what else might lie there."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from attrs import evolve
+from hypothesis import given
+from hypothesis import strategies as st
+
+from midfoot.publish.blur import BLOCKS, NOWHERE, Veil, cover, own_head, veil_of
+from midfoot.records.body import INDEX, BodyTrack
+from midfoot.records.heads import Heads, HeadTrack
+
+T = np.arange(0, 4, 0.1)
+
+
+def track(x: float, y: float, radius: float = 20.0, *, t_s: np.ndarray = T, by: str = "face") -> HeadTrack:
+    return HeadTrack(by, t_s, np.tile([x, y], (len(t_s), 1)), np.full(len(t_s), radius))
+
+
+def body(head: tuple[float, float] | None, *, until_s: float = 9.0) -> BodyTrack:
+    """A standing lifter with his shoulders 60 px under the head's middle and a trunk of 90 px."""
+    xy = np.full((len(T), 33, 2), np.nan)
+    state = np.zeros((len(T), 33))
+    if head is not None:
+        places = {"nose": (0, 0), "left_shoulder": (-5, 60), "right_shoulder": (5, 60), "left_hip": (0, 150),
+                  "right_hip": (0, 150)}  # fmt: skip
+        for name, (dx, dy) in places.items():
+            xy[:, INDEX[name]] = [head[0] + dx, head[1] + dy]
+            state[until_s >= T, INDEX[name]] = 2
+    flat = np.where(state > 0, 0.9, 0.0)
+    return BodyTrack(status="seen" if head else "not_seen", model="full", t_s=T, xy_px=xy, sd_px=flat, state=state,
+                     peak=flat, depth_m=flat, world_m=np.zeros((len(T), 33, 3)))  # fmt: skip
+
+
+def heads(*tracks: HeadTrack) -> Heads:
+    return Heads(0.0, 4.0, tracks)
+
+
+def test_others_are_covered_and_the_lifter_is_not() -> None:
+    veil = veil_of(heads(track(100, 100), track(300, 100)), body((100, 100)), with_lifter=False)
+    assert [c[:2] for c in veil.circles(2.0)] == [(300.0, 100.0)]
+
+
+def test_the_lifter_is_covered_by_choice_also_where_no_face_was_found() -> None:
+    veil = veil_of(heads(track(300, 100)), body((100, 100)), with_lifter=True)
+    assert {(round(c[0]), round(c[1])) for c in veil.circles(2.0)} == {(300, 100), (100, 100)}
+
+
+def test_everybody_is_covered_where_the_lifter_was_not_seen() -> None:
+    found = heads(track(100, 100), track(300, 100))
+    assert len(veil_of(found, body(None), with_lifter=False).circles(1.0)) == 2
+
+
+def test_a_head_is_covered_again_once_the_lifter_is_out_of_sight() -> None:
+    """Who stands there then is not sure."""
+    veil = veil_of(heads(track(100, 100)), body((100, 100), until_s=3.0), with_lifter=False)
+    assert veil.circles(2.0) == []
+    assert len(veil.circles(3.8)) == 1
+
+
+def test_a_head_that_was_the_lifters_for_half_its_time_is_covered() -> None:
+    moved = HeadTrack("face", T, np.where(T[:, None] < 2, [100.0, 100.0], [300.0, 100.0]), np.full(len(T), 20.0))
+    veil = veil_of(heads(moved), body((100, 100)), with_lifter=False)
+    assert len(veil.circles(1.0)) == 1
+
+
+def test_of_two_faces_at_the_lifters_head_the_farther_is_covered() -> None:
+    """A spotter's face right beside his."""
+    veil = veil_of(heads(track(102, 100), track(126, 100)), body((100, 100)), with_lifter=False)
+    assert [c[:2] for c in veil.circles(2.0)] == [(126.0, 100.0)]
+
+
+def test_two_finders_of_one_head_spare_it_both() -> None:
+    veil = veil_of(heads(track(102, 100), track(96, 104, by="body")), body((100, 100)), with_lifter=False)
+    assert veil.circles(2.0) == []
+
+
+def test_a_moment_that_was_not_looked_at_is_refused() -> None:
+    with pytest.raises(ValueError, match="looked for from 0 to 4 s, not at 5"):
+        Veil(heads=heads(), own=NOWHERE).circles(5.0)
+
+
+def test_the_head_stands_above_the_shoulders_where_the_face_is_hidden() -> None:
+    seen = body((100, 100))
+    hidden = seen.state.copy()
+    hidden[:, INDEX["nose"]] = 0
+    own = own_head(evolve(seen, state=hidden))
+    x, y, radius = own.at(1.0) or (0, 0, 0)
+    assert np.hypot(x - 100, y - 100) < radius
+
+
+def test_a_head_goes_on_a_little_after_it_was_last_seen() -> None:
+    seen = track(50, 60, t_s=np.array([1.0, 1.1, 1.2]))
+    assert seen.at(0.5) is None
+    assert seen.at(0.8) == (50, 60, 25)
+    assert seen.at(1.15) == (50, 60, 20)
+    assert seen.at(1.6) == (50, 60, 25)
+    assert seen.at(1.8) is None
+
+
+def test_two_heads_with_the_same_tiles_become_the_same_picture() -> None:
+    """Nothing but the tiles' means is left: two faces that differ in everything finer give equal bytes."""
+    rng = np.random.default_rng(1)
+    base = rng.integers(60, 190, (6, 6, 3))
+    one = np.kron(base, np.ones((20, 20, 1))).astype(np.uint8)
+    fine = np.where((np.indices((120, 120)).sum(axis=0) % 2 == 0)[..., None], 50, -50)
+    other = (one.astype(int) + fine).astype(np.uint8)
+    assert np.abs(one.astype(int) - other).min() == 50
+    circle = (60.0, 60.0, 100.0)  # holds the whole picture
+    cover(one, circle)
+    cover(other, circle)
+    np.testing.assert_array_equal(one, other)
+
+
+@given(st.floats(-30, 230), st.floats(-30, 170), st.floats(1, 90), st.integers(0, 9))
+def test_a_cover_reaches_over_the_head_and_little_farther(x: float, y: float, radius: float, seed: int) -> None:
+    picture = np.random.default_rng(seed).integers(0, 255, (140, 200, 3)).astype(np.uint8)
+    before = picture.copy()
+    cover(picture, (x, y, radius))
+    rows, columns = np.indices((140, 200))
+    away = np.hypot(columns - x, rows - y)
+    np.testing.assert_array_equal(picture[away > 1.13 * radius + 1], before[away > 1.13 * radius + 1])
+    inside = away < 0.98 * radius
+    if inside.sum() > 400:  # noise of sd 73 is gone from all of it
+        across = np.abs(np.diff(picture.astype(float), axis=1))[inside[:, 1:] & inside[:, :-1]]
+        assert np.quantile(across, 0.9) < 30
+
+
+def test_so_few_tiles_that_no_face_is_left() -> None:
+    assert BLOCKS <= 6
