@@ -11,6 +11,7 @@ from typing import Any
 from attrs import evolve, frozen
 from sets import made_measurement
 
+from midfoot.history import numbers_of
 from midfoot.outputs import write_numbers
 from midfoot.records.context import Competition, Consent, Context
 from midfoot.records.review import Edit
@@ -163,6 +164,7 @@ def _measured(workspace: Workspace, clip: str, of: str, name: str, load: float, 
                 folder=workspace.relative(folder),
                 step_versions={"bar": "3"},
                 summary={"reps": 2},
+                numbers=numbers_of(made),
                 created_at=at,
             )
         )

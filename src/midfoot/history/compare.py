@@ -160,11 +160,11 @@ def _level(
     reason = "" if unit in FREE_UNITS else view or (scale if unit in ("mm", "m_s") else "")
     if reason:
         return _none(measure_id, title, LEVEL, reason, unit)
-    levels = [_mean(row) for row in rows]
+    levels = [mean_of(row) for row in rows]
     return _row(measure_id, title, unit, LEVEL, levels[0], levels[1], better)
 
 
-def _mean(row: list[Measure | None]) -> Value | None:
+def mean_of(row: list[Measure | None]) -> Value | None:
     """Give the mean of the reps; its sd from the larger of scatter and random error, with the common error."""
     known = [m for m in row if m is not None and m.value is not None]
     if not known:

@@ -105,6 +105,7 @@ measurements = sa.Table(
     sa.Column("repairs_to", sa.Integer, nullable=False, default=0, server_default="0"),
     sa.Column("folder", sa.Text, nullable=False),  # beneath the workspace, with forward slashes
     json("summary"),
+    json("numbers"),
     flag("is_current", default=True),
     at("created_at", stamped=True),
     sa.UniqueConstraint("clip_id", "input_key"),
