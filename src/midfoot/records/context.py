@@ -63,6 +63,8 @@ class Context:
         The day on which this was read; what is near or past counts from it.
     depth_offset_mm, depth_offset_sd_mm : float or None
         This lifter's squat depth by crease and knee top minus that by joint centres, from an earlier clip.
+    under_18 : bool or None
+        Said of the lifter without an age; None where nothing was said. An age says more.
     sha256 : str or None
         Of the file that it was read from.
     """
@@ -95,6 +97,7 @@ class Context:
     depth_offset_mm: float | None = None
     depth_offset_sd_mm: float | None = None
     read_on: date | None = None
+    under_18: bool | None = None
     sha256: str | None = None
 
     @property
@@ -109,8 +112,8 @@ class Context:
 
     @property
     def minor(self) -> bool | None:
-        """Whether the lifter is under 18; None when no age was said."""
-        return None if self.age_years is None else self.age_years < ADULT_YEARS
+        """Whether the lifter is under 18; None when neither age nor this was said."""
+        return self.under_18 if self.age_years is None else self.age_years < ADULT_YEARS
 
     @property
     def effort_rpe(self) -> float | None:

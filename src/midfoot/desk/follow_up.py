@@ -1,0 +1,301 @@
+"""A lifter's open changes: opened when a review goes out, due two weeks later, held against each later set."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Any
+
+import sqlalchemy as sa
+from attrs import evolve, frozen
+from sqlalchemy.engine import Connection
+
+from midfoot import history
+from midfoot.desk.review_cards import foretold_words
+from midfoot.desk.review_sources import NoReviewError, Sources, sources_of
+from midfoot.publish.moments import written
+from midfoot.publish.review_page import with_unit
+from midfoot.records.findings import Prediction, TryAt
+from midfoot.records.history import Followed
+from midfoot.records.measures import Measurement
+from midfoot.records.review import Part, Review
+from midfoot.store.columns import now
+from midfoot.store.rows import edits_of
+from midfoot.store.tables import changes, follow_ups, sets
+
+if TYPE_CHECKING:
+    from midfoot.store import Workspace
+
+DUE_DAYS = 14
+"""Two weeks for a change before it is judged (common practice, no source)."""
+VERDICTS = ("held", "not_held", "cannot_tell")
+VERDICT_WORDS = {"held": "held", "not_held": "not held", "cannot_tell": "cannot tell"}
+
+
+class FollowUpError(ValueError):
+    """A verdict that cannot be given: the text says why and what would do."""
+
+
+@frozen(kw_only=True)
+class Verdict:
+    """What became of one change, seen in one later set.
+
+    Attributes
+    ----------
+    change_id, set_id : str
+        The change, and the set whose review opened it.
+    text : str
+        What was to be tried.
+    about : str
+        Id of the finding or observation.
+    foretold : str
+        What it should do; "" for what only an eye can tell.
+    verdict : str
+        `held`, `not_held` or `cannot_tell`.
+    why : str
+        What was found, or why it cannot be told.
+    by : str
+        `measured`, or `coach` where he said so himself.
+    due_on, opened_on : date or None
+    """
+
+    change_id: str
+    set_id: str
+    text: str
+    about: str
+    foretold: str = ""
+    verdict: str = "cannot_tell"
+    why: str = ""
+    by: str = "measured"
+    due_on: date | None = None
+    opened_on: date | None = None
+
+    @property
+    def words(self) -> str:
+        """The verdict in words."""
+        return VERDICT_WORDS[self.verdict]
+
+
+def verdicts_of(workspace: Workspace, sources: Sources) -> tuple[Verdict, ...]:
+    """Hold the lifter's open changes of this lift against a set; those of a later set are not looked at."""
+    if not sources.lifter_id:
+        return ()
+    with workspace.read() as connection:
+        rows = _open_before(connection, sources)
+        said = {
+            r.change_id: r
+            for r in connection.execute(
+                sa.select(follow_ups).where(
+                    follow_ups.c.set_id == sources.set_id, follow_ups.c.verdict.is_not(None)
+                )
+            )
+        }
+        due = {
+            r.change_id: r.due_on
+            for r in connection.execute(
+                sa.select(follow_ups.c.change_id, follow_ups.c.due_on).where(follow_ups.c.due_on.is_not(None))
+            )
+        }
+        marked = {e.about for e in edits_of(connection, sources.set_id) if e.kind == "add" and e.about}
+    out = []
+    for row in rows:
+        about = (row.prediction or {}).get("about") or row.part_id.partition(":")[2]
+        found = Verdict(
+            change_id=row.id,
+            set_id=row.set_id,
+            text=row.text,
+            about=about,
+            foretold=foretold_words(_prediction(row)) if _foretells(row) else "",
+            due_on=due.get(row.id),
+            opened_on=row.opened_at.date(),
+        )
+        own = said.get(row.id)
+        if own is not None and (own.detail or {}).get("by") == "coach":
+            out.append(_with(found, own.verdict, (own.detail or {}).get("why", ""), "coach"))
+        elif _foretells(row):
+            out.append(_measured(workspace, row, found, sources))
+        else:
+            out.append(_seen(found, about, marked))
+    return tuple(out)
+
+
+def _with(verdict: Verdict, said: str, why: str, by: str = "measured") -> Verdict:
+    return evolve(verdict, verdict=said, why=why, by=by)
+
+
+def _open_before(connection: Connection, sources: Sources) -> list[Any]:
+    return list(
+        connection.execute(
+            sa.select(changes)
+            .join(sets, sets.c.id == changes.c.set_id)
+            .where(
+                changes.c.lifter_id == sources.lifter_id,
+                changes.c.set_id != sources.set_id,
+                sets.c.lift == sources.lift,
+                sets.c.received_at < sources.received_at,
+                sa.or_(
+                    changes.c.state == "open",
+                    sa.exists().where(
+                        follow_ups.c.change_id == changes.c.id, follow_ups.c.set_id == sources.set_id
+                    ),
+                ),
+            )
+            .order_by(changes.c.opened_at, changes.c.part_id)
+        )
+    )
+
+
+def _foretells(row: Any) -> bool:
+    return bool(row.prediction and row.prediction.get("measure"))
+
+
+def _prediction(row: Any) -> Prediction:
+    kept = row.prediction
+    return Prediction(kept["measure"], kept["direction"], kept["size"], kept["sd"], kept["unit"])
+
+
+def _measured(workspace: Workspace, row: Any, found: Verdict, sources: Sources) -> Verdict:
+    """Hold a prediction against this set's numbers."""
+    try:
+        before = sources_of(workspace, row.set_id).measurement
+    except (NoReviewError, ValueError) as error:
+        return _with(found, "cannot_tell", f"the earlier set cannot be read ({error})")
+    told = history.Foretold(
+        finding=found.about,
+        title=row.text,
+        change=row.text,
+        prediction=_prediction(row),
+        against_rep=_against(before, found.about, row.prediction.get("against_rep")),
+    )
+    followed = history.follow(before, sources.measurement, (told,))[0]
+    return _with(found, followed.verdict, why_words(followed))
+
+
+def _against(before: Measurement, about: str, kept: int | None) -> int | None:
+    if kept is not None:
+        return kept
+    return next((f.evidence[0].reference_rep for f in before.found.findings if f.id == about and f.evidence), None)
+
+
+def why_words(followed: Followed) -> str:
+    """Say what was found beside what was foretold, or why it cannot be told."""
+    if followed.found is None:
+        return followed.reason
+    value, sd = written(followed.found.value, followed.found.sd)
+    expected, spread = written(followed.expected.value, followed.expected.sd)
+    said = (
+        f"{with_unit(value, followed.unit)} less of it (sd {sd}), where {with_unit(expected, followed.unit)} "
+        f"(sd {spread}) was foretold"
+    )
+    return f"{said}; {followed.reason}" if followed.reason else said
+
+
+def _seen(found: Verdict, about: str, marked: set[str]) -> Verdict:
+    """What no camera measures: marked again it did not hold; otherwise only the coach can say."""
+    if about in marked:
+        return _with(found, "not_held", "you marked the same thing in this set", "coach")
+    return _with(found, "cannot_tell", "no camera measures it: look for it again and say what you see")
+
+
+def say_verdict(workspace: Workspace, set_id: str, change_id: str, verdict: str, why: str = "") -> None:
+    """Keep the coach's own verdict on a change, seen in a set; "" takes it back.
+
+    Raises
+    ------
+    FollowUpError
+        When there is no such change, or that is no verdict.
+    """
+    if verdict and verdict not in VERDICTS:
+        raise FollowUpError(f"A change held, did not hold or it cannot be told; got {verdict!r}.")
+    with workspace.write() as connection:
+        if connection.execute(sa.select(changes.c.id).where(changes.c.id == change_id)).first() is None:
+            raise FollowUpError("There is no such change any more; reload the page.")
+        connection.execute(
+            sa.delete(follow_ups).where(
+                follow_ups.c.change_id == change_id, follow_ups.c.set_id == set_id, follow_ups.c.due_on.is_(None)
+            )
+        )
+        if verdict:
+            connection.execute(
+                sa.insert(follow_ups).values(
+                    change_id=change_id, set_id=set_id, verdict=verdict, detail={"by": "coach", "why": why},
+                    asked_at=None,
+                )
+            )  # fmt: skip
+
+
+def open_changes(
+    connection: Connection, sources: Sources, review: Review, verdicts: tuple[Verdict, ...], on: date
+) -> int:
+    """Write what a review that goes out asks of the lifter, and close what it says of earlier changes.
+
+    What an earlier edition of the same review asked and this one no longer does is closed. Gives how many are
+    open from it.
+    """
+    against = {f.id: f.evidence[0].reference_rep for f in sources.measurement.found.findings if f.evidence}
+    asked = [p for p in review.of("change") if p.try_text]
+    known = {
+        r.part_id: r
+        for r in connection.execute(sa.select(changes).where(changes.c.set_id == sources.set_id))
+    }  # fmt: skip
+    for part in asked:
+        values = {"text": part.try_text, "prediction": _kept(part, against), "try_at": _try_at(part.try_at)}
+        row = known.pop(part.id, None)
+        if row is not None:
+            again = {"state": "open", "closed_at": None} if row.state == "closed" else {}
+            connection.execute(sa.update(changes).where(changes.c.id == row.id).values(**values, **again))
+            continue
+        made = connection.execute(
+            sa.insert(changes).values(
+                set_id=sources.set_id, lifter_id=sources.lifter_id or None, part_id=part.id, **values
+            )
+        )
+        change_id = made.inserted_primary_key[0] if made.inserted_primary_key is not None else ""
+        connection.execute(sa.insert(follow_ups).values(change_id=change_id, due_on=on + timedelta(days=DUE_DAYS)))
+    for row in known.values():
+        if row.state == "open":
+            connection.execute(
+                sa.update(changes).where(changes.c.id == row.id).values(state="closed", closed_at=now())
+            )
+    for verdict in verdicts:
+        _settle(connection, sources.set_id, verdict)
+    return len(asked)
+
+
+def _settle(connection: Connection, set_id: str, verdict: Verdict) -> None:
+    """Keep a verdict with its change; what cannot be told stays open and due."""
+    mine = sa.and_(follow_ups.c.change_id == verdict.change_id, follow_ups.c.set_id == set_id)
+    detail = {"by": verdict.by, "why": verdict.why}
+    done = connection.execute(
+        sa.update(follow_ups).where(mine).values(verdict=verdict.verdict, detail=detail, done_at=now())
+    )
+    if not done.rowcount:
+        connection.execute(
+            sa.insert(follow_ups).values(
+                change_id=verdict.change_id, set_id=set_id, verdict=verdict.verdict, detail=detail, done_at=now()
+            )
+        )
+    if verdict.verdict != "cannot_tell":
+        connection.execute(
+            sa.update(changes)
+            .where(changes.c.id == verdict.change_id)
+            .values(state=verdict.verdict, closed_at=now())
+        )
+        connection.execute(
+            sa.update(follow_ups)
+            .where(follow_ups.c.change_id == verdict.change_id, follow_ups.c.due_on.is_not(None))
+            .values(done_at=now())
+        )
+
+
+def _kept(part: Part, against: dict[str, int | None]) -> dict[str, Any] | None:
+    said = part.prediction
+    if said is None:
+        return {"about": part.about} if part.about else None
+    return {
+        "measure": said.measure, "direction": said.direction, "size": said.size, "sd": said.sd, "unit": said.unit,
+        "against_rep": against.get(part.about), "about": part.about,
+    }  # fmt: skip
+
+
+def _try_at(tried: TryAt | None) -> dict[str, float | None] | None:
+    return {"max_load_pct": tried.max_load_pct, "max_rpe": tried.max_rpe} if tried is not None else None
