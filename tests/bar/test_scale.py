@@ -67,7 +67,7 @@ def test_span_between_plates_fits_between_collars_and_bar_ends():
     for load in (None, 60.0, 100.0, 300.0):
         span = span_prior(t.track, Asked(lift="squat", load_kg=load))
         assert COLLARS_M < span.value < BAR_M
-        assert 0.03 < span.sd < 0.12
+        assert 0.03 < span.sd < 0.17
     loose = attrs.evolve(t.track, far_diameter_px=None)
     assert span_prior(loose, Asked(lift="squat")).sd > span_prior(t.track, Asked(lift="squat")).sd
 

@@ -13,6 +13,7 @@ import numpy as np
 from attrs import frozen
 
 from midfoot.bar.camera import Camera
+from midfoot.bar.scale import COLLARS_M, FLANGE_M, stack_prior
 from midfoot.records.base import FloatArray, Value
 from midfoot.records.clip import Asked
 
@@ -26,11 +27,10 @@ STACK_M = 0.06
 def inner_span(asked: Asked) -> Value:
     """Give the distance in m from the near disc's outer face to the far disc's inner one.
 
-    The shaft is 1.31-1.32 m long between the sleeves' collars (rulebook) and each collar is 30 mm wide (common
-    practice, no source); what is loaded on one side is 30-110 mm deep, more with the load.
+    The shaft is 1.31-1.32 m long between the sleeves' collars (rulebook).
     """
-    a_side = 40.0 if asked.load_kg is None else max(asked.load_kg - 20.0, 0.0) / 2.0
-    return Value(1.315 + 2.0 * 0.030 + 0.045 + 0.0006 * min(a_side, 150.0), 0.035)
+    stack = stack_prior(asked)
+    return Value(COLLARS_M + 0.005 + 2.0 * FLANGE_M + stack.value, math.hypot(0.01, stack.sd))
 
 
 @frozen

@@ -17,6 +17,10 @@ from midfoot.records.clip import Asked, ClipInfo, KnownLength
 FULL_SIZE_MM = 450.0
 COLLARS_M = 1.31
 BAR_M = 2.20
+FLANGE_M = 0.030
+"""Width of a sleeve's collar (common practice, no source)."""
+STACK_M_KG = (0.0014, 0.0006)
+"""Depth of a stack a kilogram beyond its first disc's, with its spread between steel and rubber."""
 TOLD_SD, FULL_SIZE_SD, IRON_SD = 0.003, 0.007, 0.03
 # A plate of unknown make on a bar of 60 kg or more: five in six are full size, the others iron of 400-450 mm; this
 # is the spread of that mixture about 450 mm.
@@ -97,11 +101,20 @@ def span_prior(track: BarTrack, asked: Asked) -> Value:
     if track.far_diameter_px is None:
         # the far point may be a plate or the bar's tip behind it
         return Value(1.50, 0.10)
+    stack = stack_prior(asked)
+    return Value(COLLARS_M + 2.0 * (FLANGE_M + stack.value), 2.0 * stack.sd)
+
+
+def stack_prior(asked: Asked) -> Value:
+    """Give how deep in m what is loaded on one side is.
+
+    A competition disc of 25 kg is 27 mm thick, a bumper plate of 20 kg 65-80 mm: 1.1 to 4 mm a kilogram (common
+    practice, no source). The sleeves take 0.42 m at most.
+    """
     if asked.load_kg is None:
-        return Value(1.48, 0.07)
-    # plates stack up outward: some 0.6 mm a kilogram a side, bumpers more
+        return Value(0.075, 0.045)
     a_side = max(asked.load_kg - 20.0, 0.0) / 2.0
-    return Value(COLLARS_M + 2.0 * (0.045 + 0.0006 * min(a_side, 150.0)), 0.065)
+    return Value(min(0.027 + STACK_M_KG[0] * a_side, 0.30), min(0.015 + STACK_M_KG[1] * a_side, 0.08))
 
 
 def stature_prior(asked: Asked) -> Value:

@@ -14,9 +14,8 @@ from midfoot.measures.scene import RepScene
 from midfoot.measures.uncertain import own
 from midfoot.records.body import HIDDEN, INDEX
 
-BAR_ENDS_MM = (1450.0, 80.0)
-"""From the near plate's outer face to the far one's, and how much loading changes it. A competition bar measures
-1310-1320 mm between the collars' faces (rulebook); the rest is plates."""
+LEAST_ENDS_MM, MOST_ENDS_MM = 1370.0, 2200.0
+"""A bar measures 1310-1320 mm between the collars' faces and at most 2200 in all (rulebook)."""
 LEAST_SIDE_DEG = 8.0
 WRIST_OUTSIDE_MM = (70.0, 25.0)
 """How far a wrist's centre lies outside the forefinger along the bar (from anatomy, unverified)."""
@@ -98,6 +97,8 @@ class Tilts:
     far_px: np.ndarray
     tilt_deg: np.ndarray
     sd_deg: float
+    length_mm: float
+    length_sd_mm: float
     far_common_sd_px: float = 0.0
 
     @staticmethod
@@ -114,11 +115,13 @@ class Tilts:
         lens = optics.lens
         # Where it is not told: the far end is smaller and its place less sure, twice the near end's error.
         far_px = track.far_sd_px if track.far_sd_px is not None else 2 * px
-        mm = math.hypot(px * lens.mm_per_px_at(0.0), far_px * lens.mm_per_px_at(BAR_ENDS_MM[0]))
-        tilt = _tilt(lens, near, far, BAR_ENDS_MM[0])
+        # The lifter stands in the middle of the bar: twice as far behind the near end is the far one.
+        length = float(np.clip(2 * optics.middle_mm, LEAST_ENDS_MM, MOST_ENDS_MM))
+        mm = math.hypot(px * lens.mm_per_px_at(0.0), far_px * lens.mm_per_px_at(length))
         return Tilts(
-            track.t_s[rows], near, far, tilt, math.degrees(mm / BAR_ENDS_MM[0]), track.far_common_sd_px or 0.0
-        )
+            track.t_s[rows], near, far, _tilt(lens, near, far, length), math.degrees(mm / length), length,
+            2 * optics.middle_sd_mm, track.far_common_sd_px or 0.0,
+        )  # fmt: skip
 
     def rows(self, start_s: float, end_s: float) -> np.ndarray:
         """Give the indices of a stretch."""
@@ -129,13 +132,13 @@ class Tilts:
         optics = rep.scene.bar.optics
         assert optics is not None
         for source, lens in optics.off:
-            yield source, _tilt(lens, self.near_px, self.far_px, BAR_ENDS_MM[0])
+            yield source, _tilt(lens, self.near_px, self.far_px, self.length_mm)
         if self.far_common_sd_px:
             aside = self.far_px + np.array([0.0, self.far_common_sd_px])
-            yield "place of the far end", _tilt(optics.lens, self.near_px, aside, BAR_ENDS_MM[0])
+            yield "place of the far end", _tilt(optics.lens, self.near_px, aside, self.length_mm)
         yield (
             "length between the ends",
-            _tilt(optics.lens, self.near_px, self.far_px, BAR_ENDS_MM[0] + BAR_ENDS_MM[1]),
+            _tilt(optics.lens, self.near_px, self.far_px, self.length_mm + self.length_sd_mm),
         )
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from midfoot.measures.bench import BENCH, FILM_BENCH, LEAST_PAUSE_FRAMES, MOST_NOISE_M_S
 from midfoot.measures.common import LEVEL_S, foot
 from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, SetMeasure, Unseen
-from midfoot.measures.ends import BAR_ENDS_MM, BOTH_ENDS, NO_FAR_END, Tilts
+from midfoot.measures.ends import BOTH_ENDS, NO_FAR_END, Tilts
 from midfoot.measures.legs import ELBOW, FILM, KNEE, corner, corners, highest, joint_gap, lockout_span
 from midfoot.measures.scene import LOCKOUT_S, WHOLE_REP, RepScene, Scene
 from midfoot.measures.speed import FILM_FAST
@@ -116,13 +116,13 @@ def whole_bar_drop(rep: RepScene) -> Answer:
     times = ends.t_s[rows]
     near = np.interp(times, rep.bar.t_s, rep.bar.up_mm)
     tilt = np.convolve(np.pad(ends.tilt_deg[rows], 2, mode="edge"), np.ones(5) / 5, mode="valid")
-    far = near - BAR_ENDS_MM[0] * np.sin(np.radians(tilt))
+    far = near - ends.length_mm * np.sin(np.radians(tilt))
     both = np.minimum(np.maximum.accumulate(near) - near, np.maximum.accumulate(far) - far)
     if rep.lift != "bench":
         both = both[(times >= first + LEVEL_S) & (times <= last - LEVEL_S)]
     if not len(both):
         raise Unseen("the ascent is too short to tell a drop from the swing of the plates", WHOLE_REP)
-    sd = BAR_ENDS_MM[0] * math.radians(ends.sd_deg) * math.sqrt(2.0 / 5.0)
+    sd = ends.length_mm * math.radians(ends.sd_deg) * math.sqrt(2.0 / 5.0)
     sd = math.hypot(sd, rep.bar.up(float(times[len(times) // 2])).sd * math.sqrt(2.0))
     return Answer(own(float(both.max()), sd, f"whole bar {rep.rep.n}"), "both ends of the bar")
 
