@@ -11,7 +11,7 @@ from starlette.staticfiles import StaticFiles
 from midfoot import __version__
 from midfoot.web import events, vega
 from midfoot.web.errors import add_handlers
-from midfoot.web.pages import help_page, inbox, pairing
+from midfoot.web.pages import help_page, inbox, inbox_actions, pairing, settings
 from midfoot.web.render import Pages
 from midfoot.web.security import Door, Guard
 
@@ -22,6 +22,8 @@ STATIC = Path(__file__).parent / "static"
 ROUTERS: tuple[APIRouter, ...] = (
     pairing.router,
     inbox.router,
+    inbox_actions.router,
+    settings.router,
     help_page.router,
     events.router,
     vega.router,

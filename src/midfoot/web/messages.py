@@ -1,0 +1,52 @@
+"""Messages to copy into whatever the coach writes with: asking for a re-film, asking for the follow-up."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from midfoot.web.words import LIFT_NAMES
+
+HOW_TO_FILM = (
+    "Put the phone at knee height on a stand, level, with the whole plate and all of you in the picture from "
+    "before the first rep to after the last. Whoever spots does not film."
+)
+
+
+def refilm_message(lifter: str, lift: str | None, summary: dict[str, Any] | None, why: str = "") -> str:
+    """Ask for another clip, saying what could not be judged and from where it could."""
+    ways = (summary or {}).get("judged", {}).get("film", [])
+    how = [str(way["how"]) for way in ways if str(way["how"]).startswith("film ")]
+    words = [f"{_hello(lifter)} thank you for the {_lift(lift)}."]
+    words.append(f"{why.strip().rstrip('.')}." if why.strip() else "I could not judge all of it from this clip.")
+    if how:
+        words.append(f"Would you {_lower(how[0])} next time?")
+    else:
+        words.append("Would you film the next set once more, from the side?")
+    words.append(HOW_TO_FILM)
+    return " ".join(words)
+
+
+def follow_up_message(lifter: str, lift: str | None, changes: Sequence[str]) -> str:
+    """Ask for the set that shows whether the changes worked."""
+    words = [f"{_hello(lifter)} how did it go with the {_lift(lift)}?"]
+    if changes:
+        said = "; ".join(c.strip().rstrip(".") for c in changes)
+        words.append(f"Last time we changed this: {said}.")
+    words.append(
+        "Send me the next set at a similar load, filmed from the same place, and I will see what came of it."
+    )
+    words.append("If anything hurts, stop, and tell me before you lift on.")
+    return " ".join(words)
+
+
+def _hello(lifter: str) -> str:
+    return f"Hello {lifter}," if lifter else "Hello,"
+
+
+def _lift(lift: str | None) -> str:
+    return LIFT_NAMES.get(lift or "", "set").lower()
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
