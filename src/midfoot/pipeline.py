@@ -1,8 +1,9 @@
-"""The main job: composes the stages, in three looks over the clip, and never knows a shell.
+"""The main job: composes the stages, in looks over the clip, and never knows a shell.
 
 1. first look (one decode): discs and the camera's own movement, everybody in view, cuts and light;
 2. a few dozen chosen frames: what the near plate looks like, averaged in its own frame;
-3. second look: the bar in every frame; the lifter's body, which does not wait for 2 (a decode of its own).
+3. second look: the bar in every frame; the lifter's body, which does not wait for 2 (a decode of its own);
+4. only where no plate tells the bar and two hands hold it: its shaft at the hands (another decode).
 
 Then, without pictures: camera, path, reps, measures. Memory grows by a row of numbers per frame only.
 """
@@ -248,11 +249,32 @@ def _second_look(
         lifter = body.with_marks(pose.result(track), request.joints)
     else:
         lifter = body.not_seen(choice.reason if isinstance(choice, NotMeasured) else "")
-    if track.source == "none" and lifter.status == "seen":
+    if track.status != "found" and lifter.status == "seen":
         held = bar.track_from_hands(lifter, request.asked.lift, look.sightings, track.candidates)
-        track = evolve(held, reason=f"{track.reason} {held.reason}".strip())
+        shaft = _by_shaft(request, info, lifter, held, look.sightings, tell, stop)
+        if shaft is not None or track.source == "none":
+            taken = shaft or held
+            track = evolve(taken, reason=f"{track.reason} {taken.reason}".strip())
     view, scale, noticed = bar.view_and_scale(track, lifter, request.asked, info, look.tilt, request.length)
     return _Followed(request, info, look.sightings, look.people, track, lifter, view, scale, tuple(noticed))
+
+
+def _by_shaft(
+    request: Request,
+    info: ClipInfo,
+    lifter: BodyTrack,
+    held: BarTrack,
+    sightings: Sightings,
+    tell: Progress,
+    stop: threading.Event | None,
+) -> BarTrack | None:
+    """Look for the bar's shaft at the hands that hold it, with a decode of its own; None where it is not told."""
+    shaft = bar.Shaft(lifter, request.asked.lift)
+    if held.source != "hands" or not shaft.worth:
+        return None
+    told = _share(tell, "looking for the shaft of the bar", info, request.reading)
+    footage.sweep(footage.frames(request.clip, request.reading), [shaft], progress=told, stop=stop)
+    return shaft.result(held, sightings)
 
 
 @frozen

@@ -12,10 +12,11 @@ from midfoot.bar.link import link
 from midfoot.bar.nothing import nothing
 from midfoot.bar.path import bar_path
 from midfoot.bar.scout import Scout
+from midfoot.bar.shaft import Shaft
 from midfoot.bar.tilt import Tilt, TiltScout
 from midfoot.bar.view import view_and_scale
 
-VERSION = "2"
+VERSION = "3"
 """Goes up when the same clip would give another track or path."""
 
 __all__ = [
@@ -24,6 +25,7 @@ __all__ = [
     "Coarse",
     "Follower",
     "Scout",
+    "Shaft",
     "Tilt",
     "TiltScout",
     "bar_path",

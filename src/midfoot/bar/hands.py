@@ -70,7 +70,7 @@ def fists_of(body: BodyTrack) -> Fists:
         known = seen & (body.state[:, knuckles] == SEEN).all(axis=1)
         hand = body.xy_px[:, knuckles].mean(axis=1) - body.xy_px[:, wrist]
         # the hand's own direction is noisy from frame to frame and slow by nature: its running median
-        reach = _running_median(body.t_s, hand, known)
+        reach = running_median(body.t_s, hand, known)
         place = body.xy_px[:, wrist] + BEYOND_WRIST * np.nan_to_num(reach)
         size = np.hypot(reach[:, 0], reach[:, 1])
         usual = float(np.nanmedian(size)) if np.isfinite(size).any() else 0.0
@@ -81,9 +81,10 @@ def fists_of(body: BodyTrack) -> Fists:
     return Fists(out[0], out[1], sds[0], sds[1])
 
 
-def _running_median(
+def running_median(
     t_s: FloatArray, values: FloatArray, known: NDArray[np.bool_], half_s: float = 0.4
 ) -> FloatArray:
+    """Give the median of the known rows of `values` (n, k) within `half_s` of each of the times (n,) s."""
     out = np.full(values.shape, np.nan)
     if not known.any():
         return out
@@ -171,7 +172,7 @@ def _place(body: BodyTrack, fists: Fists, any_seen: NDArray[np.bool_]) -> tuple[
     apart = float(np.median(width[both])) if both.any() else 0.0
     trunk = trunk_px(body)
     if both.sum() >= BOTH_SHARE * any_seen.sum() and apart > SIDE_SPAN * (trunk if np.isfinite(trunk) else 0.0):
-        return (*_middle(fists), "middle")
+        return (*middle_of(fists), "middle")
     n_left, n_right = (int(np.isfinite(p[:, 0]).sum()) for p in (fists.left, fists.right))
     side = body.near_side
     if side is None or (n_left if side == "left" else n_right) < 0.5 * max(n_left, n_right):
@@ -179,8 +180,11 @@ def _place(body: BodyTrack, fists: Fists, any_seen: NDArray[np.bool_]) -> tuple[
     return (fists.left, fists.left_sd, "left") if side == "left" else (fists.right, fists.right_sd, "right")
 
 
-def _middle(fists: Fists) -> tuple[FloatArray, FloatArray]:
-    """Give the middle; where one fist is hidden the other plus half the grip as it is around that time."""
+def middle_of(fists: Fists) -> tuple[FloatArray, FloatArray]:
+    """Give the middle of both fists (n, 2) px and its sd (n,) px.
+
+    Where one fist is hidden it is the other plus half the grip as it is around that time.
+    """
     both = fists.both
     xy = 0.5 * (fists.left + fists.right)
     sd = 0.5 * SHARED_ERROR * np.hypot(fists.left_sd, fists.right_sd)
@@ -192,6 +196,11 @@ def _middle(fists: Fists) -> tuple[FloatArray, FloatArray]:
         xy[alone] = place[alone] + sign * half[alone]
         sd[alone] = np.hypot(own_sd[alone], spread)
     return xy, sd
+
+
+def held_rows(body: BodyTrack, fists: Fists, lift: str) -> NDArray[np.bool_]:
+    """Tell in which frames (n,) both hands are as they are while they hold the bar."""
+    return _holding(body, fists, lift, True)
 
 
 def _holding(body: BodyTrack, fists: Fists, lift: str, two: bool) -> NDArray[np.bool_]:

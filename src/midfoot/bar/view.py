@@ -132,7 +132,8 @@ def _gather(
         stature_m=stature_prior(asked),
         bar_height_m=height,
         bar_height_px=height_px,
-        mid_away=0.0 if track.source == "none" else 1.0,
+        # a shaft is followed at its middle
+        mid_away=0.0 if track.source in ("none", "shaft") else 1.0,
         body=body_cues(
             body,
             asked.lift,
