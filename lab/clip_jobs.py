@@ -66,7 +66,12 @@ def planted_jobs(seeds: Iterable[int]) -> Iterator[Job]:
         made = asked_set(seed, lift, reps_done=count, yaw_deg=yaw, faults=faults)
         reps = tuple(evolve(p, hold_s=min(p.hold_s, MOST_HOLD_S)) for p in made.reps)
         eye = evolve(made.eye, fill=max(made.eye.fill, 0.9))
-        made = evolve(made, reps=reps, eye=eye, take=evolve(made.take, fps=30.0))
+        # Short clips: blur and rolling shutter in a quarter of the sets, a squat's walkout in a third.
+        still = seed % 4 != 0
+        take = evolve(made.take, fps=30.0, exposure_s=0.0 if still else made.take.exposure_s,
+                      readout_s=0.0 if still else made.take.readout_s)  # fmt: skip
+        style = evolve(made.style, rack_m=made.style.rack_m if rng.random() < 1 / 3 else None)
+        made = evolve(made, reps=reps, eye=eye, take=take, style=style)
         yield Job(f"planted-{seed}", made, largest_mm(made) if seed % 2 else None, view=view)
 
 

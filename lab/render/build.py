@@ -167,7 +167,7 @@ def scene_of(made: MadeSet) -> tuple[film.Scene, film.Phone]:
         blur_px=take.soft_px, gain=take.gain, warmth=take.warmth, stored_turned=take.turned,
         exposure_s=take.exposure_s, readout_s=take.readout_s, pan_deg=eye.pan_deg, zoom=eye.zoom, bend=eye.bend,
         mirrored=take.mirrored, real_speed=take.real_speed, caption=take.caption, codec=take.codec,
-        mbit_s=take.mbit_s, preset="superfast",
+        mbit_s=take.mbit_s, preset="ultrafast",
     )  # fmt: skip
     return scene, phone
 

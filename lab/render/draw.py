@@ -125,6 +125,7 @@ class _Thing:
     rows: int
     closed: bool
     buffer: Any
+    chosen: NDArray[np.bool_] | None
     shown: Any
     depth: Any
 
@@ -160,27 +161,41 @@ class Stage:
         self._grain.build_mipmaps()
         self._things: dict[str, list[_Thing]] = {}
 
-    def put(self, name: str, rows: NDArray[np.float32] | Mesh, *, closed: bool = False) -> None:
+    def put(
+        self, name: str, rows: NDArray[np.float32] | Mesh, *, closed: bool = False,
+        triangles: NDArray[np.int32] | None = None,
+    ) -> None:  # fmt: skip
         """Put a thing on the stage, or change the shape of one that has as many corners as before.
 
+        Three rows are a triangle, or `triangles` says which rows make one (then all is of the plain surface).
         `closed` things have no face to be seen from behind (triangles run anticlockwise from outside).
         """
         data = rows.rows() if isinstance(rows, Mesh) else rows
-        surface = np.repeat(np.round(data[::3, 9]).astype(int), 3)
-        parts = [(kind, data[surface == kind]) for kind in range(SURFACES)]
-        parts = [(kind, part) for kind, part in parts if len(part)]
         now = self._things.get(name)
-        if now is not None and [(t.kind, t.rows) for t in now] == [(k, len(p)) for k, p in parts]:
-            for thing, (_, part) in zip(now, parts, strict=True):
-                thing.buffer.write(part.tobytes())
+        if now is not None and sum(t.rows for t in now) == len(data):
+            for thing in now:
+                thing.buffer.write(data if thing.chosen is None else data[thing.chosen])
             return
         self._things[name] = []
-        for kind, part in parts:
-            buffer = self._gl.buffer(part.tobytes())
-            program = self._programs[kind]
-            shown = self._gl.vertex_array(program, [(buffer, "3f 3f 3f 2f", "at", "facing", "paint", "finish")])
-            depth = self._gl.vertex_array(self._shade, [(buffer, "3f 8x4", "at")])
-            self._things[name].append(_Thing(kind, len(part), closed, buffer, shown, depth))
+        surface = np.zeros(len(data), int)
+        if triangles is None:
+            surface = np.repeat(np.round(data[::3, 9]).astype(int), 3)
+        for kind in range(SURFACES):
+            chosen = surface == kind
+            if not chosen.any():
+                continue
+            buffer = self._gl.buffer(data[chosen].tobytes())
+            index = None if triangles is None else self._gl.buffer(triangles.tobytes())
+            shown = self._gl.vertex_array(
+                self._programs[kind], [(buffer, "3f 3f 3f 2f", "at", "facing", "paint", "finish")], index
+            )
+            depth = self._gl.vertex_array(self._shade, [(buffer, "3f 8x4", "at")], index)
+            whole = None if chosen.all() else chosen
+            self._things[name].append(_Thing(kind, int(chosen.sum()), closed, buffer, whole, shown, depth))
+
+    def has(self, name: str) -> bool:
+        """Whether a thing of that name stands there already."""
+        return name in self._things
 
     def _depth(self, clip: Array, places: Mapping[str, Array]) -> None:
         self._shade["clip"].write(clip.T.astype("f4").tobytes())
@@ -231,10 +246,11 @@ class Stage:
                 self._programs[thing.kind]["place"].write(place)
                 thing.shown.render()
         width, height = self._size
-        raw = np.frombuffer(self._frame.read(components=3, alignment=1), np.uint8)
-        drawn = raw.reshape(height, width, 3)[::-1]
+        # Four components come back as they lie in the card's memory; three are put together by the processor.
+        raw = np.frombuffer(self._frame.read(components=4, alignment=1), np.uint8)
+        drawn = cv2.cvtColor(cv2.flip(raw.reshape(height, width, 4), 0), cv2.COLOR_RGBA2RGB)
         if self._size == self._out:
-            return drawn.copy()
+            return np.asarray(drawn, dtype=np.uint8)
         return np.asarray(cv2.resize(drawn, self._out, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
     def close(self) -> None:

@@ -51,19 +51,27 @@ class Figure:
     extras: tuple[Extra, ...] = ()
     _to_normals: sparse.csr_matrix = field(default=None, eq=False)
 
-    def rows(self, posed: Posed) -> NDArray[np.float32]:
-        """Triangles of the dressed body in a pose of the bare one, rows as `Mesh.rows` gives."""
+    def corners(self, posed: Posed) -> NDArray[np.float32]:
+        """Corners of the dressed body in a pose of the bare one, rows as `Mesh.rows` has them."""
         dressed = Posed(self.body, posed.turns, posed.starts_m)
-        parts = [_rows(dressed.vertices(), self.body.faces, self.paint, self.finish, self._to_normals)]
+        parts = [_corners(dressed.vertices(), self.body.faces, self.paint, self.finish, self._to_normals)]
         for extra in self.extras:
             i = self.body.index(extra.bone)
             at = (extra.points_m - self.body.heads_m[i]) @ posed.turns[i].T + posed.starts_m[i]
             count = len(at)
             parts.append(
-                _rows(at, extra.faces, np.tile(extra.colour, (count, 1)), np.tile([PLAIN, 0.08], (count, 1)),
-                      _face_to_vertex(extra.faces, count))
+                _corners(at, extra.faces, np.tile(extra.colour, (count, 1)), np.tile([PLAIN, 0.08], (count, 1)),
+                         _face_to_vertex(extra.faces, count))
             )  # fmt: skip
         return np.concatenate(parts)
+
+    def triangles(self) -> NDArray[np.int32]:
+        """Which of the corners make each triangle, (n, 3)."""
+        parts, first = [self.body.faces], len(self.body.vertices_m)
+        for extra in self.extras:
+            parts.append(extra.faces + first)
+            first += len(extra.points_m)
+        return np.concatenate(parts).astype(np.int32)
 
 
 def _face_to_vertex(faces: NDArray[np.int32], count: int) -> sparse.csr_matrix:
@@ -72,14 +80,15 @@ def _face_to_vertex(faces: NDArray[np.int32], count: int) -> sparse.csr_matrix:
     return sparse.csr_matrix((np.ones(len(rows)), (rows, columns)), shape=(count, len(faces)))
 
 
-def _rows(
+def _corners(
     at: Array, faces: NDArray[np.int32], paint: Array, finish: Array, to_normals: sparse.csr_matrix
 ) -> NDArray[np.float32]:
-    edges = np.cross(at[faces[:, 1]] - at[faces[:, 0]], at[faces[:, 2]] - at[faces[:, 0]])
+    first = at[faces[:, 0]]
+    (ax, ay, az), (bx, by, bz) = (at[faces[:, 1]] - first).T, (at[faces[:, 2]] - first).T
+    edges = np.stack([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx], axis=1)
     normals = to_normals @ edges
-    normals /= np.linalg.norm(normals, axis=1, keepdims=True) + 1e-12
-    whole = np.concatenate([at, normals, paint, finish], axis=1).astype("f4")
-    return np.asarray(whole[faces.ravel()])
+    normals /= np.sqrt((normals**2).sum(axis=1, keepdims=True)) + 1e-12
+    return np.concatenate([at, normals, paint, finish], axis=1, dtype=np.float32, casting="same_kind")
 
 
 def _smoothed(at: Array, faces: NDArray[np.int32], chosen: NDArray[np.bool_], rounds: int) -> Array:

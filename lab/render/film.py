@@ -67,9 +67,12 @@ class _Set:
     def draw(self, t_s: float, view: View, posed: Posed, spin_deg: float) -> Picture:
         """Draw the moment `t_s`; `view` is the picture's own, of a canvas where the lens bends."""
         scene, course = self._scene, self._scene.lifter.course
-        self.stage.put("lifter", scene.figure.rows(posed), closed=True)
-        for k, (figure, other) in enumerate(scene.others):
-            self.stage.put(f"other {k}", figure.rows(other.at(t_s)), closed=True)
+        for name, figure, pose in (
+            ("lifter", scene.figure, posed),
+            *((f"other {k}", figure, other.at(t_s)) for k, (figure, other) in enumerate(scene.others)),
+        ):
+            triangles = None if self.stage.has(name) else figure.triangles()
+            self.stage.put(name, figure.corners(pose), closed=True, triangles=triangles)
         forward, up = bar_at(course, t_s)
         flex, tilt = float(course.at("flex_m", t_s)), float(course.at("tilt_deg", t_s))
         if len(course.flex_m):

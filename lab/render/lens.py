@@ -23,7 +23,7 @@ class Lens:
     camera: Camera
     bend: float
     canvas: Camera = field(init=False)
-    _from: tuple[NDArray[np.float32], NDArray[np.float32]] = field(init=False, eq=False)
+    _from: tuple[NDArray[np.int16], NDArray[np.uint16]] = field(init=False, eq=False)
 
     def __attrs_post_init__(self) -> None:
         c = self.camera
@@ -36,7 +36,7 @@ class Lens:
         )[:, 0]
         at = rays * c.focal_px + [(width - 1) / 2, (height - 1) / 2]
         maps = at.astype("f4").reshape(c.height_px, c.width_px, 2)
-        object.__setattr__(self, "_from", (maps[..., 0].copy(), maps[..., 1].copy()))
+        object.__setattr__(self, "_from", cv2.convertMaps(maps, None, cv2.CV_16SC2))
 
     @property
     def matrix(self) -> Array:

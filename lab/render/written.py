@@ -36,10 +36,10 @@ class Writer:
         self._stream.codec_context.time_base = Fraction(1, CLOCK)
         self._stream.bit_rate = bits_per_s
         if phone.codec == "h264":
-            self._stream.options = {"preset": phone.preset, "x264-params": "keyint=150:threads=2"}
+            self._stream.options = {"preset": phone.preset, "x264-params": "keyint=150:threads=1"}
         else:
             self._stream.codec_context.codec_tag = "hvc1"
-            told = "keyint=150:pools=2:log-level=none" + (HLG if phone.codec == "hevc_hdr" else "")
+            told = "keyint=150:pools=1:log-level=none" + (HLG if phone.codec == "hevc_hdr" else "")
             self._stream.options = {"preset": phone.preset, "x265-params": told}
         self._height_px = height_px
 
@@ -53,7 +53,8 @@ class Writer:
         if self._phone.codec == "hevc_hdr":
             frame = av.VideoFrame.from_ndarray(hlg(np.ascontiguousarray(stored)), format="yuv420p10le")
         else:
-            frame = av.VideoFrame.from_ndarray(np.ascontiguousarray(stored), format="rgb24")
+            planes = cv2.cvtColor(np.ascontiguousarray(stored), cv2.COLOR_RGB2YUV_I420)
+            frame = av.VideoFrame.from_ndarray(planes, format="yuv420p")
         frame.pts = round(t_s * self._phone.real_speed * CLOCK)
         frame.time_base = Fraction(1, CLOCK)
         for packet in self._stream.encode(frame):
