@@ -5,7 +5,13 @@ Zebedea Quillfeather's sets are in an edition beside Ruthven Oakapple's; both se
 
 from __future__ import annotations
 
+import atexit
+import shutil
+import sqlite3
+import tempfile
+from contextlib import closing
 from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 from attrs import evolve, frozen
@@ -17,6 +23,7 @@ from midfoot.records.context import Competition, Consent, Context
 from midfoot.records.review import Edit
 from midfoot.store import Workspace, context_to_json, tables
 from midfoot.store.rows import append_edit, audit, note_blob, set_setting
+from midfoot.store.workspace import FOLDERS
 
 NAME, OTHER = "Zebedea Quillfeather", "Ruthven Oakapple"
 DAY = datetime(2031, 5, 24, 18, 30, tzinfo=UTC)
@@ -37,8 +44,29 @@ class Filled:
     open_set: str
 
 
-def fill(workspace: Workspace, *, at: datetime = DAY) -> Filled:
-    """Fill it; times count from `at`."""
+def fill(workspace: Workspace) -> Filled:
+    """Fill an empty workspace; the first time by hand, then by copying what that gave."""
+    if not _made:
+        folder = Path(tempfile.mkdtemp(prefix="midfoot-kept-"))
+        atexit.register(shutil.rmtree, folder, ignore_errors=True)
+        with Workspace.create(folder / "w") as template:
+            _made.append((folder / "w", by_hand(template)))
+    template_path, filled = _made[0]
+    for name in FOLDERS:
+        shutil.copytree(template_path / name, workspace.path / name, dirs_exist_ok=True)
+    with (
+        closing(sqlite3.connect(template_path / "midfoot.sqlite3")) as source,
+        closing(sqlite3.connect(workspace.path / "midfoot.sqlite3")) as target,
+    ):
+        source.backup(target)
+    return filled
+
+
+_made: list[tuple[Path, Filled]] = []
+
+
+def by_hand(workspace: Workspace, *, at: datetime = DAY) -> Filled:
+    """Put every row and file in; times count from `at`."""
     put = workspace.blobs.put
     shared = put([b"one clip that both of them sent"])
     second = put([b"her second clip"])

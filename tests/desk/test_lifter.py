@@ -78,7 +78,8 @@ def test_a_set_from_another_view_says_why_it_stands_apart(workspace: Workspace, 
 def test_changes_come_with_what_became_of_them(workspace: Workspace, filled: Filled) -> None:
     with workspace.write() as c:
         c.execute(tables.changes.insert().values(id="old", set_id=filled.sets[0],
-                                                 lifter_id=filled.lifter, part_id="p", text="old", state="held", opened_at=DAY))  # fmt: skip
+                                                 lifter_id=filled.lifter, part_id="p", text="old",
+                                                 state="held", opened_at=DAY))  # fmt: skip
         c.execute(tables.follow_ups.insert().values(change_id="change00000000z1", due_on=date(2031, 6, 7)))
     with workspace.read() as c:
         found = changes_of(c, filled.lifter)

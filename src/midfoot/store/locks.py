@@ -12,14 +12,16 @@ from midfoot.store.files import StoreError
 
 
 @contextmanager
-def hold_file(path: Path, held: str, *, wait: bool = False) -> Iterator[None]:
+def hold_file(
+    path: Path, held: str, remedy: str = "end that one first, or give another workspace", *, wait: bool = False
+) -> Iterator[None]:
     """Hold a lock file for this process.
 
     Parameters
     ----------
     path : Path
-    held : str
-        Begins the sentence that is said when another process holds it.
+    held, remedy : str
+        Begins the sentence that is said when another process holds it; `remedy` ends it.
     wait : bool
         Wait until it is free instead.
 
@@ -37,13 +39,15 @@ def hold_file(path: Path, held: str, *, wait: bool = False) -> Iterator[None]:
         except BlockingIOError:
             file.seek(0)
             who = file.read().strip() or "another process"
-            raise StoreError(f"{held} ({who}); end that one first, or give another workspace.") from None
+            raise StoreError(f"{held} ({who}); {remedy}.") from None
         file.seek(0)
         file.truncate()
         file.write(f"process {os.getpid()} since {datetime.now().astimezone():%Y-%m-%d %H:%M}")
         file.flush()
-        yield
-        file.seek(0)
-        file.truncate()
+        try:
+            yield
+        finally:
+            file.seek(0)
+            file.truncate()
     finally:
         file.close()

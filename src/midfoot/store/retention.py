@@ -6,6 +6,7 @@ it, put it into an edition, left it open, took a change from it or holds others 
 
 from __future__ import annotations
 
+import shutil
 import time
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -23,6 +24,7 @@ UNUSED_DAYS = 90
 ORIGINAL_DAYS = 365
 SETTLING_S = 3600.0
 """A content may lie this long before a row points at it: a set is put in file by file."""
+A_DAY_S = 86_400.0
 
 
 @frozen
@@ -88,13 +90,15 @@ def original(workspace: Workspace, connection: Connection, clip_id: str) -> Path
 
 
 def collect(workspace: Workspace, *, settling_s: float = SETTLING_S) -> Freed:
-    """Delete contents that no row points at; those put in within the last `settling_s` seconds stay.
+    """Delete contents that no row points at, files that were never finished, and folders of what is no more.
 
-    Also clears away files that were never finished.
+    What was put in within the last `settling_s` seconds stays, and folders of measurements for a day: a set is put
+    in file by file.
     """
     before = time.time() - settling_s
     found = freed = 0
     blobs = tables.blobs
+    lying = list(workspace.blobs.all())
     with workspace.write() as connection:
         connection.execute(
             blobs.delete().where(
@@ -104,13 +108,34 @@ def collect(workspace: Workspace, *, settling_s: float = SETTLING_S) -> Freed:
             )
         )
         known = set(connection.execute(sa.select(blobs.c.sha256).where(blobs.c.gone_at.is_(None))).scalars())
-        for sha256 in workspace.blobs.all():
+        for sha256 in lying:
             if sha256 not in known:
                 size = workspace.blobs.remove(sha256, unless_put_since=before)
                 found, freed = found + bool(size), freed + size
     for part in workspace.blobs.unfinished(before):
         part.unlink(missing_ok=True)
+    for folder in forsaken(workspace):
+        shutil.rmtree(folder, ignore_errors=True)
     return Freed(found, freed)
+
+
+def forsaken(workspace: Workspace) -> list[Path]:
+    """Give folders of sets and clips that are no more, and of measurements without a row after a day."""
+    with workspace.read() as connection:
+        kept = {workspace.path / f for f in connection.execute(sa.select(tables.measurements.c.folder)).scalars()}
+        known = {
+            "reviews": set(connection.execute(sa.select(tables.sets.c.id)).scalars()),
+            "measured": set(connection.execute(sa.select(tables.clips.c.id)).scalars()),
+        }
+    out = [p for name, ids in known.items() for p in _subfolders(workspace.path / name) if p.name not in ids]
+    old = time.time() - A_DAY_S
+    for clip in _subfolders(workspace.path / "measured"):
+        out += [p for p in _subfolders(clip) if clip not in out and p not in kept and p.stat().st_mtime < old]
+    return out
+
+
+def _subfolders(folder: Path) -> list[Path]:
+    return sorted(p for p in folder.iterdir() if p.is_dir()) if folder.is_dir() else []
 
 
 def due(connection: Connection, now: datetime) -> list[Due]:

@@ -64,8 +64,9 @@ class Workspace:
                     f"{folder} holds other things ({strange[0]}) and no workspace; give an empty or a new folder."
                 )
         try:
+            folder.mkdir(parents=True, exist_ok=True, mode=0o700)  # what lifters sent is nobody else's to read
             for name in FOLDERS:
-                (folder / name).mkdir(parents=True, exist_ok=True)
+                (folder / name).mkdir(exist_ok=True)
         except OSError as error:
             why = (error.strerror or str(error)).lower()
             raise StoreError(f"{folder} cannot be made a workspace ({why}); give another folder.") from error
