@@ -12,8 +12,8 @@ import numpy as np
 
 from midfoot.measures.common import FILM_BAR
 from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, Unseen
-from midfoot.measures.legs import ELBOW, highest, lockout_gap, racked
-from midfoot.measures.scene import LOCKOUT_S, RepScene
+from midfoot.measures.legs import ELBOW, highest, lockout_gap
+from midfoot.measures.scene import RepScene
 from midfoot.measures.speed import FILM_FAST
 from midfoot.measures.uncertain import Number, lean_deg, own
 from midfoot.numeric import runs
@@ -185,62 +185,6 @@ def hip_lift(rep: RepScene) -> Answer:
     return Answer(then[1] - before[1], f"{joints.side} hip")
 
 
-def _shift(rep: RepScene, joint: str) -> Answer:
-    """Forward shift of a joint at the lockout after this rep from where it was at the first start."""
-    joints = rep.scene.joints_mm
-    moments = shoulder_s(rep)
-    first = rep.scene.reps[0]
-    then_s = shoulder_s(first)
-    if not moments or not then_s:
-        raise Unseen(
-            "the clip shows no lockout of this rep or the first", "let the clip run through the whole set"
-        )
-    then = joints.at(joint, then_s[0], "held")[0].as_common(f"first {joint}")
-    return Answer(joints.at(joint, moments[-1], "held")[0] - then, f"{joints.side} {joint} at the lockouts")
-
-
-def shoulder_shift(rep: RepScene) -> Answer:
-    """Forward shift of the shoulder since the first start."""
-    return _shift(rep, "shoulder")
-
-
-def hip_shift(rep: RepScene) -> Answer:
-    """Forward shift of the hip since the first start."""
-    return _shift(rep, "hip")
-
-
-def _unrack_shift(rep: RepScene, joint: str) -> Answer:
-    """Forward shift of a joint from the bar lying in the rack to the first start."""
-    if rep.place > 0:
-        raise DoesNotApply("only before the first rep")
-    joints = rep.scene.joints_mm
-    before = max(racked(rep) - LOCKOUT_S / 2, float(joints.body.t_s[0]))
-    shift = joints.at(joint, rep.t("start"), "held")[0] - joints.at(joint, before, "held")[0]
-    return Answer(shift, f"{joints.side} {joint}")
-
-
-def unrack_shoulder_shift(rep: RepScene) -> Answer:
-    """Forward shift of the shoulder from the rack to the first start."""
-    return _unrack_shift(rep, "shoulder")
-
-
-def unrack_hip_shift(rep: RepScene) -> Answer:
-    """Forward shift of the hip from the rack to the first start."""
-    return _unrack_shift(rep, "hip")
-
-
-def unrack_feet_shift(rep: RepScene) -> Answer:
-    """Forward shift of the near ankle from the rack to the first start."""
-    return _unrack_shift(rep, "ankle")
-
-
-def unrack_chest_shift(rep: RepScene) -> Answer:
-    """Shift of the chest by the unrack: no landmark of the network lies on the chest."""
-    if rep.place > 0:
-        raise DoesNotApply("only before the first rep")
-    raise Unseen("no joint lies on the chest", "watch the chest from the side while the bar comes out")
-
-
 def elbow_lockout_gap(rep: RepScene) -> Answer:
     """Bend left in the near elbow at the lockout."""
     return lockout_gap(rep, ELBOW)
@@ -319,52 +263,6 @@ CATALOGUE: tuple[RepMeasure, ...] = (
         formula="max up(hip) - up(hip at the start), smoothed over five looks.",
         lies="Legs driving hard lift the hip joint by 10-20 mm while the seat still touches.", film=FILM_BENCH,
         source="rulebooks: the buttocks stay on the bench",
-    ),
-    RepMeasure(
-        id="shoulder_shift_mm", title="Shift of the shoulders", unit="mm", lifts=BENCH, compute=shoulder_shift,
-        good="zero",
-        what="How far the near shoulder lies toward the feet, at the lockout after this rep, of where it "
-        "lay at the "
-        "first start; toward the head is negative.",
-        formula="forward(shoulder) - forward(shoulder at the first start).",
-        lies="Below 10 mm the network's own scatter is as large.", film=FILM_BENCH,
-    ),
-    RepMeasure(
-        id="hip_shift_mm", title="Shift of the hips", unit="mm", lifts=BENCH, compute=hip_shift, good="zero",
-        what="The same of the near hip.", formula="forward(hip) - forward(hip at the first start).",
-        lies="As for the shoulders.", film=FILM_BENCH,
-    ),
-    RepMeasure(
-        id="unrack_shoulder_shift_mm", title="Shoulders shifted by the unrack", unit="mm", lifts=BENCH,
-        compute=unrack_shoulder_shift, good="zero",
-        what="How far the near shoulder moves toward the feet between the bar lying in the rack and the first "
-        "start: the upper back's tightness is lost there.",
-        formula="forward(shoulder at the first start) - forward(shoulder before the unrack).",
-        lies="Arms in front of the shoulder pull the network's place for it along.",
-        film="start filming with the bar in the rack",
-    ),
-    RepMeasure(
-        id="unrack_chest_shift_mm", title="Chest shifted by the unrack", unit="mm", lifts=BENCH,
-        compute=unrack_chest_shift, good="zero",
-        what="How far the chest moves toward the feet by the unrack. Never measured so far: the network has no "
-        "joint "
-        "on the chest; the coach sees it from the side.",
-        formula="none.", lies="It is not measured.", film="from the side, the chest clear of the arms",
-    ),
-    RepMeasure(
-        id="unrack_feet_shift_mm", title="Feet shifted by the unrack", unit="mm", lifts=BENCH,
-        compute=unrack_feet_shift, good="zero",
-        what="How far the near ankle moves, away from the head, between the bar lying in the rack and the first "
-        "start.",
-        formula="forward(ankle, first start) - forward(ankle, bar lying).", lies="As for the shoulders.",
-        film="start filming with the bar in the rack, the feet in the picture",
-    ),
-    RepMeasure(
-        id="unrack_hip_shift_mm", title="Hips shifted by the unrack", unit="mm", lifts=BENCH,
-        compute=unrack_hip_shift, good="zero", what="The same of the near hip.",
-        formula="forward(hip at the first start) - forward(hip before the unrack).",
-        lies="As for the shoulders.",
-        film="start filming with the bar in the rack",
     ),
     RepMeasure(
         id="elbow_lockout_gap_deg", title="Elbow bend left at the lockout", unit="deg", lifts=BENCH,

@@ -4,7 +4,7 @@ of their own beside these."""
 
 from __future__ import annotations
 
-from midfoot.measures import bench, common, deadlift, ends, frontal, posture, speed, squat, whole
+from midfoot.measures import bench, bench_shift, common, deadlift, ends, frontal, posture, speed, squat, whole
 from midfoot.measures.definition import Definition, RepMeasure, SetMeasure
 from midfoot.records.base import LIFTS
 
@@ -13,6 +13,7 @@ PER_REP: tuple[RepMeasure, ...] = (
     *speed.CATALOGUE,
     *squat.CATALOGUE,
     *bench.CATALOGUE,
+    *bench_shift.CATALOGUE,
     *deadlift.CATALOGUE,
     *ends.CATALOGUE,
     *posture.CATALOGUE,
