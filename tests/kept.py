@@ -97,7 +97,8 @@ def by_hand(workspace: Workspace, *, at: datetime = DAY) -> Filled:
                                         (clips[2], r1, shared, his_frame)):  # fmt: skip
             c.execute(
                 tables.clips.insert().values(
-                    id=clip, set_id=of, sha256=sha256, received_name="zebedea.mp4", bytes=30, duration_s=8.0,
+                    id=clip, set_id=of, sha256=sha256, received_name="IMG_0042.MP4" if of == r1 else "zebedea.mp4",
+                    bytes=30, duration_s=8.0,
                     width_px=640, height_px=480, frame_sha256=still, proxy_sha256=proxy if of == z1 else None,
                     probe={"codec": "h264"}, added_at=at,
                 )

@@ -17,12 +17,13 @@ EPILOGUE = (
     "A heavy bar can hurt: lift with safeties or spotters, stop on pain, and let the referee and the "
     "clinician decide what is theirs to decide."
 )
-VERBS = ("measure", "review", "compare", "mechanics", "demo", "strength", "check", "models")
+VERBS = ("measure", "review", "compare", "mechanics", "demo", "strength", "backup", "restore", "check", "models")
 STOPPED = "Stopped; files that were whole are kept and nothing is half-written."
 
 
 def build() -> App:
     """Build the application; each verb's module is imported here, heavy libraries inside the verbs."""
+    from midfoot.cli.backup import backup, restore
     from midfoot.cli.check import check
     from midfoot.cli.compare import compare
     from midfoot.cli.demo import demo
@@ -40,7 +41,7 @@ def build() -> App:
         help_format="plaintext",
         suppress_keyboard_interrupt=False,  # it would leave without a word
     )
-    for verb in (measure, review, compare, mechanics, demo, strength, check, models):
+    for verb in (measure, review, compare, mechanics, demo, strength, backup, restore, check, models):
         app.command(verb)
     return app
 

@@ -17,6 +17,7 @@ from cyclopts import Parameter
 ENCODERS = ("libx264",)
 DECODERS = ("h264", "hevc", "vp9", "libdav1d")
 ROOM_MB = 500
+OF_WORKSPACE = ("workspace", "cleaned", "wrong", "left over")
 
 
 @frozen
@@ -29,24 +30,72 @@ class Checked:
     remedy: str = ""
 
 
-def check(*, json: Annotated[bool, Parameter(negative=())] = False) -> int:
+def check(
+    *,
+    deep: Annotated[bool, Parameter(negative=())] = False,
+    workspace: Path | None = None,
+    clean: Annotated[bool, Parameter(negative=())] = False,
+    json: Annotated[bool, Parameter(negative=())] = False,
+) -> int:
     """Look at what is installed, versions, what would fail, and the remedy.
 
-    Example: midfoot check
+    Example: midfoot check --deep
 
     Parameters
     ----------
+    deep
+        Look a workspace through instead: the database, every clip's hash, every reference both ways, every folder.
+    workspace
+        Which; the usual one without it.
+    clean
+        With --deep: then take away what is left over and belongs to nothing.
     json
         Print as JSON.
     """
-    rows = [_python(), *_libraries(), _one_opencv(), *_codecs(), *_models(), _room()]
+    if deep or workspace is not None or clean:
+        rows = _workspace(workspace, clean=clean)
+    else:
+        rows = [_python(), *_libraries(), _one_opencv(), *_codecs(), *_models(), _room()]
     if json:
         print(json_module.dumps([asdict(row) for row in rows], indent=1))
     else:
         for row in rows:
             mark = "ok  " if row.good else "FAIL"
-            print(f"{mark} {row.what:34} {row.found}" + (f"  -> {row.remedy}" if not row.good else ""))
+            wide = 10 if row.what in OF_WORKSPACE else 34
+            print(
+                f"{mark} {row.what:{wide}} {row.found}"
+                + (f"  -> {row.remedy}" if row.remedy and not row.good else "")
+            )
     return 0 if all(row.good for row in rows) else 1
+
+
+def _workspace(path: Path | None, *, clean: bool) -> list[Checked]:
+    """Give one row for all that is well, and one for each trouble; what is only left over fails nothing."""
+    from midfoot.cli.show import Show
+    from midfoot.store import Workspace
+    from midfoot.store.deep import counted, look_through
+    from midfoot.store.retention import collect
+
+    with Workspace.open(path) as opened, Show() as show:
+        freed = collect(opened) if clean else None
+        found = look_through(opened, tell=show.progress)
+        many = counted(opened)
+        where = str(opened.path)
+    rows = [
+        Checked(
+            "workspace", True,
+            f"{where}: {many['lifters']} lifters, {many['sets']} sets, {many['contents']} contents, "
+            f"{many['bytes'] / 1e6:.1f} MB",
+        )
+    ]  # fmt: skip
+    if freed is not None:
+        rows.append(Checked("cleaned", True, f"{freed.contents} contents, {freed.bytes / 1e6:.1f} MB freed"))
+    for trouble in found:
+        if trouble.kind == "wrong":
+            rows.append(Checked("wrong", False, trouble.what, trouble.remedy))
+        else:
+            rows.append(Checked("left over", True, trouble.what, trouble.remedy))
+    return rows
 
 
 def _python() -> Checked:

@@ -30,6 +30,7 @@ PRAGMAS = (
     f"PRAGMA busy_timeout={BUSY_MS}",
     "PRAGMA foreign_keys=ON",
     "PRAGMA wal_autocheckpoint=0",
+    "PRAGMA secure_delete=ON",
 )
 _dumps: Callable[[Any], str] = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode
 

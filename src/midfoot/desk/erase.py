@@ -1,0 +1,259 @@
+"""Everything of one lifter, or of one set, goes: rows, contents nobody else uses, folders, pages, takes, answers.
+
+What is left is one line that something was erased and when, with no name and no id in it. Copies that somebody
+downloaded, and backups, are outside the workspace: the page that asks for this says so.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import shutil
+import time
+from collections.abc import Iterable
+from contextlib import suppress
+from pathlib import Path
+from typing import Any
+
+import sqlalchemy as sa
+from attrs import frozen
+from sqlalchemy.engine import Connection
+
+from midfoot.desk.erase_plan import Plan, delete_rows, delete_unused, own_names, plan_of, take_names_out
+from midfoot.desk.publishing import forget
+from midfoot.store import StoreError, Workspace, write_whole
+from midfoot.store.columns import now
+from midfoot.store.rows import audit
+from midfoot.store.tables import audit as audit_table
+from midfoot.store.tables import edition_segments, editions, lifters, open_sets, publications, sets
+from midfoot.store.tables import jobs as jobs_table
+
+LARGEST = 4_000_000
+"""Bytes of a text file that is searched for a name."""
+WAIT_S = 10.0
+"""So long a job that works on what is to go may take to hear of it."""
+
+
+class EraseError(ValueError):
+    """There is nothing to erase: the text says what is missing."""
+
+
+@frozen(kw_only=True)
+class Erased:
+    """What went.
+
+    Attributes
+    ----------
+    sets, rows, contents : int
+    bytes : int
+        Freed by contents.
+    editions : tuple of str
+        Editions that held a set of the lifter: they are in preparation again and are to be exported anew.
+    mentions : tuple of str
+        Files in which the name still stands, beneath the workspace: words of the coach, to be looked at by hand.
+    """
+
+    sets: int
+    rows: int
+    contents: int
+    bytes: int
+    editions: tuple[str, ...] = ()
+    mentions: tuple[str, ...] = ()
+
+
+def mark_of(lifter_id: str) -> str:
+    """Give by what an erased lifter is known again in an old backup: no id, and no way back to one."""
+    return hashlib.sha256(f"midfoot erased {lifter_id}".encode()).hexdigest()
+
+
+def erase_lifter(workspace: Workspace, lifter_id: str, *, who: str = "coach") -> Erased:
+    """Erase everything of a lifter.
+
+    Raises
+    ------
+    EraseError
+        When there is no such lifter.
+    StoreError
+        When a file cannot be taken away: everything else is erased, and it is said which and what to do.
+    """
+    with workspace.read() as connection:
+        row = connection.execute(sa.select(lifters).where(lifters.c.id == lifter_id)).first()
+        if row is None:
+            raise EraseError("There is no such lifter any more.")
+        of = connection.execute(sa.select(sets.c.id).where(sets.c.lifter_id == lifter_id)).scalars()
+        start = {"lifters": {lifter_id}, "sets": set(of)}
+        plan = plan_of(connection, start, names=own_names(connection, row))
+    return _carry_out(workspace, plan, "lifter_erased", mark_of(lifter_id), who)
+
+
+def erase_set(workspace: Workspace, set_id: str, *, what: str = "set_erased", who: str = "coach") -> Erased:
+    """Erase one set with all that was made of it; the lifter's card stays.
+
+    Raises
+    ------
+    EraseError, StoreError
+        As `erase_lifter`.
+    """
+    with workspace.read() as connection:
+        if connection.execute(sa.select(sets.c.id).where(sets.c.id == set_id)).first() is None:
+            raise EraseError("There is no such set any more.")
+        plan = plan_of(connection, {"sets": {set_id}})
+    return _carry_out(workspace, plan, what, "", who)
+
+
+def _carry_out(workspace: Workspace, plan: Plan, what: str, mark: str, who: str) -> Erased:
+    _stop_jobs(workspace, plan)
+    set_ids, clip_ids = plan.ids.get("sets", set()), plan.ids.get("clips", set())
+    forget(workspace, set_ids)  # what others can open goes first
+    withdrawn = _editions_of(workspace, plan)
+    started = time.time()
+    with workspace.write() as connection:
+        rows = delete_rows(connection, plan)
+        gone = delete_unused(connection, plan.contents)
+        take_names_out(connection, plan, withdrawn)
+        _forget_traces(connection, plan)
+        audit(connection, what, what.partition("_")[0], mark, {"sets": len(set_ids), "rows": rows}, who=who)
+    stuck: list[str] = []
+    for folder in (*(workspace.review(s) for s in set_ids), *(workspace.path / "measured" / c for c in clip_ids)):
+        try:
+            _remove(folder)
+        except StoreError as error:
+            stuck.append(str(error))
+    freed = sum(workspace.blobs.remove(s, unless_put_since=started) for s in gone)
+    _inbox(workspace, plan.contents & gone)
+    _logs(workspace, plan)
+    for copy in workspace.path.glob("*.before-upgrade-*"):
+        copy.unlink(missing_ok=True)
+    _overwrite(workspace)
+    if stuck:
+        raise StoreError(stuck[0])
+    return Erased(
+        sets=len(set_ids), rows=rows, contents=len(gone), bytes=freed, editions=tuple(sorted(withdrawn)),
+        mentions=tuple(_mentions(workspace, plan.names)),
+    )  # fmt: skip
+
+
+def _stop_jobs(workspace: Workspace, plan: Plan) -> None:
+    """Call off jobs that work on what goes, and wait a little for those that run."""
+    until = time.monotonic() + WAIT_S
+    while True:
+        with workspace.write() as connection:
+            mine = [r.id for r in connection.execute(sa.select(jobs_table)) if _speaks_of(r, plan.every)]
+            connection.execute(
+                jobs_table.update()
+                .where(jobs_table.c.id.in_(mine), jobs_table.c.cancel_asked_at.is_(None))
+                .values(cancel_asked_at=now())
+            )
+            connection.execute(
+                jobs_table.update()
+                .where(jobs_table.c.id.in_(mine), jobs_table.c.state == "queued")
+                .values(state="cancelled", finished_at=now())
+            )
+            at_work = connection.execute(
+                sa.select(sa.func.count()).where(
+                    jobs_table.c.id.in_(mine), jobs_table.c.state == "running", jobs_table.c.lease_until > now()
+                )
+            ).scalar()
+        if not at_work or time.monotonic() > until:
+            return
+        time.sleep(0.2)
+
+
+def _speaks_of(row: Any, needles: Iterable[str]) -> bool:
+    text = " ".join(str(value) for value in row if value is not None)
+    return any(needle in text for needle in needles)
+
+
+def _editions_of(workspace: Workspace, plan: Plan) -> set[str]:
+    """Take back editions that hold what goes: their folders, and their state."""
+    segments = plan.ids.get("edition_segments", set())
+    with workspace.write() as connection:
+        found = sa.select(edition_segments.c.edition_id).where(edition_segments.c.id.in_(segments))
+        left_open = sa.select(open_sets.c.edition_id).where(
+            open_sets.c.id.in_(plan.ids.get("open_sets", set())), open_sets.c.edition_id.is_not(None)
+        )
+        ids = {str(i) for q in (found, left_open) for i in connection.execute(q).scalars()}
+        rows = connection.execute(
+            sa.select(publications).where(publications.c.edition_id.in_(ids), publications.c.revoked_at.is_(None))
+        ).all()
+        for row in rows:
+            _remove(workspace.path / row.folder)
+        connection.execute(publications.delete().where(publications.c.id.in_([r.id for r in rows])))
+        connection.execute(editions.update().where(editions.c.id.in_(ids)).values(state="preparing"))
+    return ids
+
+
+def _forget_traces(connection: Connection, plan: Plan) -> None:
+    """Delete jobs and lines of the audit that speak of what went; they have no references to follow."""
+    for table in (jobs_table, audit_table):
+        mine = [r.id for r in connection.execute(sa.select(table)) if _speaks_of(r, plan.every)]
+        connection.execute(table.delete().where(table.c.id.in_(mine)))
+
+
+def _remove(folder: Path) -> None:
+    try:
+        if folder.is_dir():
+            shutil.rmtree(folder)
+    except OSError as error:
+        why = (error.strerror or str(error)).lower()
+        raise StoreError(
+            f"{error.filename or folder} cannot be taken away ({why}) and everything else is erased; see to its "
+            "permissions, then run midfoot check --deep --clean."
+        ) from error
+
+
+def _inbox(workspace: Workspace, contents: frozenset[str]) -> None:
+    """Delete what still lies in the watched folder as it came."""
+    for path in workspace.inbox.rglob("*"):
+        if path.is_file():
+            with suppress(OSError), path.open("rb") as file:
+                if hashlib.file_digest(file, "sha256").hexdigest() in contents:
+                    path.unlink()
+
+
+def _logs(workspace: Workspace, plan: Plan) -> None:
+    """Take out lines of the log that speak of what went."""
+    needles = [*plan.every, *plan.names]
+    for path in workspace.log.rglob("*"):
+        if not path.is_file():
+            continue
+        lines = path.read_text("utf-8", errors="replace").splitlines(keepends=True)
+        kept = [line for line in lines if not any(n in line for n in needles)]
+        if len(kept) < len(lines):
+            with write_whole(path) as beside:
+                beside.write_text("".join(kept), "utf-8")
+
+
+def _overwrite(workspace: Workspace) -> None:
+    """Write the database anew, so that nothing of the deleted rows stays in its free pages or its log."""
+    if workspace.engine.dialect.name != "sqlite":
+        return
+    raw = workspace.engine.raw_connection()
+    try:
+        cursor = raw.cursor()
+        cursor.execute("VACUUM")
+        cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    except Exception as error:
+        raise StoreError(
+            "Everything is erased, but another program holds the database, so what was deleted may still be found "
+            f"in its free pages ({error}); run midfoot check --deep --clean when nothing else runs."
+        ) from error
+    finally:
+        raw.close()
+
+
+def _mentions(workspace: Workspace, names: tuple[str, ...]) -> list[str]:
+    """Give files in which a full name still stands."""
+    if not names:
+        return []
+    needles = [n.casefold() for n in names]
+    found = []
+    for top in ("library", "reviews", "published", "inbox"):
+        for path in sorted((workspace.path / top).rglob("*")):
+            if path.is_file() and path.stat().st_size <= LARGEST:
+                text = path.read_bytes().decode("utf-8", errors="ignore").casefold()
+                if any(n in text or n in path.name.casefold() for n in needles):
+                    found.append(workspace.relative(path))
+    return found
+
+
+__all__ = ["EraseError", "Erased", "Plan", "erase_lifter", "erase_set", "mark_of", "plan_of"]

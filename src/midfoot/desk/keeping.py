@@ -1,0 +1,74 @@
+"""Keeping a workspace: what goes when its time is up, and a copy put back without who was erased since."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import sqlalchemy as sa
+from attrs import frozen
+
+from midfoot.desk.erase import erase_lifter, erase_set, mark_of
+from midfoot.store import Workspace
+from midfoot.store.backup import Tell
+from midfoot.store.restore import Restored, restore
+from midfoot.store.retention import collect, due, forget_original
+from midfoot.store.rows import audit
+from midfoot.store.tables import lifters
+
+
+@frozen(kw_only=True)
+class Retired:
+    """What went: unused sets, originals whose year was up, and what nobody pointed at any more."""
+
+    sets: int
+    originals: int
+    bytes: int
+
+
+@frozen(kw_only=True)
+class PutBack:
+    """A copy that was put back, and how many lifters were erased again in it."""
+
+    restored: Restored
+    erased_again: int
+
+
+def retire(workspace: Workspace, now: datetime) -> Retired:
+    """Let go what is due at an instant; to be called once a day."""
+    with workspace.read() as connection:
+        todo = due(connection, now)
+    gone, originals, size = 0, 0, 0
+    for one in todo:
+        if one.kind == "set":
+            size += erase_set(workspace, one.id, what="set_unused", who="the rule of 90 days").bytes
+            gone += 1
+        else:
+            size += forget_original(workspace, one.id, now)
+            originals += 1
+    if originals:
+        with workspace.write() as connection:
+            audit(connection, "originals_deleted", "", "", {"count": originals}, who="the rule of 12 months")
+    return Retired(sets=gone, originals=originals, bytes=size + collect(workspace).bytes)
+
+
+def put_back(
+    source: Path, to: Path, *, at: str | None = None, replace: bool = False, tell: Tell = lambda *_: None
+) -> PutBack:
+    """Put a copy back and erase again who was erased after it was made.
+
+    Raises
+    ------
+    StoreError
+        As `restore`.
+    """
+    done = restore(source, to, at=at, replace=replace, tell=tell)
+    marks = set(done.erased)
+    again = 0
+    with Workspace.open(done.path) as workspace:
+        with workspace.read() as connection:
+            ids = [i for i in connection.execute(sa.select(lifters.c.id)).scalars() if mark_of(i) in marks]
+        for lifter_id in ids:
+            erase_lifter(workspace, lifter_id, who="restore")
+            again += 1
+    return PutBack(restored=done, erased_again=again)
