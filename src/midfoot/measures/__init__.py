@@ -4,9 +4,9 @@ Rule for the next author: a measure is a pure function in its lift's file with i
 views.toml says which view gives it; nothing registers itself on import.
 """
 
-from midfoot.measures.measure import measure, over_set, parameters, velocity_curve
+from midfoot.measures.measure import measure, over_set, parameters, velocity_curve, velocity_over_clip
 from midfoot.measures.pages import pages
 
 VERSION = "1"
 
-__all__ = ["VERSION", "measure", "over_set", "pages", "parameters", "velocity_curve"]
+__all__ = ["VERSION", "measure", "over_set", "pages", "parameters", "velocity_curve", "velocity_over_clip"]

@@ -92,6 +92,24 @@ def velocity_curve(data: SetData, rep: int) -> Curve | NotMeasured:
     return _curve(Scene(data).reps[rep])
 
 
+def velocity_over_clip(data: SetData) -> Curve | NotMeasured:
+    """Give the bar's vertical velocity over the whole clip, as the measures take it.
+
+    Returns
+    -------
+    Curve
+        `n` is 0, `t_s` on the clip's clock, `up_mm` of the path. NotMeasured where the bar was not followed, or
+        with too few frames a second for a velocity.
+    """
+    if data.path is None:
+        return NotMeasured("the bar was not followed", "point at the bar")
+    try:
+        found = Scene(data).velocity
+    except Unseen as unseen:
+        return NotMeasured(unseen.reason, unseen.remedy)
+    return Curve(n=0, t_s=found.t_s, up_mm=found.up_mm, velocity_m_s=found.velocity_m_s, sd_m_s=found.sd_m_s)
+
+
 def parameters() -> dict[str, object]:
     """Give the numbers that a result depends on, for its provenance."""
     return {

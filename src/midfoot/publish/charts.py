@@ -46,7 +46,7 @@ def _draw(rows: list[dict[str, Any]], across: str, title: str, font: str) -> str
     reps = sorted({row["rep"] for row in rows})
     shade = alt.Color(
         "rep:O",
-        scale=alt.Scale(domain=reps, range=_shades(len(reps))),
+        scale=alt.Scale(domain=reps, range=shades(len(reps))),
         legend=alt.Legend(title="rep", orient="right") if len(reps) > 1 else None,
     )
     base = alt.Chart(alt.Data(values=rows))
@@ -81,7 +81,7 @@ def svg_of(chart: Any, font: str = FONT) -> str:
     return str(vl_convert.vegalite_to_svg(dressed.to_dict()))
 
 
-def _shades(count: int) -> list[str]:
+def shades(count: int) -> list[str]:
     """Give one hue from light to dark, first rep to last: order reads without a key, also without colour."""
     light, dark = np.array([125, 178, 214.0]), np.array([12, 47, 84.0])
     steps = np.linspace(0, 1, max(count, 2))[: max(count, 1)] if count > 1 else np.array([0.6])

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from attrs import frozen
 
 from midfoot.publish import look
 from midfoot.publish.moments import at, now, reference_of
@@ -21,6 +22,24 @@ SMALLEST_SHOWN_MM = 5.0
 FORWARD = ("path_departure_mm",)
 """Measures that the distance to the rep's own vertical shows."""
 Spot = tuple[float, float]
+
+
+@frozen
+class Levels:
+    """Two levels across the bar and the stretch between them: the upper one's y and the bar's place, px; words."""
+
+    upper_y: float
+    bar: Spot
+    words: str
+
+
+def levels_of(
+    data: SetData, measure: str, at_s: float, place_s: float, figure: str = "", zoom: float = 1.0
+) -> Levels | None:
+    """Give what `draw` draws, in px of the frame times `zoom`; None where there is nothing to draw."""
+    drawing = DRAWINGS.get(measure)
+    rep = now(data, at_s).rep
+    return None if drawing is None or rep is None else drawing(data, rep, at_s, place_s, zoom, figure)
 
 
 def draw(
@@ -39,58 +58,48 @@ def draw(
     zoom, size : picture px per clip px; height of type in px.
     figure : value, unit and sd for the coach; "" for the lifter.
     """
-    drawing = DRAWINGS.get(measure)
-    rep = now(data, at_s).rep
-    return (
-        drawing is not None and rep is not None and drawing(picture, data, rep, at_s, place_s, zoom, size, figure)
-    )
+    found = levels_of(data, measure, at_s, place_s, figure, zoom)
+    if found is not None:
+        _between(picture, data, found.upper_y, found.bar, zoom, size, found.words)
+    return found is not None
 
 
-def _dip(
-    picture: look.Picture, data: SetData, rep: Rep, at_s: float, place_s: float, zoom: float, size: float,
-    figure: str,
-) -> bool:  # fmt: skip
+def _dip(data: SetData, rep: Rep, at_s: float, place_s: float, zoom: float, figure: str) -> Levels | None:
     """Mark the stretch in which the bar goes down again, from the height that it had reached."""
     path, span = data.path, rep.ascent_s
     if path is None or span is None:
-        return False
+        return None
     inside = (path.t_s >= span[0]) & (path.t_s <= span[1]) & np.isfinite(path.up_mm)
     inside &= np.abs(path.t_s - place_s) <= DIP_REACH_S
     if inside.sum() < 3:
-        return False
+        return None
     times, height = path.t_s[inside], path.up_mm[inside]
     drop = np.maximum.accumulate(height) - height
     low = int(np.argmax(drop))
     top = int(np.argmax(height[: low + 1]))
     upper, lower = _bar(data, float(times[top]), zoom), _bar(data, float(times[low]), zoom)
     if drop[low] < SMALLEST_SHOWN_MM or upper is None or lower is None:
-        return False
-    words = f"down again, {figure}" if figure else "down again"
-    _between(picture, data, upper[1], lower, zoom, size, words)
-    return True
+        return None
+    return Levels(upper[1], lower, f"down again, {figure}" if figure else "down again")
 
 
-def _shortfall(
-    picture: look.Picture, data: SetData, rep: Rep, at_s: float, place_s: float, zoom: float, size: float,
-    figure: str,
-) -> bool:  # fmt: skip
+def _shortfall(data: SetData, rep: Rep, at_s: float, place_s: float, zoom: float, figure: str) -> Levels | None:
     """Mark the height of the set's tallest lockout above the bar at this one."""
     path, low, here = data.path, reference_of(rep), _lockout(rep)
     if path is None or low is None or here is None or abs(at_s - here.t_s) > LOCKOUT_REACH_S:
-        return False
+        return None
     heights = [at(path.up_mm, path.t_s, m.t_s) for r in data.reps.reps if (m := _lockout(r)) is not None]
     held, rise = at(path.up_mm, path.t_s, here.t_s), at(path.up_mm, path.t_s, low.t_s)
     bar, foot = _bar(data, here.t_s, zoom), _bar(data, low.t_s, zoom)
     missing = float(np.nanmax(heights)) - held if np.isfinite(heights).any() else float("nan")
     if not missing >= SMALLEST_SHOWN_MM or bar is None or foot is None or not held - rise > SMALLEST_SHOWN_MM:
-        return False
+        return None
     px_per_mm = (foot[1] - bar[1]) / (held - rise)
     words = f"tallest lockout, {figure} higher" if figure else "tallest lockout"
-    _between(picture, data, bar[1] - missing * px_per_mm, bar, zoom, size, words)
-    return True
+    return Levels(bar[1] - missing * px_per_mm, bar, words)
 
 
-Drawing = Callable[[look.Picture, SetData, Rep, float, float, float, float, str], bool]
+Drawing = Callable[[SetData, Rep, float, float, float, str], Levels | None]
 DRAWINGS: dict[str, Drawing] = {"downward_movement_mm": _dip, "lockout_shortfall_mm": _shortfall}
 
 

@@ -19,6 +19,7 @@ from midfoot.records.measures import SetData
 FINE_MM, STRONG_MM = 10.0, 50.0
 MARGIN_MM = 14.0
 MOST_IN_A_ROW = 6
+SVG_GAP_PX, SVG_HEAD_PX = 12.0, 20.0
 
 
 @frozen
@@ -112,7 +113,7 @@ def _up(mm: float) -> float:
 def svg(layout: Layout, *, px_per_mm: float = 0.85) -> str:
     """Write the grid as an SVG element for a page."""
     width, height = layout.cell_size_mm
-    gap, head = 12.0 / px_per_mm, 20.0 / px_per_mm
+    gap, head = SVG_GAP_PX / px_per_mm, SVG_HEAD_PX / px_per_mm
     total_w = layout.columns * (width + gap) - gap
     total_h = layout.rows * (height + gap + head) - gap
     out = [
@@ -120,11 +121,29 @@ def svg(layout: Layout, *, px_per_mm: float = 0.85) -> str:
         'aria-label="Bar path of every rep, forward to the right, each on its own vertical">'
     ]
     for k, cell in enumerate(layout.cells):
-        x0 = (k % layout.columns) * (width + gap)
-        y0 = (k // layout.columns) * (height + gap + head) + head
-        out += _cell_svg(layout, cell, x0, y0, px_per_mm)
+        out += _cell_svg(layout, cell, *_corner(layout, k, px_per_mm), px_per_mm)
     out.append("</svg>")
     return "".join(out)
+
+
+def places(layout: Layout, px_per_mm: float = 0.85) -> dict[str, object]:
+    """Give where a point lies in the SVG, in its own units (mm), so that one can follow the playhead.
+
+    A rep's point is at `x` + forward - `back_mm`, `y` + `high_mm` - up of its cell, both about its own vertical.
+    """
+    cells = []
+    for k, cell in enumerate(layout.cells):
+        x, y = _corner(layout, k, px_per_mm)
+        cells.append({"n": cell.n, "x": round(x, 2), "y": round(y, 2)})
+    width, height = layout.cell_size_mm
+    return {"cells": cells, "back_mm": layout.back_mm, "high_mm": layout.high_mm, "cell_mm": [width, height]}
+
+
+def _corner(layout: Layout, k: int, px_per_mm: float) -> tuple[float, float]:
+    """Give the upper left corner of the k-th cell in the SVG's units."""
+    width, height = layout.cell_size_mm
+    gap, head = SVG_GAP_PX / px_per_mm, SVG_HEAD_PX / px_per_mm
+    return (k % layout.columns) * (width + gap), (k // layout.columns) * (height + gap + head) + head
 
 
 def _cell_svg(layout: Layout, cell: Cell, x0: float, y0: float, px_per_mm: float) -> list[str]:

@@ -11,7 +11,7 @@ from starlette.staticfiles import StaticFiles
 from midfoot import __version__
 from midfoot.web import events, vega
 from midfoot.web.errors import add_handlers
-from midfoot.web.pages import help_page, inbox, inbox_actions, pairing, settings
+from midfoot.web.pages import clips, desk, help_page, inbox, inbox_actions, pairing, settings
 from midfoot.web.render import Pages
 from midfoot.web.security import Door, Guard
 
@@ -24,6 +24,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     inbox.router,
     inbox_actions.router,
     settings.router,
+    clips.router,
+    desk.router,
     help_page.router,
     events.router,
     vega.router,
