@@ -11,7 +11,17 @@ from starlette.staticfiles import StaticFiles
 from midfoot import __version__
 from midfoot.web import events, vega
 from midfoot.web.errors import add_handlers
-from midfoot.web.pages import clips, desk, help_page, inbox, inbox_actions, pairing, settings
+from midfoot.web.pages import (
+    clips,
+    desk,
+    help_page,
+    inbox,
+    inbox_actions,
+    lifters,
+    pairing,
+    settings,
+    work,
+)
 from midfoot.web.render import Pages
 from midfoot.web.security import Door, Guard
 
@@ -23,7 +33,9 @@ ROUTERS: tuple[APIRouter, ...] = (
     pairing.router,
     inbox.router,
     inbox_actions.router,
+    lifters.router,
     settings.router,
+    work.router,
     clips.router,
     desk.router,
     help_page.router,

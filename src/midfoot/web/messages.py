@@ -5,6 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from attrs import frozen
+from sqlalchemy.engine import Connection
+
+from midfoot.store.rows import setting
 from midfoot.web.words import LIFT_NAMES
 
 HOW_TO_FILM = (
@@ -13,23 +17,51 @@ HOW_TO_FILM = (
 )
 
 
-def refilm_message(lifter: str, lift: str | None, summary: dict[str, Any] | None, why: str = "") -> str:
+@frozen
+class Signed:
+    """How the coach's messages begin, and who signs them ("" for nobody)."""
+
+    hello: str = "Hello"
+    name: str = ""
+
+    def hello_to(self, lifter: str) -> str:
+        """Greet."""
+        return f"{self.hello} {lifter}," if lifter else f"{self.hello},"
+
+    def under(self, text: str) -> str:
+        """Put the name under a text."""
+        return f"{text}\n{self.name}" if self.name else text
+
+
+PLAIN = Signed()
+
+
+def signed_by(connection: Connection) -> Signed:
+    """Give what the settings say."""
+    return Signed(
+        str(setting(connection, "hello", "") or "Hello"), str(setting(connection, "coach_name", "") or "")
+    )
+
+
+def refilm_message(
+    lifter: str, lift: str | None, summary: dict[str, Any] | None, why: str = "", signed: Signed = PLAIN
+) -> str:
     """Ask for another clip, saying what could not be judged and from where it could."""
     ways = (summary or {}).get("judged", {}).get("film", [])
     how = [str(way["how"]) for way in ways if str(way["how"]).startswith("film ")]
-    words = [f"{_hello(lifter)} thank you for the {_lift(lift)}."]
+    words = [f"{signed.hello_to(lifter)} thank you for the {_lift(lift)}."]
     words.append(f"{why.strip().rstrip('.')}." if why.strip() else "I could not judge all of it from this clip.")
     if how:
         words.append(f"Would you {_lower(how[0])} next time?")
     else:
         words.append("Would you film the next set once more, from the side?")
     words.append(HOW_TO_FILM)
-    return " ".join(words)
+    return signed.under(" ".join(words))
 
 
-def follow_up_message(lifter: str, lift: str | None, changes: Sequence[str]) -> str:
+def follow_up_message(lifter: str, lift: str | None, changes: Sequence[str], signed: Signed = PLAIN) -> str:
     """Ask for the set that shows whether the changes worked."""
-    words = [f"{_hello(lifter)} how did it go with the {_lift(lift)}?"]
+    words = [f"{signed.hello_to(lifter)} how did it go with the {_lift(lift)}?"]
     if changes:
         said = "; ".join(c.strip().rstrip(".") for c in changes)
         words.append(f"Last time we changed this: {said}.")
@@ -37,11 +69,7 @@ def follow_up_message(lifter: str, lift: str | None, changes: Sequence[str]) -> 
         "Send me the next set at a similar load, filmed from the same place, and I will see what came of it."
     )
     words.append("If anything hurts, stop, and tell me before you lift on.")
-    return " ".join(words)
-
-
-def _hello(lifter: str) -> str:
-    return f"Hello {lifter}," if lifter else "Hello,"
+    return signed.under(" ".join(words))
 
 
 def _lift(lift: str | None) -> str:

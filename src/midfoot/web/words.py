@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from datetime import UTC, date, datetime
 from typing import Any
@@ -63,6 +64,14 @@ def size(count: int | None) -> str:
     return f"{count} bytes"
 
 
+def rounded(value: float, sd: float | None) -> str:
+    """Give a number with no more digits than its sd allows: one of the sd's digits, at most three decimals."""
+    if not sd or not math.isfinite(sd):
+        return f"{value:.3g}"
+    places = min(3, max(0, -math.floor(math.log10(sd)) + (1 if sd < 1 else 0)))
+    return f"{value:.{places}f}"
+
+
 def counted(count: int, one: str, many: str | None = None) -> str:
     """Give a count with its noun: 1 clip, 3 clips."""
     return f"{count} {one if count == 1 else many or one + 's'}"
@@ -70,4 +79,5 @@ def counted(count: int, one: str, many: str | None = None) -> str:
 
 FILTERS: dict[str, Callable[..., Any]] = {
     "load": load, "lift_name": lift_name, "ago": ago, "day": day, "clock": clock, "size": size, "counted": counted,
+    "rounded": rounded,
 }  # fmt: skip

@@ -13,7 +13,7 @@ from midfoot.web import inbox_rows
 from midfoot.web.context_form import FIELDS, values_of
 from midfoot.web.deps import Desk, Page
 from midfoot.web.flags import USE_WORDS
-from midfoot.web.messages import follow_up_message, refilm_message
+from midfoot.web.messages import Signed, follow_up_message, refilm_message, signed_by
 from midfoot.web.problems import not_found
 from midfoot.web.render import Pages
 
@@ -27,11 +27,12 @@ def inbox(request: Request, desk: Desk, page: Page, show: str = "open", q: str =
     with desk.read() as connection:
         found = inbox_rows.rows_of(connection, show=show, words=q[:200], start=start)
         counts = inbox_rows.counts(connection)
+        signed = signed_by(connection)
         nothing = not any(counts.values())
     return page.render(
         request, "inbox.html.j2",
         {
-            "rows": [_drawn(page, row, show) for row in found.rows], "more": found.more, "start": start,
+            "rows": [_drawn(page, row, show, signed) for row in found.rows], "more": found.more, "start": start,
             "counts": counts, "show": show, "q": q[:200], "lists": inbox_rows.LISTS, "nothing": nothing,
             "page_rows": inbox_rows.PAGE_ROWS, "name": dict(inbox_rows.LISTS).get(show, "Open"),
         },
@@ -42,10 +43,10 @@ def inbox(request: Request, desk: Desk, page: Page, show: str = "open", q: str =
 def one_row(set_id: str, desk: Desk, page: Page, show: str = "open") -> Response:
     """One row drawn again, for the page when something changed."""
     with desk.read() as connection:
-        row = inbox_rows.row_of(connection, set_id)
+        row, signed = inbox_rows.row_of(connection, set_id), signed_by(connection)
     if row is None:
         raise not_found("set")
-    return HTMLResponse(_drawn(page, row, show))
+    return HTMLResponse(_drawn(page, row, show, signed))
 
 
 @router.get("/inbox/counts")
@@ -67,14 +68,14 @@ def frame(clip_id: str, desk: Desk) -> Response:
     )
 
 
-def _drawn(pages: Pages, row: inbox_rows.Row, show: str) -> str:
+def _drawn(pages: Pages, row: inbox_rows.Row, show: str, signed: Signed) -> str:
     return pages.part(
         "inbox_row.html.j2",
         {
             "row": row, "show": show, "fields": FIELDS, "values": values_of(row.context, pages.unit()),
             "uses": [USE_WORDS.get(use, use) for use in row.consents],
-            "refilm": refilm_message(row.lifter, row.lift, row.summary, row.waiting_note),
-            "follow_up": follow_up_message(row.lifter, row.lift, row.due) if row.due else "",
+            "refilm": refilm_message(row.lifter, row.lift, row.summary, row.waiting_note, signed),
+            "follow_up": follow_up_message(row.lifter, row.lift, row.due, signed) if row.due else "",
         },
     )  # fmt: skip
 

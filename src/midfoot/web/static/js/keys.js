@@ -31,7 +31,9 @@ export function bind(key, label, run, more = {}) {
 function nameOf(event) {
   const held = [event.ctrlKey || event.metaKey ? "Ctrl+" : "", event.altKey ? "Alt+" : ""].join("");
   const shift = event.shiftKey && (event.key.length > 1 || /[a-z]/i.test(event.key)) ? "Shift+" : "";
-  return held + shift + (event.key.length === 1 && shift ? event.key.toLowerCase() : event.key);
+  // with Alt some keyboards give another character: the key's place says which letter was meant
+  const letter = event.altKey && /^Key[A-Z]$/.test(event.code) ? event.code.slice(3).toLowerCase() : event.key;
+  return held + shift + (letter.length === 1 && shift ? letter.toLowerCase() : letter);
 }
 
 /** @param {EventTarget | null} target whether a key typed there is text */
@@ -102,6 +104,15 @@ export function toggleSheet() {
   const list = document.createElement("div");
   list.className = "keys";
   listKeys(list);
+  for (const more of document.querySelectorAll("dl[data-keys]")) {
+    const section = document.createElement("section");
+    const title = document.createElement("h3");
+    title.textContent = more instanceof HTMLElement ? more.dataset.keys ?? "" : "";
+    const copy = document.createElement("dl");
+    copy.append(...[...more.children].map((c) => c.cloneNode(true)));
+    section.append(title, copy);
+    list.append(section);
+  }
   const check = document.createElement("p");
   check.className = "check";
   const box = document.createElement("input");
