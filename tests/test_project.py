@@ -72,6 +72,7 @@ def test_wheel_brings_what_the_program_needs(tmp_path: Path) -> None:
     assert {
         "midfoot/bar/proposer.onnx",
         "midfoot/store/measurement.schema.json",
+        "midfoot/desk/export.schema.json",
         "midfoot/store/migrations/env.py",
         "midfoot/store/migrations/versions/m0001_first_tables.py",
         "midfoot/store/migrations/versions/m0002_contents_that_went.py",
