@@ -251,7 +251,7 @@ def _second_look(
         lifter = body.not_seen(choice.reason if isinstance(choice, NotMeasured) else "")
     if track.status != "found" and lifter.status == "seen":
         held = bar.track_from_hands(lifter, request.asked.lift, look.sightings, track.candidates)
-        shaft = _by_shaft(request, info, lifter, held, look.sightings, tell, stop)
+        shaft = _by_shaft(request, info, lifter, held, look, tell, stop)
         if shaft is not None or track.source == "none":
             taken = shaft or held
             track = evolve(taken, reason=f"{track.reason} {taken.reason}".strip())
@@ -264,7 +264,7 @@ def _by_shaft(
     info: ClipInfo,
     lifter: BodyTrack,
     held: BarTrack,
-    sightings: Sightings,
+    look: _First,
     tell: Progress,
     stop: threading.Event | None,
 ) -> BarTrack | None:
@@ -274,7 +274,7 @@ def _by_shaft(
         return None
     told = _share(tell, "looking for the shaft of the bar", info, request.reading)
     footage.sweep(footage.frames(request.clip, request.reading), [shaft], progress=told, stop=stop)
-    return shaft.result(held, sightings)
+    return shaft.result(held, look.sightings, look.hypotheses)
 
 
 @frozen

@@ -5,25 +5,28 @@ A bar is 28-29 mm thick and 1.31 m long between its collars (rulebooks).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pytest
 from attrs import evolve
 from drawn_shaft import PX_PER_M, DrawnShaft
 
+from midfoot.bar.coarse import Coarse
 from midfoot.bar.hands import track_from_hands
 from midfoot.bar.shaft import Shaft
 from midfoot.records.bar import BarTrack
 from midfoot.records.body import HIDDEN, INDEX
 
 
-def followed(drawn: DrawnShaft) -> tuple[BarTrack, BarTrack | None]:
+def followed(drawn: DrawnShaft, ends: Sequence[Coarse] = ()) -> tuple[BarTrack, BarTrack | None]:
     body = drawn.body()
     shaft = Shaft(body, "squat")
     assert shaft.worth
     for frame in drawn.frames():
         shaft.see(frame)
     held = track_from_hands(body, "squat")
-    return held, shaft.result(held, None)
+    return held, shaft.result(held, None, ends)
 
 
 def error_of(track: BarTrack, drawn: DrawnShaft) -> tuple[float, float]:
@@ -114,3 +117,45 @@ def test_a_hidden_fist_leaves_the_line_to_the_other():
     assert track is not None
     assert track.seen.mean() > 0.9
     assert error_of(track, drawn)[0] < 0.6
+
+
+def end_of(drawn: DrawnShaft, along_m: float, radius: float = 55.0, off_px: float = 0.0) -> Coarse:
+    """Boxes of a disc on the bar's line, looked at every 0.1 s, off by a tenth of a radius."""
+    rng = np.random.default_rng(int(1000 * abs(along_m)))
+    t, way = drawn.t_s[::3], along_m * PX_PER_M
+    places = drawn.middle[::3] + np.column_stack([np.full(len(t), way), way * drawn.slope[::3] + off_px])
+    places = places + rng.normal(0, 0.1 * radius, places.shape)
+    return Coarse("unsure", t, places, np.full(len(t), radius), score=0.9)
+
+
+def test_ends_that_lie_on_its_line_tell_its_tilt_and_how_far_apart_they_are():
+    drawn = DrawnShaft(boards=False, top=225, low=225)
+    ends = [end_of(drawn, -0.72, 60.0), end_of(drawn, 0.70, 54.0), end_of(drawn, 0.8, 60.0, off_px=90.0)]
+    _, track = followed(drawn, ends)
+    assert track is not None
+    assert track.near_xy_px is not None
+    apart = track.far_xy_px - track.near_xy_px
+    seen = np.isfinite(apart[:, 0])
+    assert seen.mean() > 0.95
+    # the larger one, on the left, is the nearer
+    assert np.median(apart[seen, 0]) == pytest.approx(1.42 * PX_PER_M, rel=0.03)
+    tilt = np.degrees(np.arctan2(apart[seen, 1], apart[seen, 0]))
+    true = np.degrees(np.arctan(drawn.slope[seen]))
+    assert np.std(tilt - true) < 0.15
+    assert abs(np.mean(tilt - true)) < 0.15
+
+
+@pytest.mark.parametrize("what", ["one end", "off the line", "of another bar"])
+def test_ends_are_not_told_by_one_or_by_what_lies_aside(what):
+    drawn = DrawnShaft(boards=False, top=225, low=225, seconds=5.0)
+    near = end_of(drawn, -0.72)
+    elsewhere = np.tile([590.0, 200.0], (len(near.t_s), 1))
+    other = {
+        "one end": [],
+        "off the line": [end_of(drawn, 0.72, off_px=50.0)],
+        "of another bar": [evolve(near, xy_px=elsewhere)],
+    }[what]
+    _, track = followed(drawn, [near, *other])
+    assert track is not None
+    assert track.near_xy_px is None
+    assert not np.isfinite(track.far_xy_px).any()

@@ -97,7 +97,7 @@ class BodyCues:
 
     `stature_px` is what the lifter's standing height would measure in the picture at his own depth, with its
     relative sd; `floor_px` a place of the near foot; `depth` right minus left depth in metres (negative: right
-    side nearer); `told` the body stage's own near side and its margin.
+    side nearer); `told` the body stage's own near side and its margin. `lying`: along the way he faces.
     """
 
     pairs: tuple[Pair, ...] = ()
@@ -109,6 +109,7 @@ class BodyCues:
     right_minus_left_depth_m: float | None = None
     near_side: str | None = None
     near_side_margin: float = 0.0
+    lying: bool = False
 
 
 def _pick(body: BodyTrack, xy: FloatArray, names: tuple[str, ...]) -> tuple[FloatArray, FloatArray]:
@@ -274,4 +275,5 @@ def body_cues(
         right_minus_left_depth_m=float(np.mean(depths)) if depths else None,
         near_side=body.near_side,
         near_side_margin=body.near_side_margin,
+        lying=lift == "bench",
     )

@@ -25,6 +25,8 @@ STARTS_DEG = (-62.0, -30.0, 0.0, 30.0, 62.0)
 STEEP_STARTS_DEG = (-84.0, 84.0)
 STEEPEST_RAD = math.radians(97.0)
 PAIR_WIDTH_SD = 0.12
+LYING_SD = 0.7
+"""How little a lying lifter's length in the picture tells of his stature, seen from his head or his feet."""
 TRUST_PARABOLA_RAD = math.radians(3.0)
 FAR_ROWS = 12
 
@@ -34,10 +36,11 @@ class Cues:
     """What the fit is given. Pixels are those of the first frame; None where a cue is missing.
 
     `near_px`, `far_px` (m, 2): some frames in which both ends of the bar were seen, with the sd of the far one's
-    changing part; `at_px` the near plate's reference place. `radius_m`, `span_m`, `stature_m`, `focal_px`,
-    `roll_rad`, `pitch_rad` are priors. `floor_up_m`, when given, is where the floor is known to be, from the
-    reference place; `mid_away` is 1 when a part of the bar is followed (the lifter's middle is half a span behind)
-    and 0 when the lifter stands in for it.
+    changing part; `at_px` the near plate's reference place, or that of the bar's middle where it is followed
+    (`near_is_origin` False: the near end is half a span before it). `radius_m`, `span_m`, `stature_m`,
+    `focal_px`, `roll_rad`, `pitch_rad` are priors. `floor_up_m`, when given, is where the floor is known to be,
+    from the reference place; `mid_away` is 1 when an end of the bar is followed (the lifter's middle is half a
+    span behind) and 0 when the lifter stands in for it or its middle is.
     """
 
     size_px: tuple[int, int]
@@ -59,6 +62,7 @@ class Cues:
     bar_height_px: FloatArray = float_field(2)
     mid_away: float
     body: BodyCues
+    near_is_origin: bool = True
 
 
 @frozen
@@ -137,7 +141,8 @@ def _bar_residuals(camera: Camera, x: FloatArray, cues: Cues) -> list[float]:
     radius = math.exp(x[LN_R])
     out: list[float] = []
     if cues.near_px.shape[0]:
-        near = camera.about_plane(camera.rim_to_centre(cues.near_px, radius))
+        before = 0.0 if cues.near_is_origin else -0.5 * x[SPAN]
+        near = camera.about_plane(camera.rim_to_centre(cues.near_px, radius), before)
         far = near + x[SPAN] * np.array([0.0, math.cos(x[TILT]), math.sin(x[TILT])])
         seen = camera.ellipse_centres(far, radius) + x[[FAR_U, FAR_V]]
         # frames of one clip err together (the bar swings, one template): a dozen count as four
@@ -166,9 +171,10 @@ def _body_residuals(camera: Camera, x: FloatArray, cues: Cues, sigma: int) -> li
     out: list[float] = []
     if body.stature_px is not None:
         depth = float(camera.camera_m(np.array([0.0, mid, 0.0]))[2])
-        out.append(
-            math.log(body.stature_px * depth / (camera.focal_px * stature)) / math.hypot(body.stature_rel_sd, 0.04)
-        )
+        # from his head or feet a lying lifter is seen shortened
+        shortened = LYING_SD * math.sin(camera.turn_rad) ** 2 if body.lying else 0.0
+        sd = math.hypot(math.hypot(body.stature_rel_sd, 0.04), shortened)
+        out.append(math.log(body.stature_px * depth / (camera.focal_px * stature)) / sd)
     turn = x[BODY_TURN]
     left = sigma * np.array([math.sin(turn), math.cos(turn), 0.0])
     ahead = sigma * np.array([math.cos(turn), -math.sin(turn), 0.0])

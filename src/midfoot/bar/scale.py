@@ -7,6 +7,8 @@ a *most*, and club iron may be anything down to 400 mm and below: an assumed dia
 
 from __future__ import annotations
 
+import math
+
 from attrs import frozen
 
 from midfoot.bar.camera import focal_from_view_angle
@@ -95,13 +97,16 @@ def length_prior(length: KnownLength, track: BarTrack) -> PlatePrior:
 
 def span_prior(track: BarTrack, asked: Asked) -> Value:
     """Give the distance in m between what is followed at the near end and at the far end of the bar."""
+    stack = stack_prior(asked)
+    if track.near_xy_px is not None:
+        # discs edge-on, boxed on either side: somewhere in their depth, and to a tenth of their radius
+        return Value(COLLARS_M + 2.0 * FLANGE_M + stack.value, math.hypot(0.06, stack.sd))
     if track.source != "plate":
         # the middle of both fists, or the near fist alone: 0 to 0.3 m before the lifter's middle
         return Value(0.3, 0.3)
     if track.far_diameter_px is None:
         # the far point may be a plate or the bar's tip behind it
         return Value(1.50, 0.10)
-    stack = stack_prior(asked)
     return Value(COLLARS_M + 2.0 * (FLANGE_M + stack.value), 2.0 * stack.sd)
 
 

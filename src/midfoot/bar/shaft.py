@@ -11,15 +11,19 @@ Rule for the next author: a row of numbers per frame is kept, and never a pictur
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
+from attrs import evolve
 from numpy.typing import NDArray
 
 from midfoot.bar.bodycues import SHOULDER_PAIR, body_cues
+from midfoot.bar.coarse import Coarse
 from midfoot.bar.hands import SIDE_SPAN, fists_of, held_rows, middle_of, running_median, trunk_px
 from midfoot.bar.rows import steady
+from midfoot.bar.shaft_ends import Placed, ends_of
 from midfoot.bar.shaft_lines import NO_LINES, Grip, Lines, lines
-from midfoot.bar.shaft_way import cleaned, noise_of, way_of
+from midfoot.bar.shaft_way import Way, cleaned, noise_of, way_of
 from midfoot.records.bar import BarTrack, Sightings
 from midfoot.records.base import FloatArray
 from midfoot.records.body import INDEX, SEEN, BodyTrack
@@ -32,6 +36,8 @@ LEAST_GRIP_M = 0.22
 BRIDGE_S = 0.35
 LEAST_SHARE, LEAST_MOVING = 0.4, 0.5
 """Of the frames with the fists in view, and of those in which they move, so many must show the shaft."""
+BENT_M = 0.006
+"""How far off the line of the shaft between the hands an end of a bent bar lies, one end more than the other."""
 SLOW_SD_M = 0.0015
 """Slow error of the height: what is behind and the light change which edge is the clearer one."""
 
@@ -78,13 +84,16 @@ class Shaft:
         grip = self._grip(frame.t_s)
         self._lines.append(NO_LINES if grip is None else lines(frame.luma, grip))
 
-    def result(self, held: BarTrack, sightings: Sightings | None) -> BarTrack | None:
+    def result(
+        self, held: BarTrack, sightings: Sightings | None, hypotheses: Sequence[Coarse] = ()
+    ) -> BarTrack | None:
         """Give the track by the shaft, one row per frame seen; None where it is not seen beyond doubt.
 
         Parameters
         ----------
         held : the track of the bar at the hands (or `not_found` where nothing but hanging arms spoke for a bar).
         sightings : for the camera's own movement.
+        hypotheses : things that may be the bar's ends, from `link`.
         """
         t = np.array(self._t_s)
         grips = [self._grip(float(at)) for at in t]
@@ -116,11 +125,29 @@ class Shaft:
         sd = np.sqrt((along * hand_sd[:, None]) ** 2 + (across * sd_across[:, None]) ** 2)
         sd[~np.isfinite(xy[:, 0])] = np.nan
         share = seen.mean()
-        return BarTrack(
+        track = BarTrack(
             "found", "shaft", t, xy, steady(t, xy, sightings), sd, seen, np.full_like(xy, np.nan),
             candidates=held.candidates,
             reason=f"The shaft of the bar is seen at the hands in {share:.0%} of the frames; its middle between "
             "the hands stands for the bar.",
+        )  # fmt: skip
+        return self._with_ends(track, way, along, across, hypotheses)
+
+    def _with_ends(
+        self, track: BarTrack, way: Way, along: FloatArray, across: FloatArray, hypotheses: Sequence[Coarse]
+    ) -> BarTrack:
+        """Put in where the ends are on the line, where both are told."""
+        slope = np.where(track.seen, way.slope, np.nan)[:, None]
+        line = along + slope * across
+        line /= np.hypot(line[:, :1], line[:, 1:])
+        ends = ends_of(Placed(track.t_s, np.where(track.seen[:, None], track.xy_px, np.nan), line, self._px_per_m),
+                       hypotheses)  # fmt: skip
+        if ends is None:
+            return track
+        near, far = (track.xy_px + place * line for place in ends)
+        return evolve(
+            track, near_xy_px=near, far_xy_px=far, far_sd_px=max(noise_of(way.slope) * abs(ends[1]), 0.2),
+            far_common_sd_px=BENT_M * self._px_per_m,
         )  # fmt: skip
 
     def _grip(self, t_s: float) -> Grip | None:

@@ -75,14 +75,15 @@ def _both_ends(track: BarTrack) -> tuple[FloatArray, FloatArray]:
     """Give a dozen frames, spread over the path's heights, in which both ends were seen (first frame's px)."""
     shift = track.steady_px - track.xy_px
     far = track.far_xy_px + shift
-    rows = np.flatnonzero(track.seen & np.isfinite(track.steady_px).all(axis=1) & np.isfinite(far).all(axis=1))
+    one = track.steady_px if track.near_xy_px is None else track.near_xy_px + shift
+    rows = np.flatnonzero(track.seen & np.isfinite(one).all(axis=1) & np.isfinite(far).all(axis=1))
     if rows.size == 0:
         return np.zeros((0, 2)), np.zeros((0, 2))
-    order = rows[np.argsort(track.steady_px[rows, 1], kind="stable")]
+    order = rows[np.argsort(one[rows, 1], kind="stable")]
     # a row stands for its neighbours in height: their median throws out the odd wrong far disc
     groups = np.array_split(order, min(FAR_ROWS, max(order.size // 3, 1)))
-    near = np.array([np.median(track.steady_px[g], axis=0) for g in groups])
-    gap = np.array([np.median(far[g] - track.steady_px[g], axis=0) for g in groups])
+    near = np.array([np.median(one[g], axis=0) for g in groups])
+    gap = np.array([np.median(far[g] - one[g], axis=0) for g in groups])
     return near, near + gap
 
 
@@ -97,7 +98,8 @@ def _gather(
 ) -> Cues:
     is_plate = track.source == "plate"
     at = reference_px(track, body, info)
-    near, far = _both_ends(track) if is_plate else (np.zeros((0, 2)), np.zeros((0, 2)))
+    by_ends = is_plate or track.near_xy_px is not None
+    near, far = _both_ends(track) if by_ends else (np.zeros((0, 2)), np.zeros((0, 2)))
     diameter = track.diameter_px if is_plate else length_px(length) if length is not None else None
     size = diameter.value if diameter is not None else 0.1 * max(info.width_px, info.height_px)
     height, end = bar_height_prior(asked, plate.mm.value / 1000.0)
@@ -128,7 +130,8 @@ def _gather(
         roll_rad=_radians(roll),
         pitch_rad=_radians(pitch),
         radius_m=Value(plate.mm.value / 2000.0, plate.mm.sd / 2000.0),
-        span_m=inner_span(asked) if track.far_common_sd_px is not None else span_prior(track, asked),
+        near_is_origin=track.near_xy_px is None,
+        span_m=inner_span(asked) if is_plate and track.far_common_sd_px is not None else span_prior(track, asked),
         stature_m=stature_prior(asked),
         bar_height_m=height,
         bar_height_px=height_px,

@@ -16,6 +16,8 @@ from midfoot.records.body import HIDDEN, INDEX
 
 LEAST_ENDS_MM, MOST_ENDS_MM = 1370.0, 2200.0
 """A bar measures 1310-1320 mm between the collars' faces and at most 2200 in all (rulebook)."""
+MIDDLE_TO_END_MM = (720.0, 40.0)
+"""Of a bar whose shaft is followed: from its middle to a disc somewhere in the depth of what is loaded."""
 LEAST_SIDE_DEG = 8.0
 WRIST_OUTSIDE_MM = (70.0, 25.0)
 """How far a wrist's centre lies outside the forefinger along the bar (from anatomy, unverified)."""
@@ -117,10 +119,13 @@ class Tilts:
         far_px = track.far_sd_px if track.far_sd_px is not None else 2 * px
         # The lifter stands in the middle of the bar: twice as far behind the near end is the far one.
         length = float(np.clip(2 * optics.middle_mm, LEAST_ENDS_MM, MOST_ENDS_MM))
+        length_sd = 2 * optics.middle_sd_mm
+        if track.source == "shaft":
+            length, length_sd = MIDDLE_TO_END_MM
         mm = math.hypot(px * lens.mm_per_px_at(0.0), far_px * lens.mm_per_px_at(length))
         return Tilts(
             track.t_s[rows], near, far, _tilt(lens, near, far, length), math.degrees(mm / length), length,
-            2 * optics.middle_sd_mm, track.far_common_sd_px or 0.0,
+            length_sd, track.far_common_sd_px or 0.0,
         )  # fmt: skip
 
     def rows(self, start_s: float, end_s: float) -> np.ndarray:

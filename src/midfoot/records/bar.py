@@ -78,6 +78,8 @@ class BarTrack:
     far_sd_px, far_common_sd_px : float or None
         Random error of each coordinate of the far places, and the error that they all share (which edge of the
         disc was seen), one standard deviation.
+    near_xy_px : (n, 2) px or None
+        Centre of the near plate or near end of the bar where something else of it is followed (its shaft).
     candidates : tuple of Candidate
     reason : str
         Why the status is what it is, in one sentence.
@@ -99,6 +101,7 @@ class BarTrack:
     reason: str = ""
     far_sd_px: float | None = None
     far_common_sd_px: float | None = None
+    near_xy_px: FloatArray | None = field(default=None, eq=False)
 
 
 @frozen

@@ -119,7 +119,7 @@ def _bar_line(track: BarTrack, body: BodyTrack) -> _Line:
         )
         middle = 0.5 * (left + right)
         mirrored = 2 * middle - near
-        if track.source == "hands":
+        if track.source in ("hands", "shaft"):
             near, mirrored = middle + 1.5 * (left - middle), middle + 1.5 * (right - middle)
         far = np.where(np.isfinite(far), far, mirrored)
     return _Line(t_s, near, np.where(np.isfinite(far), far, near))
