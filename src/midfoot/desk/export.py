@@ -100,6 +100,18 @@ def validate_export(document: dict[str, Any]) -> None:
 
 OF_SET = {"edits": t.review_edits, "changes": t.changes, "publications": t.publications, "takes": t.takes,
           "open_sets": t.open_sets, "segments": t.edition_segments}  # fmt: skip
+IN_ORDER = (
+    "n",
+    "position",
+    "received_at",
+    "opened_at",
+    "given_at",
+    "published_at",
+    "created_at",
+    "at",
+    "due_on",
+    "id",
+)
 SETS = ("id", "received_at", "lift", "variation", "load_kg", "state", "clips", "completed_reps", "folder")
 
 
@@ -112,7 +124,7 @@ def _gather(
     files: list[Entry] = []
     missing: list[str] = []
     sets = []
-    for row in _rows(connection, t.sets, t.sets.c.lifter_id == lifter_id, order=t.sets.c.received_at):
+    for row in _rows(connection, t.sets, t.sets.c.lifter_id == lifter_id):
         sets.append(_set(workspace, connection, row, files, missing))
     ids = [s["id"] for s in sets]
     document = {
@@ -134,7 +146,7 @@ def _set(
     own = row["id"]
     at = datetime.fromisoformat(row["received_at"])
     folder = f"sets/{at:%Y-%m-%d} {row['lift'] or 'set'} {own}"
-    row["clips"] = _rows(connection, t.clips, t.clips.c.set_id == own, order=t.clips.c.position)
+    row["clips"] = _rows(connection, t.clips, t.clips.c.set_id == own)
     for n, clip in enumerate(row["clips"], 1):
         name = f"{folder}/clips/{n} {_safe(clip['received_name'])}"
         source = workspace.blobs.path(clip["sha256"])
@@ -145,7 +157,7 @@ def _set(
             missing.append(f"the original {clip['received_name'] or clip['id']}")
             clip["file"] = None
         clip["measurements"] = _rows(connection, t.measurements, t.measurements.c.clip_id == clip["id"])
-        clip["repairs"] = _rows(connection, t.repairs, t.repairs.c.clip_id == clip["id"], order=t.repairs.c.n)
+        clip["repairs"] = _rows(connection, t.repairs, t.repairs.c.clip_id == clip["id"])
         for measured in clip["measurements"]:
             if measured["is_current"]:
                 place = f"{folder}/measured/{n}"
@@ -183,9 +195,10 @@ def _folder(source: Path, name: str, at: datetime) -> list[Entry]:
     return out
 
 
-def _rows(connection: Connection, table: sa.Table, of: Any, *, order: Any = None) -> list[dict[str, Any]]:
-    ordered = order if order is not None else next(iter(table.primary_key.columns))
-    return [_plain(r._mapping) for r in connection.execute(sa.select(table).where(of).order_by(ordered)).all()]
+def _rows(connection: Connection, table: sa.Table, of: Any) -> list[dict[str, Any]]:
+    """Give rows in the order in which they came about."""
+    order = [table.c[name] for name in IN_ORDER if name in table.c]
+    return [_plain(r._mapping) for r in connection.execute(sa.select(table).where(of).order_by(*order)).all()]
 
 
 def _plain(row: Any) -> dict[str, Any]:
