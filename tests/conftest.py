@@ -61,3 +61,31 @@ def workspace(empty_workspace: Path, tmp_path: Path) -> Iterator[Workspace]:
     shutil.copytree(empty_workspace, tmp_path / "workspace")
     with Workspace.open(tmp_path / "workspace") as opened:
         yield opened
+
+
+@pytest.fixture(scope="session")
+def demo_workspace(empty_workspace: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workspace]:
+    """A workspace with the bundled sets looked at and measured; shared by all tests, so nobody changes it.
+
+    `own_demo` is a copy that may be changed.
+    """
+    from desk_sets import fill_demo
+
+    from midfoot.store import Workspace
+
+    folder = tmp_path_factory.mktemp("demo") / "workspace"
+    shutil.copytree(empty_workspace, folder)
+    with Workspace.open(folder) as opened:
+        fill_demo(opened)
+        yield opened
+
+
+@pytest.fixture
+def own_demo(demo_workspace: Workspace, tmp_path: Path) -> Iterator[Workspace]:
+    """A copy of the demo's workspace that a test may change."""
+    from midfoot.store import Workspace
+
+    with demo_workspace.write():  # nobody writes while it is copied
+        shutil.copytree(demo_workspace.path, tmp_path / "demo")
+    with Workspace.open(tmp_path / "demo") as opened:
+        yield opened

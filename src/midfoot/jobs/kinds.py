@@ -42,5 +42,6 @@ KINDS: Mapping[str, Kind] = {
         Kind("look", "midfoot.jobs.look:run", priority=20),
         Kind("measure", "midfoot.jobs.measure:run", priority=0, max_attempts=6),
         Kind("pictures", "midfoot.jobs.pictures:run", priority=10),
+        Kind("publish", "midfoot.jobs.publish:run", priority=30),
     )
 }

@@ -32,7 +32,7 @@ def settle(connection: Connection, set_id: str) -> str:
     measuring: a clip is looked at or measured, or waits for it. new: nothing of that.
     """
     rows = connection.execute(
-        sa.select(clips.c.id, clips.c.error, measurements.c.id.label("measured"))
+        sa.select(clips.c.id, clips.c.error, clips.c.proxy_sha256, measurements.c.id.label("measured"))
         .outerjoin(measurements, sa.and_(measurements.c.clip_id == clips.c.id, measurements.c.is_current))
         .where(clips.c.set_id == set_id)
         .order_by(clips.c.position)
@@ -47,7 +47,8 @@ def settle(connection: Connection, set_id: str) -> str:
     elif all(r.error for r in rows):
         state = "failed"
     else:
-        keys = [f"{kind}:{r.id}" for r in rows for kind in OF_CLIPS]
+        unseen = [f"look:{r.id}" for r in rows if r.proxy_sha256 is None]
+        keys = [*(f"measure:{r.id}" for r in rows), *unseen]
         at_it = connection.execute(
             sa.select(jobs.c.id).where(jobs.c.key.in_(keys), jobs.c.state.in_(LIVE)).limit(1)
         ).first()
