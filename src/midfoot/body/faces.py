@@ -21,7 +21,7 @@ TILES = (0.25, 0.5, 1.0)
 """Sides of the tiles as shares of the picture's long side: a face of 24 px in 1280 fills 14 of it."""
 STEP = 0.7
 """From tile to tile, in their sides: a face on the seam of two lies whole in one."""
-OVERLAP = 0.3
+OVERHANG = 0.12
 HEAD_PER_BOX = 0.95
 """Radius of a circle from hair to chin over the side of the network's box, brow to chin (looked at on clips)."""
 
@@ -48,11 +48,12 @@ def tiles(width_px: int, height_px: int) -> list[list[Region]]:
 
 
 def _middles(length: int, side: float) -> list[float]:
-    room = length - side
-    if room <= 0.05 * side:
+    """Give where tiles stand along an edge; the outer ones hang over it, for a head that is half in sight."""
+    room = length + 2 * OVERHANG * side - side
+    if side >= length:
         return [length / 2]
     count = int(np.ceil(room / (STEP * side))) + 1
-    return [float(c) for c in side / 2 + np.linspace(0, room, count)]
+    return [float(c) for c in side * (0.5 - OVERHANG) + np.linspace(0, room, count)]
 
 
 def cell_centres() -> FloatArray:

@@ -1,0 +1,178 @@
+"""Pictures that may leave: covered frames of a clip, stills and video drawn from them, files without traces.
+
+Heads are looked for once a clip and kept as numbers; stills and video are then drawn from covered frames only.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from attrs import frozen
+
+from midfoot import body, footage
+from midfoot.body.heads import HeadScout
+from midfoot.publish import look, review_shots, review_video
+from midfoot.publish.blur import Veil, veil_of
+from midfoot.records.clip import ClipInfo, Reading
+from midfoot.records.heads import Heads, HeadTrack
+from midfoot.reviewing import Reviewed
+from midfoot.store import StoreError, write_whole
+
+VERSION = "1"
+"""Goes up when the same clip would give other heads."""
+SHORTEST_S = 0.05
+Tell = Callable[[str, float], None]
+Shots = dict[str, list[tuple[review_shots.Shot, look.Picture]]]
+
+
+@frozen(kw_only=True)
+class Film:
+    """The clip that leaves: its file, how it is read, what is known of it."""
+
+    path: Path
+    reading: Reading
+    info: ClipInfo
+
+
+def heads_of(film: Film, kept: Path, *, tell: Tell, stop: threading.Event | None = None) -> Heads:
+    """Find every head of a clip, or read what was found before from the file `kept`.
+
+    Raises
+    ------
+    body.ModelsError
+        When the networks are not at hand: nothing may leave without them.
+    footage.FootageError, StoreError
+        When the clip cannot be read, or the disk is full.
+    """
+    key = hashlib.sha256(f"{VERSION} {film.info.sha256} {film.reading}".encode()).hexdigest()
+    found = _read(kept, key)
+    if found is not None:
+        return found
+    files = body.ensure_models(faces=True, say=lambda words: tell(words, 0.0))
+    scout = HeadScout(files, film.info)
+    start = film.reading.from_s or 0.0
+
+    def progress(t_s: float) -> None:
+        tell("looking for faces", min(1.0, (t_s - start) / max(film.info.duration_s, 0.1)))
+
+    frames = footage.heeding(footage.frames(film.path, film.reading), stop)
+    for frame in frames:
+        scout.see(frame)
+        progress(frame.t_s)
+    found = scout.result()
+    arrays: dict[str, Any] = {"key": np.array(key), "span": np.array([found.from_s, found.to_s])}
+    for k, track in enumerate(found.tracks):
+        arrays[f"{track.by}{k:04d}"] = np.column_stack([track.t_s, track.xy_px, track.radius_px])
+    with write_whole(kept) as beside, beside.open("wb") as file:
+        np.savez_compressed(file, **arrays)
+    return found
+
+
+def _read(kept: Path, key: str) -> Heads | None:
+    try:
+        with np.load(kept, allow_pickle=False) as file:
+            if str(file["key"]) != key:
+                return None
+            names = [n for n in file.files if n not in ("key", "span")]
+            tracks = tuple(
+                HeadTrack(name[:4], file[name][:, 0], file[name][:, 1:3], file[name][:, 3]) for name in names
+            )
+            span = file["span"]
+    except (OSError, ValueError, KeyError):
+        return None
+    return Heads(float(span[0]), float(span[1]), tracks)
+
+
+def shots_of(done: Reviewed, film: Film, veil: Veil, *, tell: Tell, stop: threading.Event | None = None) -> Shots:
+    """Draw the stills of a review from covered frames, by part.
+
+    Raises
+    ------
+    footage.Stopped
+        When `stop` was set.
+    """
+    wanted = sorted(review_shots.shots_of(done.review, done.measurement), key=lambda s: s.at_s)
+    parts = {p.id: p for p in done.review.parts}
+    drawn: dict[review_shots.Shot, look.Picture] = {}
+    frames = footage.heeding(footage.frames_at(film.path, [s.at_s for s in wanted], film.reading), stop)
+    for shot, frame in zip(wanted, frames, strict=False):
+        rgb = veil.over(frame.rgb(), frame.t_s)
+        drawn[shot] = review_shots.shot_picture(done.measurement, parts[shot.part], shot, rgb, clean=True)
+        tell("drawing stills", len(drawn) / len(wanted))
+    out: Shots = {}
+    for shot in review_shots.shots_of(done.review, done.measurement):
+        if shot in drawn:
+            out.setdefault(shot.part, []).append((shot, drawn[shot]))
+    return out
+
+
+def preview_of(done: Reviewed, film: Film, veil: Veil) -> look.Picture | None:
+    """Give the covered frame that stands for the set: the low, touch or lockout of its best or first rep."""
+    reps = {r.n: r for r in done.measurement.data.reps.reps}
+    rep = reps.get(done.review.draft.best_rep or 0) or next(iter(reps.values()), None)
+    moment = None if rep is None else (rep.low_end or rep.top_start or rep.start or rep.end)
+    at_s = moment.t_s if moment is not None else (film.reading.from_s or 0.0)
+    frame = next(iter(footage.frames_at(film.path, [at_s], film.reading)), None)
+    return None if frame is None else veil.over(frame.rgb(), frame.t_s)
+
+
+def write_video(
+    done: Reviewed, film: Film, veil: Veil, path: Path, *, tell: Tell, stop: threading.Event | None = None
+) -> float:
+    """Write the video of a review from covered frames, without sound and without traces; gives its length, s.
+
+    Raises
+    ------
+    StoreError
+        When the disk is full.
+    footage.Stopped
+        When `stop` was set.
+    """
+    start = film.reading.from_s or 0.0
+
+    def between(from_s: float, to_s: float) -> Iterator[tuple[float, look.Picture]]:
+        if to_s - from_s < SHORTEST_S:
+            return
+        span = Reading(from_s, to_s, film.reading.mirrored, film.reading.real_speed)
+        for frame in footage.heeding(footage.frames(film.path, span), stop):
+            yield frame.t_s, veil.over(frame.rgb(), frame.t_s)
+
+    whole = path.with_name(f".{path.stem}-whole.mp4")
+    try:
+        length_s = review_video.write_review_video(
+            done.measurement, done.review, done.script, between, whole, end_s=start + film.info.duration_s,
+            clean=True, progress=lambda share: tell("encoding the video", share),
+        )  # fmt: skip
+        strip(whole, path)
+    except OSError as error:
+        raise StoreError(f"The video cannot be written ({(error.strerror or str(error)).lower()}).") from error
+    finally:
+        whole.unlink(missing_ok=True)
+    return length_s
+
+
+def strip(source: Path, target: Path) -> None:
+    """Copy the pictures of an mp4 without sound, without names, dates and what the encoder wrote of itself."""
+    import av
+    from av.bitstream import BitStreamFilterContext
+
+    options = {"movflags": "+faststart", "fflags": "+bitexact"}
+    with av.open(str(source)) as read, av.open(str(target), "w", format="mp4", options=options) as written:
+        stream = read.streams.video[0]
+        out: Any = written.add_stream_from_template(stream)
+        out.metadata.clear()
+        quiet: Any = BitStreamFilterContext("filter_units=remove_types=6", stream, out)  # the encoder's own notes
+        for packet in read.demux(stream):
+            for kept in quiet.filter(packet if packet.dts is not None else None):
+                kept.stream = out
+                written.mux(kept)
+
+
+def veil(done: Reviewed, heads: Heads, *, with_lifter: bool) -> Veil:
+    """Tell who is covered in a set's pictures."""
+    return veil_of(heads, done.measurement.data.body, with_lifter=with_lifter)
