@@ -178,6 +178,28 @@ def test_an_end_alone_that_moves_more_than_the_hands_is_the_near_one() -> None:
     assert first.status == "found"
 
 
+@pytest.mark.parametrize(
+    ("radius", "aspect", "status"),
+    [(93, 1.0, "found"), (66, 1.0, "unsure"), (93, 0.8, "unsure")],
+    ids=["nearer than he is", "may be behind him", "not from the side"],
+)
+def test_an_end_alone_that_hides_the_hands_is_the_near_one_where_none_behind_him_looks_so_large(
+    radius: float, aspect: float, status: str
+) -> None:
+    """A body of 300 px for half of 1.72 m; a disc of 450 mm at his own distance would measure 78 px."""
+    scene = Scene()
+    down = squats(LOOKS, 2.2 * radius)
+    place = np.stack([np.full(len(LOOKS), 620.0), 250 + down], axis=1)
+    scene.disc(place, radius, aspect=aspect)
+    # the plate hides the hands most of the time: he is followed for a part of the clip only
+    passed = (LOOKS - LOOKS[0]) / np.ptp(LOOKS)
+    shown = (passed > 0.1) & (passed < 0.25)
+    first = link(scene.sightings(), holder(place[shown], LOOKS[shown]), lift="bench", info=INFO)[0]
+    assert first.status == status, first.reason
+    if status == "unsure":
+        assert "nearer" in first.reason
+
+
 def test_a_disc_on_the_sleeve_is_no_other_end() -> None:
     scene = Scene()
     near = bar(scene)

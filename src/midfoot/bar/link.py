@@ -127,7 +127,7 @@ def decide(judged: list[Judged]) -> list[Coarse]:
     elif doubt:
         status, why = "unsure", doubt
     else:
-        status, why = "found", _why_found(top, ends)
+        status, why = "found", _why_found(top, len(real_ends(ends, judged)))
     order = [top]
     for j in [*offered, *real_ends(ends, judged)]:
         if not any(j is o for o in order):
@@ -144,12 +144,12 @@ def _unheld(plain: list[Judged]) -> list[Coarse]:
     return [_coarse(plain[0], "unsure", why, _candidates(plain))]
 
 
-def _why_found(j: Judged, ends: set[int]) -> str:
+def _why_found(j: Judged, ends: int) -> str:
     times = {1: "once", 2: "twice"}.get(max(1, j.thing.turns), f"{j.thing.turns} times")
     parts = [f"a disc goes up and down {times}"]
     if j.hands and j.hands[0].went > 0.4:
         parts.append("hands go with it")
-    if len(ends) > 1:
+    if ends > 1:
         parts.append("its other end does too and is smaller")
     return (", ".join(parts) + ".").capitalize()
 

@@ -15,6 +15,11 @@ seen through the largest swing, and when not."""
 FARTHER = 0.85
 FULL_FACE = 0.93
 """Minor over major axis from which a disc counts as seen from the side."""
+TOO_LARGE_FAR, WENT = 0.28, 0.3
+"""Radius, in half lengths of the lifter's body, that no far end shows in a side view, and how far his hands must
+have gone with it for the body to be the right one. Discs measure 450 mm at most (rulebook) and a far one is 0.7 m
+behind the lifter: 4.5 m from one of 1.55 m it shows 0.225 / 0.775 * 4.5 / 5.2 = 0.25, farther off hardly more; 3 m
+from one of 1.72 m 0.21, and a near one there 0.34."""
 
 
 def ends_of(k: int, judged: list[Judged]) -> set[int]:
@@ -51,7 +56,8 @@ def nearer(ends: set[int], judged: list[Judged]) -> tuple[Judged, str]:
     """Choose the nearer end, and say what makes it doubtful ("" when nothing does).
 
     It is larger and moves more in the picture than the other end; seen alone, it moves more than the hands in the
-    bar's middle, or shows its full face: then it hides the other one.
+    bar's middle, or shows its full face: then it hides the other one. Where it hides the hands too, it is nearer
+    than the lifter when it is larger beside him than any disc behind him can look.
     """
     real = real_ends(ends, judged)
     top = max(real, key=lambda j: min((_lead(j, o, judged) for o in real if o is not j), default=0.0))
@@ -63,7 +69,8 @@ def nearer(ends: set[int], judged: list[Judged]) -> tuple[Judged, str]:
         if taller is not None and taller < FARTHER:
             return top, "The end of the bar that is seen moves less than the hands: it may be the far one."
         held = bool(top.hands) and top.hands[0].share >= 0.3
-        shown = (held and top.thing.aspect >= FULL_FACE) or (taller is not None and taller > NEARER_BY)
+        large = bool(top.hands) and top.hands[0].went >= WENT and top.hands[0].radius_bodies >= TOO_LARGE_FAR
+        shown = ((held or large) and top.thing.aspect >= FULL_FACE) or (taller is not None and taller > NEARER_BY)
         return top, "" if shown else "One end of the bar is seen and it cannot be told whether it is the nearer."
     return top, ""
 
