@@ -18,6 +18,7 @@ from midfoot import __version__, review
 from midfoot.drift_cost import MEASURE, hip_cost
 from midfoot.findings.engine import find
 from midfoot.load_words import FOR_THE_LIFTER, load_facts
+from midfoot.records.clip import Asked
 from midfoot.records.context import Context
 from midfoot.records.findings import Found
 from midfoot.records.measures import Measurement
@@ -121,13 +122,25 @@ def prepared(
         When another clip does not show the same set.
     """
     if context is not None:
-        measurement = evolve(measurement, context=context)
+        measurement = evolve(
+            measurement,
+            context=context,
+            data=evolve(measurement.data, asked=_asked(measurement.data.asked, context)),
+        )
     for other, name in others:
         measurement = join(measurement, other, name)
     if context is not None or others or measurement.found == Found():
         found = find(measurement.data, measurement.measured, measurement.context, measurement.warnings)
         measurement = evolve(measurement, found=found)
     return with_geometry(measurement)
+
+
+def _asked(asked: Asked, context: Context) -> Asked:
+    """Take load and effort as they are said by now: the clip was measured with what was known then."""
+    load = asked.load_kg if context.load_kg is None else context.load_kg
+    if context.rpe is None and context.rir is None:
+        return evolve(asked, load_kg=load)
+    return evolve(asked, load_kg=load, rpe=context.rpe, rir=context.rir)
 
 
 def made(

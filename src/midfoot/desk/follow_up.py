@@ -10,11 +10,11 @@ from attrs import evolve, frozen
 from sqlalchemy.engine import Connection
 
 from midfoot import history
-from midfoot.desk.review_cards import foretold_words
+from midfoot.desk.review_cards import change_of, foretold_words
 from midfoot.desk.review_sources import NoReviewError, Sources, sources_of
 from midfoot.publish.moments import written
 from midfoot.publish.review_page import with_unit
-from midfoot.records.findings import Prediction, TryAt
+from midfoot.records.findings import Finding, Prediction
 from midfoot.records.history import Followed
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Part, Review
@@ -231,14 +231,15 @@ def open_changes(
     What an earlier edition of the same review asked and this one no longer does is closed. Gives how many are
     open from it.
     """
-    against = {f.id: f.evidence[0].reference_rep for f in sources.measurement.found.findings if f.evidence}
+    found = {f.id: f for f in sources.measurement.found.findings}
     asked = [p for p in review.of("change") if p.try_text]
     known = {
         r.part_id: r
         for r in connection.execute(sa.select(changes).where(changes.c.set_id == sources.set_id))
     }  # fmt: skip
     for part in asked:
-        values = {"text": part.try_text, "prediction": _kept(part, against), "try_at": _try_at(part.try_at)}
+        prediction, try_at = _proposed(part, found.get(part.about))
+        values = {"text": part.try_text, "prediction": prediction, "try_at": try_at}
         row = known.pop(part.id, None)
         if row is not None:
             again = {"state": "open", "closed_at": None} if row.state == "closed" else {}
@@ -287,15 +288,16 @@ def _settle(connection: Connection, set_id: str, verdict: Verdict) -> None:
         )
 
 
-def _kept(part: Part, against: dict[str, int | None]) -> dict[str, Any] | None:
-    said = part.prediction
+def _proposed(part: Part, finding: Finding | None) -> tuple[dict[str, Any] | None, dict[str, Any] | None]:
+    """Give prediction and limits of the change that a part proposes, as they are kept."""
+    change = change_of(part, finding) if finding is not None else None
+    said = change.prediction if change is not None else part.prediction
+    tried = change.try_at if change is not None else part.try_at
+    limits = {"max_load_pct": tried.max_load_pct, "max_rpe": tried.max_rpe} if tried is not None else None
     if said is None:
-        return {"about": part.about} if part.about else None
+        return ({"about": part.about} if part.about else None), limits
+    against = finding.evidence[0].reference_rep if finding is not None and finding.evidence else None
     return {
         "measure": said.measure, "direction": said.direction, "size": said.size, "sd": said.sd, "unit": said.unit,
-        "against_rep": against.get(part.about), "about": part.about,
-    }  # fmt: skip
-
-
-def _try_at(tried: TryAt | None) -> dict[str, float | None] | None:
-    return {"max_load_pct": tried.max_load_pct, "max_rpe": tried.max_rpe} if tried is not None else None
+        "against_rep": against, "about": part.about,
+    }, limits  # fmt: skip

@@ -234,25 +234,36 @@ def _changes(part: Part, finding: Finding | None) -> tuple[ChangeWords, ...]:
     if finding is None:
         return ()
     proposed: tuple[ChangeWords, ...] = ()
+    source: Change | None = None
     listed = (*finding.changes, *finding.other_changes)
     kind = listed[0].kind if listed else ""
     if part.try_text:
-        source = next((c for c in listed if part.prediction is not None and c.prediction == part.prediction), None)
+        source = change_of(part, finding)
+        prediction = source.prediction if source is not None else part.prediction
+        try_at = source.try_at if source is not None else part.try_at
         proposed = (
             ChangeWords(
                 text=part.try_text,
                 kind=KIND_WORDS.get(source.kind if source is not None else kind, ""),
-                limits=limits_words(part.try_at),
-                foretold=foretold_words(part.prediction) if part.prediction is not None else "",
+                limits=limits_words(try_at),
+                foretold=foretold_words(prediction) if prediction is not None else "",
                 proposed=True,
             ),
         )
     others = tuple(
         ChangeWords(text=c.text, kind=KIND_WORDS[c.kind], limits=limits_words(c.try_at), foretold=_foretold(c))
         for c in listed
-        if c.text not in part.try_text and (part.prediction is None or c.prediction != part.prediction)
+        if c is not source
     )
     return (*proposed, *others)
+
+
+def change_of(part: Part, finding: Finding) -> Change | None:
+    """Give the change that a part proposes: the one whose words stand there, else the one it was drafted with."""
+    listed = (*finding.changes, *finding.other_changes)
+    said = next((c for c in listed if c.text in part.try_text), None)
+    drafted = (c for c in listed if part.prediction is not None and c.prediction == part.prediction)
+    return said or next(drafted, None)
 
 
 def _foretold(change: Change) -> str:

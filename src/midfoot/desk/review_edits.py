@@ -13,7 +13,7 @@ from typing import Any
 
 from attrs import evolve
 
-from midfoot.records.review import Ask, Edit, Part, RepSpan, Review
+from midfoot.records.review import FRAMES, Ask, Edit, Part, RepSpan, Review
 from midfoot.review import EditError, apply, effective
 from midfoot.review.apply import OWN, own_id
 from midfoot.store import edits_from_json
@@ -75,7 +75,7 @@ def taken(rows: Any, review: Review, before: Sequence[Edit]) -> tuple[Edit, ...]
             after = apply(review.draft, now_and)
         except ValueError as error:
             raise EditError(str(error)) from None
-        edit = _bound(edit, now, after)
+        edit = _bound(edit, (part_of(review, edit.part), part_of(now, edit.part)), part_of(after, edit.part))
         out.append(edit)
         there[edit.id] = edit
         now = apply(review.draft, (*before, *out))
@@ -88,6 +88,9 @@ def _check(edit: Edit, review: Review) -> None:
         if len(getattr(edit, name)) > MOST_TEXT:
             raise EditError(f"{name}: at most {MOST_TEXT} characters, got {len(getattr(edit, name))}; shorten it.")
     known = {p.id for p in (*review.parts, *review.draft.spare)}
+    if edit.part in FRAMES and edit.kind != "reword":
+        raise EditError(f"The {edit.part} can be put into other words and nothing else.")
+    known |= set(FRAMES)
     if edit.kind in (*ON_PART, "note") and edit.part and edit.part not in known:
         raise EditError(f"There is no part {edit.part!r} in this review any more; reload the page.")
     if edit.kind == "accept" and edit.part.startswith(OWN):
@@ -96,22 +99,14 @@ def _check(edit: Edit, review: Review) -> None:
         raise EditError("A mark belongs to a rep; move to a frame within one.")
 
 
-def _bound(edit: Edit, before: Review, after: Review) -> Edit:
-    """Bind what was read to the words that stand after it; what had changed on the way stays to be read."""
-    if edit.kind not in ("keep", "reword") or not edit.saw:
-        return edit
-    shown = part_of(before, edit.part)
-    if shown is None or shown.wording_key != edit.saw:
-        return edit
-    left = part_of(after, edit.part)
-    return evolve(edit, saw=_reworded_key(left, shown, edit))
+def _bound(edit: Edit, shown: tuple[Part | None, ...], left: Part | None) -> Edit:
+    """Bind what was read to the words that stand after it; what had changed on the way stays to be read.
 
-
-def _reworded_key(left: Part | None, shown: Part, edit: Edit) -> str:
-    """Give the key of the words that the edit leaves."""
-    if left is not None:
-        return left.wording_key
-    return (evolve(shown, text=edit.text) if edit.kind == "reword" else shown).wording_key
+    `shown` is the part as the page had it, and as it is with what was sent before in one go.
+    """
+    if edit.kind not in ("keep", "reword") or edit.saw not in {p.wording_key for p in shown if p is not None}:
+        return edit
+    return evolve(edit, saw=left.wording_key) if left is not None else edit
 
 
 def part_of(review: Review, part_id: str) -> Part | None:
@@ -119,15 +114,29 @@ def part_of(review: Review, part_id: str) -> Part | None:
     return next((p for p in (*review.parts, *review.draft.spare) if p.id == part_id), None)
 
 
-def undo_of(edits: Sequence[Edit]) -> tuple[Edit, ...]:
-    """Give the edits that take back what was done last; empty when there is nothing to take back."""
+def undo_of(edits: Sequence[Edit], name: str | None = None) -> tuple[Edit, ...]:
+    """Give the edits that take back what was done last; empty when there is nothing to take back.
+
+    `name` is the request's own: sent twice it takes back once.
+    """
+    if name and any(batch_of(e) == UNDO + name for e in edits):
+        return ()
     gone = undone_now(edits)
     live = [e for e in edits if e.id not in gone and not batch_of(e).startswith((UNDO, REDO))]
-    return _undone([e for e in live if batch_of(e) == batch_of(live[-1])], UNDO + new_batch()) if live else ()
+    return (
+        _undone([e for e in live if batch_of(e) == batch_of(live[-1])], UNDO + (name or new_batch()))
+        if live
+        else ()
+    )
 
 
-def redo_of(edits: Sequence[Edit]) -> tuple[Edit, ...]:
-    """Give the edits that bring back what was undone last; empty once something else was done after it."""
+def redo_of(edits: Sequence[Edit], name: str | None = None) -> tuple[Edit, ...]:
+    """Give the edits that bring back what was undone last; empty once something else was done after it.
+
+    `name` is the request's own, as for `undo_of`.
+    """
+    if name and any(batch_of(e) == REDO + name for e in edits):
+        return ()
     gone = undone_now(edits)
     since: list[Edit] = []
     for edit in edits:
@@ -135,7 +144,11 @@ def redo_of(edits: Sequence[Edit]) -> tuple[Edit, ...]:
             since = []
         elif batch_of(edit).startswith(UNDO) and edit.id not in gone:
             since.append(edit)
-    return _undone([e for e in since if batch_of(e) == batch_of(since[-1])], REDO + new_batch()) if since else ()
+    return (
+        _undone([e for e in since if batch_of(e) == batch_of(since[-1])], REDO + (name or new_batch()))
+        if since
+        else ()
+    )
 
 
 def undone_now(edits: Sequence[Edit]) -> frozenset[str]:

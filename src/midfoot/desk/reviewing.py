@@ -251,14 +251,14 @@ def observe(
     return _kept(workspace, set_id, lambda before: () if edit.id in {e.id for e in before} else (edit,), "coach")
 
 
-def undo(workspace: Workspace, set_id: str) -> OneReview:
-    """Take back what was done last; nothing happens where there is nothing."""
-    return _kept(workspace, set_id, undo_of, "coach")
+def undo(workspace: Workspace, set_id: str, name: str | None = None) -> OneReview:
+    """Take back what was done last, once for each `name`; nothing happens where there is nothing."""
+    return _kept(workspace, set_id, lambda before: undo_of(before, name), "coach")
 
 
-def redo(workspace: Workspace, set_id: str) -> OneReview:
-    """Bring back what was undone last; nothing happens once something else was done."""
-    return _kept(workspace, set_id, redo_of, "coach")
+def redo(workspace: Workspace, set_id: str, name: str | None = None) -> OneReview:
+    """Bring back what was undone last, once for each `name`; nothing happens once something else was done."""
+    return _kept(workspace, set_id, lambda before: redo_of(before, name), "coach")
 
 
 def answer(workspace: Workspace, set_id: str, edit_id: str, choice: str) -> OneReview:

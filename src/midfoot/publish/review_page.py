@@ -124,6 +124,7 @@ def parts_of(review: Review, section: str) -> list[Part]:
 def _part(part: Part, shots: Sequence[tuple[Shot, look.Picture]]) -> dict[str, Any]:
     figure = part.figure
     return {
+        "id": part.id,
         "text": part.text,
         "why": part.why,
         "caption": part.caption,

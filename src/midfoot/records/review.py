@@ -19,6 +19,10 @@ MEANINGS = ("where", "how_far", "what_angle", "hold_here")
 POINTS_OF = {"where": 1, "how_far": 2, "what_angle": 3, "hold_here": 1}
 EDITS = ("keep", "reword", "drop", "accept", "add", "mark", "order", "note", "undo")
 LENGTHS = ("lifter", "on_air")
+REWORDED = ("text", "why", "try_text")
+"""What of a part can be put into other words for the lifter; on air there is one text."""
+FRAMES = ("greeting", "opening", "closing")
+"""What stands about the parts: they are reworded under these names."""
 LEVELS = ("new", "trained", "competing")
 
 
@@ -180,8 +184,8 @@ class Edit:
         Of the edit; unique in the review.
     kind : str
     part : str
-        Id of the part it is about; "" for `undo`, for `order`, for a note on the whole, and for `add`, whose part
-        is named by the edit itself.
+        Id of the part it is about, or of a frame (`FRAMES`); "" for `undo`, for `order`, for a note on the whole,
+        and for `add`, whose part is named by the edit itself.
     reps, at_s : tuple
         What the part stood on when the coach saw it: this binds the edit to the set and not to its measurement.
     length : str
@@ -200,6 +204,8 @@ class Edit:
         Of `order`: ids of a section's parts, first to last.
     undoes : str
         Id of an earlier edit.
+    which : str
+        Of `reword` for the lifter: `text`, `why` or `try_text`.
     saw : str
         Of `keep` and `reword`: `wording_key` of the part as the coach left it. Where the part says something else
         by now, it has to be read again. "" binds to no words.
@@ -222,11 +228,13 @@ class Edit:
     points_px: tuple[tuple[float, float], ...] = ()
     order: tuple[str, ...] = ()
     undoes: str = ""
+    which: str = field(default="text", validator=one_of(*REWORDED))
     saw: str = ""
 
     def __attrs_post_init__(self) -> None:
         for kind, name in NEEDS:
-            if kind == self.kind and not getattr(self, name):
+            emptied = name == "text" and self.which != "text"  # no reason, no cue: that may be said
+            if kind == self.kind and not getattr(self, name) and not emptied:
                 raise RecordError(f"{name}: expected something for the edit {self.id!r} ({kind}), got nothing")
         if self.kind == "accept" and self.until is None and self.up_to_kg is None:
             raise RecordError(f"until: expected a day or up_to_kg for the edit {self.id!r} (accept), got neither")

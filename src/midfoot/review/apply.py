@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from attrs import evolve
 
-from midfoot.records.review import Ask, Draft, Edit, Mark, Note, Part, RepSpan, Review
+from midfoot.records.review import FRAMES, Ask, Draft, Edit, Mark, Note, Part, RepSpan, Review
 
 SAME_MOMENT_S = 0.4
 """A moment measured again may move by this much and is still the same one (common practice, no source)."""
@@ -65,6 +65,8 @@ def apply(draft: Draft, edits: tuple[Edit, ...]) -> Review:
             notes.append((edit.part, edit.id, edit.text))
         elif edit.kind == "order":
             orders[str(edit.section)] = edit.order
+        elif edit.part in FRAMES:
+            draft = evolve(draft, **{edit.part: edit.text})
         else:
             if target in parts:
                 parts[target] = _changed(parts[target], edit)
@@ -158,7 +160,9 @@ def _changed(part: Part, edit: Edit) -> Part:
             status = "kept" if part.status == "open" else part.status
             if edit.length == "on_air":
                 return evolve(part, aloud=edit.text, status=status)
-            return evolve(part, text=edit.text, needs_words=False, status=status)
+            if edit.which == "text":
+                return evolve(part, text=edit.text, needs_words=False, status=status)
+            return evolve(part, **{edit.which: edit.text}, status=status)
         case "mark":
             mark = Mark(
                 id=edit.id,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import cache
 from typing import Any
 
 import cattrs
@@ -12,6 +13,7 @@ from midfoot.records.context import Context
 CONTEXT_ID = "midfoot/context/1"
 
 
+@cache
 def _converter() -> cattrs.Converter:
     converter = cattrs.Converter(forbid_extra_keys=True)
     converter.register_unstructure_hook(date, lambda day: day.isoformat())

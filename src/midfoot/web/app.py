@@ -19,6 +19,7 @@ from midfoot.web.pages import (
     inbox_actions,
     lifters,
     pairing,
+    review,
     settings,
     work,
 )
@@ -38,6 +39,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     work.router,
     clips.router,
     desk.router,
+    review.router,
     help_page.router,
     events.router,
     vega.router,
