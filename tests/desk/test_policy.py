@@ -41,8 +41,8 @@ def test_every_field_of_the_context_is_ruled_and_no_other() -> None:
 
 
 def test_what_design_calls_private_is_never_public_and_needs_a_tick_at_home() -> None:
-    """Section 10 of the design: pain, injury, body mass and age are private unless the lifter ticks that use; never
-    in public text, script, captions, preview, file names or host page."""
+    """Section 10 of the design: pain, injury, body mass and age are private unless the lifter ticks that use;
+    never in public text, script, captions, preview, file names or host page."""
     for field, tick in {
         "pain": "pain",
         "injury": "injury",

@@ -110,6 +110,11 @@ def _part_for(part: Part, output: str, ticked: frozenset[str]) -> Part | None:
     return evolve(part, about="", text=words, why="", aloud="", caption="", try_text="", figure=None, quiet=False)
 
 
+def instead(part: Part) -> bool:
+    """Tell whether a part's words are the policy's own, said in place of what may not be said."""
+    return part.text in _policy()["instead"].values()
+
+
 def leaks(texts: Mapping[str, str], context: Context, output: str, uses: Iterable[str] = ()) -> tuple[Leak, ...]:
     """Find what the coach's own words would give away.
 

@@ -171,7 +171,7 @@ def texts_of(parts: tuple[Part, ...], *, spoken: bool = False) -> dict[str, str]
     """Give what the parts say by the name that the coach knows; cautions, said to all, are left out."""
     out = {}
     for part in parts:
-        if part.section == "caution":
+        if part.section == "caution" or policy.instead(part):
             continue
         words = (
             (part.aloud, part.caption)

@@ -89,7 +89,7 @@ def place(connection: Connection, workspace: Workspace, built: Building) -> str:
                 audience={"from": built.made_from, "uses": sorted(case.uses), "message": ""}, published_at=at,
             )
         )  # fmt: skip
-        row_id = str((made.inserted_primary_key or [''])[0])
+        row_id = str((made.inserted_primary_key or [""])[0])
     audit(connection, "published", "set", built.set_id, {"kind": built.kind})
     return row_id
 
