@@ -120,7 +120,7 @@ def likeness(scene: Map, template: Map, weight: Map) -> Map:
     """
     weighted = template * weight[..., None]
     up = cv2.matchTemplate(scene, weighted, cv2.TM_CCORR)
-    energy = np.sum(scene * scene, axis=2, dtype=np.float32)
+    energy = scene[..., 0] * scene[..., 0] + scene[..., 1] * scene[..., 1]
     down = cv2.matchTemplate(energy, weight, cv2.TM_CCORR)
     own = float(np.sum(weighted * template))
     floor = 1e-3 * float(weight.sum())

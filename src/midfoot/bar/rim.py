@@ -75,26 +75,43 @@ def _circle(count: int) -> FloatArray:
 
 def _outline(ellipses: FloatArray, turn: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Points (k, n, 2) and normals' angles (k, n) of ellipses (k, 5) x, y, a, aspect, lean in degrees."""
-    x, y, a, aspect, lean = (ellipses[:, i, None] for i in range(5))
-    lean = np.radians(lean)
+    shape, normal = _shape(ellipses[:, 3], ellipses[:, 4], turn)
+    points = ellipses[:, None, :2] + ellipses[:, None, 2:3] * shape
+    return points, np.arctan2(normal[..., 1], normal[..., 0])
+
+
+def _shape(aspect: FloatArray, lean_deg: FloatArray, turn: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Points (k, n, 2) about the centre of ellipses of major half-axis 1, and their normals, of any length."""
+    lean = np.radians(lean_deg)[:, None]
+    aspect = aspect[:, None]
     # Major axis (down when lean is 0): (-sin, cos); minor axis: (cos, sin).
     cos, sin = np.cos(lean), np.sin(lean)
     c, s = np.cos(turn)[None], np.sin(turn)[None]
-    px = x + a * (aspect * c * cos - s * sin)
-    py = y + a * (aspect * c * sin + s * cos)
-    nx = c * cos - aspect * s * sin
-    ny = c * sin + aspect * s * cos
-    return np.stack([px, py], axis=-1), np.arctan2(ny, nx)
+    minor = aspect * c
+    points = np.stack([minor * cos - s * sin, minor * sin + s * cos], axis=-1)
+    across = aspect * s
+    return points, np.stack([c * cos - across * sin, c * sin + across * cos], axis=-1)
+
+
+def _double(normal: FloatArray) -> FloatArray:
+    """Cosine and sine (..., 2) of twice the direction of vectors (..., 2)."""
+    x, y = normal[..., 0], normal[..., 1]
+    length = x * x + y * y
+    return np.stack([(x * x - y * y) / length, 2.0 * x * y / length], axis=-1).astype(np.float32)
 
 
 def across(edge_map: Map, ellipses: FloatArray, unit: float, turn: FloatArray) -> FloatArray:
     """Edge strength across the outline at every outline point, (k, n). Map centre is (0, 0), `unit` px per 1."""
-    half = edge_map.shape[0] // 2
-    points, normal = _outline(ellipses, turn)
-    u = (points[..., 0] * unit + half).astype(np.float32)
-    v = (points[..., 1] * unit + half).astype(np.float32)
-    values = cv2.remap(edge_map, u, v, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=0)
-    return np.asarray(values[..., 0] * np.cos(2 * normal) + values[..., 1] * np.sin(2 * normal), float)
+    shape, normal = _shape(ellipses[:, 3], ellipses[:, 4], turn)
+    values = _values(edge_map, ellipses[:, None, :2] + ellipses[:, None, 2:3] * shape, unit)
+    return np.asarray(np.einsum("knc,knc->kn", values, _double(normal)), float)
+
+
+def _values(edge_map: Map, points: FloatArray, unit: float) -> Map:
+    """Edges by double angle (..., 2) at points (..., 2) of a map whose centre is (0, 0)."""
+    at = (points * unit + edge_map.shape[0] // 2).astype(np.float32).reshape(-1, points.shape[-2], 2)
+    values = cv2.remap(edge_map, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=0)
+    return np.asarray(values.reshape(points.shape), np.float32)
 
 
 def rings(
@@ -114,14 +131,7 @@ def rings(
     Rings, best first; near copies of a better one are left out.
     """
     blurred = cv2.GaussianBlur(edge_map, (0, 0), 0.05 * unit)
-    grid = _grid(smallest, largest, near)
-    turn = _circle(48)
-    scores = np.concatenate(
-        [
-            across(blurred, part, unit, turn).mean(axis=1)
-            for part in np.array_split(grid, max(1, len(grid) // 4000))
-        ]
-    )
+    grid, scores = _looked_over(blurred, unit, smallest, largest, near)
     order = np.argsort(-scores)[:3000]
     starts: list[FloatArray] = []
     for at in order:
@@ -135,16 +145,24 @@ def rings(
     return _apart(sorted(found, key=lambda r: -r.score))
 
 
-def _grid(smallest: float, largest: float, near: float) -> FloatArray:
+def _looked_over(
+    edge_map: Map, unit: float, smallest: float, largest: float, near: float
+) -> tuple[FloatArray, FloatArray]:
+    """Ellipses (k, 5) of every size, shape and place, and the mean edge across each (k,)."""
     sizes = np.exp(np.arange(math.log(smallest), math.log(largest), 0.05))
     leans = (-54.0, -36.0, -18.0, 0.0, 18.0, 36.0, 54.0)
     shapes = [(1.0, 0.0)] + [(b, t) for b in (0.92, 0.82, 0.7, 0.57, 0.44, 0.34) for t in leans]
     shifts = np.arange(-near, near + 1e-9, near / 4)
-    rows = []
+    x, y, a = (v.ravel() for v in np.meshgrid(shifts, shifts, sizes, indexing="ij"))
+    place, size = np.stack([x, y], axis=1)[:, None], a[:, None, None]
+    turn = _circle(48)
+    rows, scores = [], []
     for aspect, lean in shapes:
-        x, y, a = np.meshgrid(shifts, shifts, sizes, indexing="ij")
-        rows.append(np.stack([x.ravel(), y.ravel(), a.ravel(), np.full(x.size, aspect), np.full(x.size, lean)], 1))
-    return np.concatenate(rows)
+        shape, normal = _shape(np.array([aspect]), np.array([lean]), turn)
+        values = _values(edge_map, place + size * shape, unit)
+        scores.append(values.reshape(len(x), -1) @ _double(normal).ravel() / len(turn))
+        rows.append(np.stack([x, y, a, np.full(x.size, aspect), np.full(x.size, lean)], 1))
+    return np.concatenate(rows), np.concatenate(scores)
 
 
 def climb(edge_map: Map, start: Ellipse, unit: float) -> Ring:
@@ -227,10 +245,11 @@ def _sharpest(edge_map: Map, here: FloatArray, unit: float, blurs: tuple[float, 
 
 def _profile(ellipses: FloatArray, edge_map: Map, unit: float, sizes: FloatArray) -> FloatArray:
     """Mean edge across the outline of ellipses (k, 5) grown by `sizes` (n,): (k, n)."""
-    grown = np.repeat(ellipses, len(sizes), axis=0)
-    grown[:, 2] *= np.tile(sizes, len(ellipses))
-    values = across(edge_map, grown, unit, _off_the_sleeve(OUTLINE))
-    return np.asarray(values.mean(axis=1).reshape(len(ellipses), len(sizes)))
+    shape, normal = _shape(ellipses[:, 3], ellipses[:, 4], _off_the_sleeve(OUTLINE))
+    grown = (ellipses[:, 2:3] * sizes)[:, :, None, None] * shape[:, None]
+    values = _values(edge_map, ellipses[:, None, None, :2] + grown, unit)
+    told = np.einsum("ksnc,knc->ks", values, _double(normal))
+    return np.asarray(told / shape.shape[1], float)
 
 
 def _as_row(e: Ellipse) -> FloatArray:

@@ -235,9 +235,14 @@ def _settled(
 def _nearness(waves: FloatArray, ratio: FloatArray, weight: FloatArray, close: float) -> FloatArray:
     """How well every direction has an edge on rings (k, 5): (k, directions), 0..1."""
     out = np.empty((len(waves), DIRECTIONS))
-    for some in np.array_split(np.arange(len(waves)), max(1, len(waves) // 400)):
-        off = (ratio[None] - (waves[some] @ WAVES.T)[:, :, None]) / close
-        out[some] = (weight[None] * np.exp(-0.5 * off**2)).max(axis=2)
+    # single precision: thousands of rings against every edge, and nothing of it is kept
+    at, share = (ratio / close).astype(np.float32), weight.astype(np.float32)
+    rings = (waves @ WAVES.T / close).astype(np.float32)
+    for some in np.array_split(np.arange(len(waves)), max(1, len(waves) // 100)):
+        off = at[None] - rings[some][:, :, None]
+        np.multiply(off, off, out=off)
+        np.multiply(off, np.float32(-0.5), out=off)
+        out[some] = (share[None] * np.exp(off, out=off)).max(axis=2)
     return out
 
 
