@@ -148,8 +148,8 @@ def test_what_could_mean_two_things_is_asked_and_sets_nothing(text: str, field: 
 @pytest.mark.parametrize(
     "text",
     ["max squat is 180kg", "squat 140kg x5, my PR is 170kg", "squat 140kg, want to hit 200 kg at the meet",
-     "squat 140kg, opener 150kg", "squat 140kg x 3 after warming up with 100kg", "last week 135kg,
-     squat 140kg today"],
+     "squat 140kg, opener 150kg", "squat 140kg x 3 after warming up with 100kg",
+     "last week 135kg, squat 140kg today"],
 )  # fmt: skip
 def test_loads_of_another_day_are_not_the_loads_of_this_set(text: str) -> None:
     load = one(text).value("load_kg")
