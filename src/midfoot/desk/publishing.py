@@ -28,6 +28,8 @@ from midfoot.store.tables import publications, sets
 if TYPE_CHECKING:
     from midfoot.store import Workspace
 
+SHOWN_BY = {"lifter": {"pain", "injury", "body_mass", "age"}, "public": {"public_page", "name", "face"}}
+"""Uses that show on a page: it is taken back with them."""
 LIFT_WORDS = {"squat": "squat", "bench": "bench press", "deadlift": "deadlift"}
 
 
@@ -163,27 +165,37 @@ def _empty(folder: Path) -> None:
 def withdraw(workspace: Workspace, set_id: str, use: str) -> tuple[str, ...]:
     """Note that a consent was taken back and take back at once what rested on it; gives the kinds of pages.
 
-    A public page rests on `public_page`, and on `name` and `face` when it was made with them; the lifter's own
-    page on `review`, and on every private field that it was made with.
+    Raises
+    ------
+    ConsentError
+        When there is no such use or set.
+    StoreError
+        As `take_page_back`.
     """
     with workspace.write() as connection:
         take_back(connection, set_id, use)
         lifter_id = connection.execute(sa.select(sets.c.lifter_id).where(sets.c.id == set_id)).scalar()
-        mine = sets.c.id == set_id if not lifter_id else sets.c.lifter_id == lifter_id
+    return enforce(workspace, lifter_id=lifter_id or "", set_id=set_id)
+
+
+def enforce(workspace: Workspace, *, lifter_id: str = "", set_id: str = "") -> tuple[str, ...]:
+    """Take back every page of a lifter or a set that may no longer be out; gives the kinds of pages.
+
+    To be called whenever a consent or the age was changed. A page rests on the consent for its kind, and on every
+    field and face that it was made with.
+    """
+    mine = sa.or_(sets.c.id == set_id, sa.and_(sets.c.lifter_id == lifter_id, sets.c.lifter_id != ""))
+    with workspace.read() as connection:
         rows = connection.execute(
             sa.select(publications.c.set_id, publications.c.kind, publications.c.audience)
             .join(sets, sets.c.id == publications.c.set_id)
-            .where(mine, publications.c.revoked_at.is_(None))
+            .where(mine, publications.c.revoked_at.is_(None), publications.c.kind.in_(KINDS))
         ).all()
         gone = []
         for row in rows:
             case = case_of(connection, row.set_id)
-            if case is None or use in case.uses:
-                continue
-            used = use in (row.audience or {}).get("uses", ())
-            if (row.kind == "public" and (use == "public_page" or (used and use in ("name", "face")))) or (
-                row.kind == "lifter" and (use == "review" or (used and use not in ("public_page", "name", "face")))
-            ):
+            used = set((row.audience or {}).get("uses", ())) & SHOWN_BY[row.kind]
+            if case is None or of_consent(case, row.kind) or not used <= case.uses:
                 gone.append((row.set_id, row.kind))
     for of_set, kind in gone:
         take_page_back(workspace, of_set, kind)
@@ -244,6 +256,6 @@ def keep_message(workspace: Workspace, set_id: str, kind: str, text: str) -> Non
 
 
 __all__ = [
-    "ADDRESS", "Building", "Page", "PublishError", "build", "forget", "keep_message", "message_of", "pages_of",
+    "ADDRESS", "Building", "Page", "PublishError", "build", "enforce", "forget", "keep_message", "message_of", "pages_of",
     "place", "take_page_back", "withdraw",
 ]  # fmt: skip
