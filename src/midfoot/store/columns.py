@@ -10,7 +10,6 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Dialect
 from sqlalchemy.types import TypeDecorator, TypeEngine
 
-FORM = "%Y-%m-%dT%H:%M:%S.%fZ"
 LENGTH = len("2031-05-24T12:00:00.000000Z")
 
 
@@ -22,6 +21,11 @@ def new_id() -> str:
 def now() -> datetime:
     """Give this instant, with its zone (UTC)."""
     return datetime.now(UTC)
+
+
+def as_text(instant: datetime) -> str:
+    """Give an instant in UTC as text of one length: 2031-05-24T12:00:00.000000Z."""
+    return instant.astimezone(UTC).isoformat(timespec="microseconds").replace("+00:00", "Z")
 
 
 class Instant(TypeDecorator[datetime]):
@@ -42,7 +46,7 @@ class Instant(TypeDecorator[datetime]):
         if value.tzinfo is None:
             raise ValueError(f"an instant with a zone is expected, got {value.isoformat()} without one")
         value = value.astimezone(UTC)
-        return value.strftime(FORM) if dialect.name == "sqlite" else value
+        return as_text(value) if dialect.name == "sqlite" else value
 
     def process_result_value(self, value: Any | None, dialect: Dialect) -> datetime | None:
         """Read it."""
@@ -50,7 +54,7 @@ class Instant(TypeDecorator[datetime]):
             return None
         if isinstance(value, datetime):
             return value.astimezone(UTC)
-        return datetime.strptime(value, FORM).replace(tzinfo=UTC)
+        return datetime.fromisoformat(value)
 
 
 def key() -> sa.Column[str]:
