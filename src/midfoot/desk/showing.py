@@ -14,6 +14,7 @@ from attrs import frozen
 from sqlalchemy.engine import Connection, Row
 
 from midfoot import measures
+from midfoot.desk.page_words import on_page
 from midfoot.mechanics_set import work_out
 from midfoot.mechanics_words import reasons, sentences, what_if_rows
 from midfoot.positions import arms_in_picture
@@ -185,10 +186,15 @@ def _mechanics(folder: Path, stamp: int) -> dict[str, Any]:
     return {
         "moments": moments,
         "what_if": what_if_rows(found),
-        "sentences": [s.strip() for s in sentences(found)],
-        "reasons": reasons(found),
+        "sentences": [_here(s) for s in sentences(found)],
+        "reasons": [_here(r) for r in reasons(found)],
         "load": [list(pair) for pair in load_panel(measurement)],
     }
+
+
+def _here(sentence: str) -> str:
+    """Say it in the page's own words."""
+    return on_page(sentence.strip().removeprefix("! "))
 
 
 def _px(spot: tuple[float, float]) -> list[float]:

@@ -177,7 +177,7 @@ def _dressed(chart: Any, height_px: int, words: str) -> dict[str, Any]:
         width="container", height=height_px, background="transparent", description=words
     ).to_dict()
     spec["autosize"] = {"type": "fit", "contains": "padding"}
-    spec["config"] = {"font": FONT, "view": {"stroke": None}, **spec.get("config", {})}
+    spec["config"] = {"font": FONT, "view": {"stroke": None}}
     return spec
 
 

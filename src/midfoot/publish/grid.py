@@ -20,6 +20,8 @@ FINE_MM, STRONG_MM = 10.0, 50.0
 MARGIN_MM = 14.0
 MOST_IN_A_ROW = 6
 SVG_GAP_PX, SVG_HEAD_PX = 12.0, 20.0
+NAME_PX = 78.0
+"""Width of "rep 2, best" in 13 px type."""
 
 
 @frozen
@@ -152,7 +154,7 @@ def _cell_svg(layout: Layout, cell: Cell, x0: float, y0: float, px_per_mm: float
     out = [
         f'<g transform="translate({x0:.1f} {y0:.1f})">',
         f'<text x="0" y="{-5 * one:.1f}" font-size="{13 * one:.1f}" class="grid-name">'
-        f"rep {cell.n}{', best' if cell.best else ''}</text>",
+        f"{_name(cell, width * px_per_mm)}</text>",
     ]
     for mm in np.arange(layout.back_mm, layout.front_mm + 1, FINE_MM):
         kind = "own" if mm == 0 else "strong" if mm % STRONG_MM == 0 else "fine"
@@ -170,6 +172,13 @@ def _cell_svg(layout: Layout, cell: Cell, x0: float, y0: float, px_per_mm: float
             out.append(f'<polyline class="path-{name}" points="{points}"/>')
     out.append("</g>")
     return out
+
+
+def _name(cell: Cell, width_px: float) -> str:
+    """Name a cell so that it does not run into the next one."""
+    if not cell.best:
+        return f"rep {cell.n}"
+    return f"rep {cell.n}, best" if width_px + SVG_GAP_PX > NAME_PX else f"{cell.n}, best"
 
 
 def _runs(mask: np.ndarray) -> list[range]:

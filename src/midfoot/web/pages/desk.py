@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from importlib import import_module
 from typing import Any
 
 import sqlalchemy as sa
@@ -13,6 +12,7 @@ from starlette.responses import JSONResponse, Response
 
 from midfoot import jobs
 from midfoot.desk import showing
+from midfoot.desk.page_words import on_page
 from midfoot.desk.repair_rows import add_repair, in_words, repairs_of, undo_repair
 from midfoot.desk.repairs import RepairError
 from midfoot.jobs.kinds import HURRY
@@ -20,9 +20,10 @@ from midfoot.jobs.settling import settle
 from midfoot.publish.rules_table import rule_rows, rulebook_of
 from midfoot.publish.tables import rows_of, set_rows
 from midfoot.records.body import LANDMARKS
-from midfoot.store import tables
+from midfoot.store import StoreError, tables
 from midfoot.store.rows import audit
 from midfoot.web.deps import Desk, Page
+from midfoot.web.pages.review import panel
 from midfoot.web.problems import Problem, not_found
 
 router = APIRouter(include_in_schema=False)
@@ -74,17 +75,8 @@ def page_of_set(request: Request, desk: Desk, page: Page, set_id: str, clip: str
     return page.render(
         request, "desk.html.j2",
         {"shown": shown, "set": shown.row, "clip": shown.clip, "numbers": numbers, "work": work, "joints": JOINTS,
-         "desk_review": _review_panel(desk, set_id)},
+         "desk_review": panel(desk, set_id)},
     )  # fmt: skip
-
-
-def _review_panel(desk: Any, set_id: str) -> Any:
-    """Give what the review's half of the page is drawn from; None while there is nothing to review."""
-    try:
-        half = import_module("midfoot.web.pages.review")
-    except ModuleNotFoundError:
-        return None
-    return half.panel(desk, set_id)
 
 
 def _numbers(shown: showing.SetShown) -> dict[str, Any] | None:
@@ -94,13 +86,13 @@ def _numbers(shown: showing.SetShown) -> dict[str, Any] | None:
     measurement = showing.measured(shown.clip.folder)
     return {
         "reps": [{"n": r.n, "outcome": r.outcome} for r in measurement.data.reps.reps],
-        "table": rows_of(measurement),
-        "whole": set_rows(measurement),
+        "table": [{**row, "reason": on_page(row["reason"])} for row in rows_of(measurement)],
+        "whole": [{**row, "words": on_page(row["words"])} for row in set_rows(measurement)],
         "rules": rule_rows(measurement),
         "rulebook": rulebook_of(measurement),
-        "warnings": measurement.warnings,
+        "warnings": [{"text": on_page(w.text), "remedy": on_page(w.remedy)} for w in measurement.warnings],
         "bar": measurement.data.track.status,
-        "bar_reason": measurement.data.track.reason,
+        "bar_reason": on_page(measurement.data.track.reason),
     }
 
 
@@ -138,7 +130,11 @@ def charts(desk: Desk, set_id: str, clip: str = "") -> Response:
 @router.get("/sets/{set_id}/mechanics")
 def mechanics(desk: Desk, page: Page, set_id: str, clip: str = "") -> Response:
     """What the position costs the joints: `html` for the panel and the arms to draw over the picture."""
-    found = showing.mechanics(_folder(desk, set_id, clip))
+    folder = _folder(desk, set_id, clip)
+    try:
+        found = showing.mechanics(folder)
+    except StoreError as error:
+        raise Problem(404, on_page(str(error)), "") from None
     return JSONResponse({**found, "html": page.part("desk_mechanics.html.j2", {"found": found})})
 
 

@@ -1,6 +1,6 @@
 /** Shortcuts of a page and the sheet that lists them. A shortcut that is not in the sheet does not exist. */
 
-/** @typedef {{key: string, label: string, group: string, run: (event: KeyboardEvent) => void, when?: () => boolean}} Shortcut */
+/** @typedef {{key: string, label: string, group: string, run: (event: KeyboardEvent) => void, when?: () => boolean, listed: boolean}} Shortcut */
 
 /** @type {Shortcut[]} */
 const shortcuts = [];
@@ -21,10 +21,11 @@ export function setSingleKeys(on) {
  * @param {string} key what KeyboardEvent.key gives ("j", "ArrowLeft", "?"), with "Shift+", "Alt+", "Ctrl+" before it
  * @param {string} label what it does, in a few words
  * @param {(event: KeyboardEvent) => void} run
- * @param {{group?: string, when?: () => boolean}} [more] the sheet's heading; when it applies
+ * @param {{group?: string, when?: () => boolean, listed?: boolean}} [more] the sheet's heading; when it applies; whether it has
+ *   a line of its own (false for one that another line names too, such as 2 beside "1 to 9")
  */
 export function bind(key, label, run, more = {}) {
-  shortcuts.push({ key, label, run, group: more.group ?? "Everywhere", when: more.when });
+  shortcuts.push({ key, label, run, group: more.group ?? "Everywhere", when: more.when, listed: more.listed ?? true });
 }
 
 /** @param {KeyboardEvent} event */
@@ -75,7 +76,7 @@ function said(key) {
 /** Fill an element with all shortcuts, by group. @param {HTMLElement} into */
 export function listKeys(into) {
   const groups = new Map();
-  for (const s of shortcuts) groups.set(s.group, [...(groups.get(s.group) ?? []), s]);
+  for (const s of shortcuts.filter((one) => one.listed)) groups.set(s.group, [...(groups.get(s.group) ?? []), s]);
   into.replaceChildren(...[...groups].map(([group, list]) => {
     const section = document.createElement("section");
     const head = document.createElement("h3");
@@ -126,4 +127,5 @@ export function toggleSheet() {
   close.type = "button"; close.textContent = "Close"; close.addEventListener("click", () => sheet.close());
   sheet.replaceChildren(head, list, check, close);
   sheet.showModal();
+  sheet.scrollTop = 0;
 }

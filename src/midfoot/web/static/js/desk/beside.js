@@ -80,6 +80,7 @@ export class Beside {
       desk.player.on("layers", () => overlay.draw()),
     ];
     at("beside-close").hidden = false;
+    at("beside-part").open = true;
     at("beside-words").textContent = `Rep ${mine} and rep ${its} go in step; repeat is on for rep ${mine}.`;
     desk.loop("rep", a);
     desk.player.seek(a.start_s);

@@ -255,11 +255,11 @@ class SetDesk {
 
   _keys() {
     const p = this.player, free = () => !this.observing;
-    /** @type {[string, string, () => void, boolean?][]} */
+    /** @type {[string, string, () => void, boolean?, boolean?][]} */
     const keys = [
       [" ", "play or stop", () => p.toggle()],
       ["ArrowLeft", "a frame back", () => p.step(-1)], ["ArrowRight", "a frame on", () => p.step(1)],
-      [",", "a frame back", () => p.step(-1)], [".", "a frame on", () => p.step(1)],
+      [",", "a frame back", () => p.step(-1), false, false], [".", "a frame on", () => p.step(1), false, false],
       ["Shift+ArrowLeft", "ten frames back", () => p.step(-10)], ["Shift+ArrowRight", "ten frames on", () => p.step(10)],
       ["j", "a second back", () => { p.pause(); p.seek(p.time - 1); }, true], ["l", "a second on", () => { p.pause(); p.seek(p.time + 1); }, true],
       ["[", "rep before", () => this.rep(-1), true], ["]", "next rep", () => this.rep(1), true],
@@ -273,8 +273,8 @@ class SetDesk {
       ["s", "mechanics and load", () => { const d = at("mechanics-part"); d.open = !d.open; if (d.open) d.scrollIntoView({ block: "nearest" }); }, true],
       ["q", "put right: the bar is here", () => this.repairs.open("bar_at"), true],
     ];
-    for (const [key, words, run, letter] of keys) bind(key, words, run, { group: GROUP, when: letter ? free : undefined });
-    for (let n = 1; n <= 9; n++) bind(String(n), `to rep ${n}`, () => this.toRep(n), { group: "Reps", when: () => free() && !!this.scene?.rep(n) });
+    for (const [key, words, run, letter, listed] of keys) bind(key, words, run, { group: GROUP, when: letter ? free : undefined, listed });
+    for (let n = 1; n <= 9; n++) bind(String(n), "to rep 1 (2 to rep 2, and so on)", () => this.toRep(n), { group: GROUP, when: () => free() && !!this.scene?.rep(n), listed: n === 1 });
   }
 
   /** What the review half asks for and hears. */

@@ -31,7 +31,7 @@ export class Overlay {
     this.size = [width, height];
     this.picture.style.aspectRatio = `${width} / ${height}`;
     this.picture.closest(".stages")?.classList.toggle("upright", width < height);
-    this.picture.style.maxWidth = `calc(min(70vh, 720px) * ${width / height})`;
+    this.picture.style.maxWidth = `calc(var(--most) * ${width / height})`;
     this.draw();
   }
 

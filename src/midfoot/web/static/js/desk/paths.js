@@ -28,6 +28,22 @@ export class Paths {
     this.box.append(words);
     this.svg.addEventListener("click", (event) => this._click(event));
     this.svg.style.cursor = "pointer";
+    this._names();
+    this._sized ??= new ResizeObserver(() => this._names());
+    this._sized.disconnect();
+    this._sized.observe(this.svg);
+  }
+
+  /** The reps' names stay readable however small the grid is drawn. */
+  _names() {
+    const svg = this.svg, view = svg?.viewBox.baseVal;
+    if (!svg || !view || !svg.clientWidth) return;
+    const zoom = Math.min(svg.clientWidth / view.width, svg.clientHeight / view.height), room = this.grid.cell_mm[0] * zoom + 8;
+    for (const [k, name] of [...svg.querySelectorAll(".grid-name")].entries()) {
+      const n = this.grid.cells[k].n, best = n === this.scene?.raw.best_rep;
+      name.textContent = room > 76 ? `rep ${n}${best ? ", best" : ""}` : room > 42 ? (best ? `${n} best` : `rep ${n}`) : `${n}`;
+      name.setAttribute("font-size", String(12 / zoom));
+    }
   }
 
   /** @param {number} t_s */

@@ -3,6 +3,8 @@
 /** @typedef {import("./clock.js").Clock} Clock */
 
 export const RATES = [0.125, 0.25, 0.5, 1];
+/** A frame that was sought is reported within some 30 ms; after so long it is asked for again. */
+const LATE_MS = 200, MOST_TRIES = 3;
 
 export class Player {
   /** @param {HTMLVideoElement} video @param {Clock} clock */
@@ -18,12 +20,18 @@ export class Player {
     /** @type {Map<string, Set<(detail: any) => void>>} */
     this._hearers = new Map();
     this._exact = "requestVideoFrameCallback" in HTMLVideoElement.prototype;
-    this._until = null;
+    /** @type {number | null} */ this._until = null;
+    this._tries = 0;
+    /** @type {ReturnType<typeof setTimeout> | undefined} */ this._timer = undefined;
     if (this._exact) this._watch();
     else this._guess();
     video.addEventListener("seeked", () => this._seeked());
     video.addEventListener("play", () => { this._emit("play", null); if (!this._exact) this._tick(); });
-    video.addEventListener("pause", () => { if (!this._ended) this.frame = Math.max(0, this.shown); this._emit("pause", null); });
+    video.addEventListener("pause", () => {
+      // a seek that came with the pause has said already which frame is wanted
+      if (!this._ended && !video.seeking && this._until === null) this.frame = Math.max(0, this.shown);
+      this._emit("pause", null);
+    });
     video.addEventListener("ended", () => { if (this.span) this._again(); });
     video.addEventListener("ratechange", () => this._emit("rate", { rate: video.playbackRate }));
     if (video.readyState >= 2) this.show(0);
@@ -92,10 +100,23 @@ export class Player {
       if (next !== this._asked) { this._go(next); return; }
     }
     this._emit("seek", { frame: this.frame, t_s: this.time });
+    this._make_sure();
+  }
+
+  /** A picture that was not reported after its seek is asked for again, a little beside the middle of its interval. */
+  _make_sure() {
+    clearTimeout(this._timer);
+    if (!this._exact || this.playing) return;
+    const { frame } = this;
+    this._timer = setTimeout(() => {
+      if (this.playing || this.video.seeking || this.frame !== frame || this.shown === frame) return;
+      if (++this._tries > MOST_TRIES) { this._present(this.clock.indexAt(this.video.currentTime)); return; }
+      this.video.currentTime = this.clock.middle(frame) + 1e-3 * (this._tries % 2 ? 1 : -1);
+    }, LATE_MS);
   }
 
   /** @param {number} i */
-  _go(i) { this._asked = i; this.video.currentTime = this.clock.middle(i); }
+  _go(i) { this._asked = i; this._tries = 0; this.video.currentTime = this.clock.middle(i); }
 
   /** Show a frame. While a seek is under way only the last frame asked for is kept. @param {number} i */
   show(i) {

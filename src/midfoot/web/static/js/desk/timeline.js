@@ -35,7 +35,7 @@ export class Timeline {
   draw() {
     const bits = [], raw = this.scene?.raw;
     if (raw) {
-      for (const p of raw.phases) if (p.end_s > p.start_s) bits.push(this._bit("tl-phase", p.start_s, p.end_s, ["descent", "low", "ascent", "top", "lowering"].includes(p.kind) ? "" : p.words));
+      for (const p of raw.phases) if (p.end_s > p.start_s) bits.push(this._bit("tl-phase", p.start_s, p.end_s, ["descent", "low", "ascent", "top", "lowering"].includes(p.kind) || (p.end_s - p.start_s) * this.box.clientWidth / this.seconds < 5.5 * p.words.length ? "" : p.words));
       for (const r of raw.reps) {
         const bit = this._bit("tl-rep", r.start_s, r.end_s, `rep ${r.n}${r.outcome === "completed" ? "" : `, ${r.outcome.replace("_", " ")}`}`);
         bit.dataset.rep = r.n;
