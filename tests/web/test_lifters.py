@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import json
 import re
+import zipfile
 from datetime import date, timedelta
 from typing import Any
 
@@ -149,3 +151,26 @@ def test_an_unknown_lifter_is_no_page(client: TestClient) -> None:
 )
 def test_numbers_have_no_more_digits_than_their_sd_allows(value: float, sd: float | None, said: str) -> None:
     assert rounded(value, sd) == said
+
+
+def test_everything_is_exported_as_one_zip(client: TestClient, runa: str) -> None:
+    got = client.get(f"/lifters/{runa}/export.zip")
+
+    assert got.headers["content-type"] == "application/zip"
+    with zipfile.ZipFile(io.BytesIO(got.content)) as packed:
+        assert packed.testzip() is None
+        assert json.loads(packed.read("export.json"))["lifter"]["name"] == "Runa <Vik>"
+
+
+def test_erasing_asks_for_the_name(client: TestClient, workspace: Workspace, runa: str) -> None:
+    """Another name erases nothing; the right one everything."""
+    assert client.post(f"/lifters/{runa}/erase", data={"typed_name": "Runa"}).status_code == 422
+    assert client.get(f"/lifters/{runa}").status_code == 200
+
+    got = client.post(f"/lifters/{runa}/erase", data={"typed_name": "Runa <Vik>"}, headers=PAGE)
+
+    assert got.status_code == 200
+    assert "3 sets" in got.text
+    assert client.get(f"/lifters/{runa}").status_code == 404
+    with workspace.read() as connection:
+        assert connection.execute(sa.select(sa.func.count()).select_from(measurements)).scalar_one() == 0

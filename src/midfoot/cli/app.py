@@ -17,7 +17,10 @@ EPILOGUE = (
     "A heavy bar can hurt: lift with safeties or spotters, stop on pain, and let the referee and the "
     "clinician decide what is theirs to decide."
 )
-VERBS = ("measure", "review", "compare", "mechanics", "demo", "strength", "backup", "restore", "check", "models")
+VERBS = (
+    "measure", "serve", "review", "compare", "mechanics", "demo", "strength", "backup", "restore", "check",
+    "models",
+)  # fmt: skip
 STOPPED = "Stopped; files that were whole are kept and nothing is half-written."
 
 
@@ -31,6 +34,7 @@ def build() -> App:
     from midfoot.cli.mechanics import mechanics
     from midfoot.cli.models import models
     from midfoot.cli.review import review
+    from midfoot.cli.serve import serve
     from midfoot.cli.strength import strength
 
     app = App(
@@ -41,7 +45,7 @@ def build() -> App:
         help_format="plaintext",
         suppress_keyboard_interrupt=False,  # it would leave without a word
     )
-    for verb in (measure, review, compare, mechanics, demo, strength, backup, restore, check, models):
+    for verb in (measure, serve, review, compare, mechanics, demo, strength, backup, restore, check, models):
         app.command(verb)
     return app
 

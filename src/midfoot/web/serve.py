@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import logging
 import socket
+from logging.handlers import RotatingFileHandler
+from pathlib import Path
 from typing import Any
 
 import uvicorn
@@ -13,6 +16,7 @@ from midfoot.web.security import Door
 from midfoot.web.sessions import new_pairing
 
 PORT = 8421
+LOG_BYTES, LOG_FILES = 2_000_000, 5
 
 
 def server_of(
@@ -27,6 +31,19 @@ def server_of(
             timeout_graceful_shutdown=2, reset_contextvars=True,
         )
     )  # fmt: skip
+
+
+def log_to(folder: Path) -> None:
+    """Write what the server and the pages log into the workspace, in files that do not grow without end."""
+    handler = RotatingFileHandler(
+        folder / "serve.log", maxBytes=LOG_BYTES, backupCount=LOG_FILES, encoding="utf-8"
+    )
+    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
+    for name in ("midfoot", "uvicorn"):
+        logger = logging.getLogger(name)
+        logger.addHandler(handler)
+        logger.setLevel(logging.INFO)
+        logger.propagate = False
 
 
 def pairing_link(workspace: Workspace, host: str = "127.0.0.1", port: int = PORT) -> str:

@@ -9,9 +9,11 @@ from typing import Any
 import sqlalchemy as sa
 from fastapi import APIRouter, Request
 from sqlalchemy.engine import Connection
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import RedirectResponse, Response, StreamingResponse
 
+from midfoot.desk import export as everything
 from midfoot.desk import lifter as over_weeks
+from midfoot.desk.erase import EraseError, erase_lifter
 from midfoot.measures.registry import definition
 from midfoot.records.context import SEXES
 from midfoot.store.columns import new_id, now
@@ -147,6 +149,36 @@ def revoke(lifter_id: str, consent_id: str, desk: Desk) -> Response:
         )  # fmt: skip
         audit(connection, "consent_revoked", "lifter", lifter_id, {"consent": consent_id})
     return RedirectResponse(f"/lifters/{lifter_id}#consents", status_code=303)
+
+
+@router.get("/lifters/{lifter_id}/export.zip")
+def export(lifter_id: str, desk: Desk) -> Response:
+    """Everything of a lifter as one ZIP, made while it is sent."""
+    try:
+        packed = everything.export(desk, lifter_id)
+    except everything.ExportError as error:
+        raise not_found("lifter") from error
+    with desk.write() as connection:
+        audit(connection, "lifter_exported", "lifter", lifter_id)
+    name = packed.name.replace('"', "")
+    return StreamingResponse(
+        packed.pieces(), media_type="application/zip",
+        headers={"content-disposition": f'attachment; filename="{name}"'},
+    )  # fmt: skip
+
+
+@router.post("/lifters/{lifter_id}/erase")
+def erase(request: Request, lifter_id: str, desk: Desk, page: Page, form: Form) -> Response:
+    """Erase everything of a lifter, once the name was typed."""
+    with desk.read() as connection:
+        card = _card(connection, lifter_id)
+    if text_of(form, "typed_name") != card.name:
+        raise Problem(422, "The name that was typed is another one.", f"Type {card.name} to erase everything.")
+    try:
+        erased = erase_lifter(desk, lifter_id)
+    except EraseError as error:
+        raise not_found("lifter") from error
+    return page.render(request, "erased.html.j2", {"erased": erased})
 
 
 def _card(connection: Connection, lifter_id: str) -> Any:
