@@ -31,7 +31,8 @@ OTHERS = re.compile(
 NOT_THIS_SET = re.compile(
     rf"\b(?:max(?:es)?|1 ?rm|pr|pb|personal best|best|opener|openers|second attempt|third attempt|goal|target|"
     rf"want(?:ed)? to (?:hit|pull|squat|bench|lift)|aiming|hoping|planning|plan|"
-    rf"warm(?:ed|ing)?[ -]?ups?|last week|last time|next week|next time|previously|used to|missed|failed)\b[^.;\n]{{0,40}}?\b{NUMBER} ?{MASS_UNIT}?"
+    rf"warm(?:ed|ing)?[ -]?ups?|last week|"
+    rf"last time|next week|next time|previously|used to|missed|failed)\b[^.;\n]{{0,40}}?\b{NUMBER} ?{MASS_UNIT}?"
     rf"(?: ?x ?\d{{1,2}})?\b"
     rf"|\b{NUMBER} ?{MASS_UNIT}? (?:max|1 ?rm|pr|pb|opener|class|warm ?-?up)\b|\b\d{{2,3}} ?% ?(?:of)?|"
     rf"\bu?\d{{2,3}} ?kg class\b",

@@ -137,7 +137,8 @@ def _block(block: Block, today: date) -> Pasted:
     for hurt in [h for h in hits if h.field in ("pain", "injury")]:
         left = left[: hurt.start] + " " * (hurt.end - hurt.start) + left[hurt.end :]
     answers, more = settled(hits)
-    return Pasted(text=block.text, said=answers, doubts=_once((*doubts, *more)), left_over=_left_over(left),
+    named = f"Name: {block.speaker}\n{block.text.strip()}" if block.speaker else block.text
+    return Pasted(text=named, said=answers, doubts=_once((*doubts, *more)), left_over=_left_over(left),
                   urgent=safety.urgent(text))  # fmt: skip
 
 
@@ -203,6 +204,8 @@ def _with_preface(found: list[Pasted]) -> tuple[Pasted, ...]:
 def context_of(pasted: Pasted, today: date) -> Context:
     """Give the record of what was said; what is in doubt stays empty."""
     known: dict[str, Any] = {f: pasted.value(f) for f in AS_SAID if pasted.value(f) is not None}
+    if pasted.urgent and not known.get("pain"):
+        known["pain"] = ", ".join(words for _, words in pasted.urgent)
     load = pasted.value("load_kg")
     if load is not None:
         known["load_kg"], known["load_unit"] = load

@@ -1,0 +1,59 @@
+"""Lifters by name: the very name, names like it, made when there is none."""
+
+from __future__ import annotations
+
+import difflib
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from midfoot.store.columns import new_id
+from midfoot.store.tables import lifters
+
+ALIKE = 0.8
+"""Share of letters that two names have in common from which on one may be meant by the other."""
+
+
+class WhoError(ValueError):
+    """A name does not tell who is meant: one sentence with the remedy."""
+
+
+def known_as(connection: Connection, name: str) -> tuple[tuple[str, str, bool], ...]:
+    """Give the lifters of a name and of names like it, the very name first; nobody for an empty one."""
+    wanted = " ".join(name.split()).casefold()
+    if not wanted:
+        return ()
+    found = []
+    for row in connection.execute(sa.select(lifters.c.id, lifters.c.name, lifters.c.shown_name)):
+        ways = [(" ".join(own.split()).casefold(), own) for own in (row.name, row.shown_name) if own]
+        best = max(((_near(wanted, other), own) for other, own in ways), default=(0.0, ""))
+        if best[0] >= ALIKE:
+            found.append((best[0] > 1, best[0], row.id, best[1]))
+    return tuple((i, n, exact) for exact, _, i, n in sorted(found, key=lambda f: (not f[0], -f[1], f[3])))
+
+
+def _near(wanted: str, other: str) -> float:
+    """Give how near two names are: 2 for the same one, `ALIKE` and more for one that may be meant."""
+    if wanted == other:
+        return 2.0
+    longer = other.startswith(f"{wanted} ") or wanted.startswith(f"{other} ")
+    return max(ALIKE if longer else 0.0, difflib.SequenceMatcher(None, wanted, other).ratio() * 0.999)
+
+
+def same_name(connection: Connection, name: str) -> str | None:
+    """Give the one lifter of exactly that name; None when there is none, or more than one."""
+    exact = [i for i, _, same in known_as(connection, name) if same]
+    return exact[0] if len(exact) == 1 else None
+
+
+def lifter_named(connection: Connection, name: str) -> str:
+    """Give the lifter of that name, made when there is none; raises WhoError when there are two."""
+    name = " ".join(name.split())
+    exact = [i for i, _, same in known_as(connection, name) if same]
+    if len(exact) > 1:
+        raise WhoError(f"There are {len(exact)} lifters called {name}; choose one by opening the set.")
+    if exact:
+        return exact[0]
+    made = new_id()
+    connection.execute(lifters.insert().values(id=made, name=name, shown_name=name.split(" ")[0]))
+    return made
