@@ -9,9 +9,9 @@ import pytest
 import sqlalchemy as sa
 from clips import empty_file, text_file, write_clip
 
-from midfoot.desk import intake
 from midfoot.desk.confirming import confirm, join_clip, reading_of
 from midfoot.desk.intake import MANY, ORDER, IntakeError, give_text, take_clip
+from midfoot.desk.intake_rows import over
 from midfoot.desk.who import WhoError, known_as, lifter_named
 from midfoot.records.context import Context
 from midfoot.store import Workspace, context_from_json
@@ -201,4 +201,4 @@ def test_a_message_without_words_is_refused(workspace: Workspace, files: list[Pa
         give_text(workspace, [taken.set_id], "   \n")
     with pytest.raises(IntakeError, match="not here any more"):
         give_text(workspace, ["0" * 16], "squat 100kg")
-    assert intake.over(Context(lift="squat"), Context()) == Context(lift="squat")
+    assert over(Context(lift="squat"), Context()) == Context(lift="squat")

@@ -6,7 +6,7 @@ import sqlalchemy as sa
 from attrs import frozen
 from sqlalchemy.engine import Connection
 
-from midfoot.desk.intake import NOTE, IntakeError, write_context
+from midfoot.desk.intake_rows import NOTE, IntakeError, write_context
 from midfoot.desk.pasted import Doubt, Pasted, read
 from midfoot.desk.who import known_as, lifter_named
 from midfoot.jobs import enqueue

@@ -15,27 +15,23 @@ import sqlalchemy as sa
 from attrs import evolve, frozen
 from sqlalchemy.engine import Connection
 
+from midfoot.desk.confirming import Reading, confirm, join_clip, reading_of
 from midfoot.desk.intake_kind import refusal
+from midfoot.desk.intake_rows import NOTE, IntakeError, over, write_context
 from midfoot.desk.pasted import Pasted, context_of, read
 from midfoot.desk.who import lifter_named, same_name
 from midfoot.jobs import enqueue
 from midfoot.records.context import Context
-from midfoot.store import Workspace, context_from_json, context_to_json
+from midfoot.store import Workspace, context_from_json
 from midfoot.store.columns import new_id, now
 from midfoot.store.rows import audit, note_blob
 from midfoot.store.tables import clips, sets, settings
 
-NOTE = "intake."
-"""Key of the settings under which a set's notes wait until the coach confirms; they name nobody."""
 FROM_NAME = ("lift", "load_kg", "reps", "view")
 """What a file's own name may say."""
 MANY = "The message came with {n} clips and tells no sets apart: see which of them it is about."
 ORDER = "The message names no files: its parts were given to the clips in order."
 UNEQUAL = "The message speaks of {blocks} sets and {n} clips came: nothing was read from it, give each its part."
-
-
-class IntakeError(ValueError):
-    """A file or a text cannot be taken in: one sentence with the remedy."""
 
 
 @frozen(kw_only=True)
@@ -209,35 +205,6 @@ def _give(
         )
 
 
-def over(before: Context, said: Context) -> Context:
-    """Lay what was said now over what was said before; what is not said now stays."""
-    empty = Context()
-    fresh = {
-        name: getattr(said, name)
-        for name in (f.name for f in said.__attrs_attrs__)
-        if getattr(said, name) != getattr(empty, name)
-    }
-    return evolve(before, **fresh)
-
-
-def write_context(connection: Connection, set_id: str, said: Context) -> None:
-    """Write what was said, and into the set's own columns what lists are searched and clips are measured by."""
-    row = connection.execute(sa.select(sets.c.lift, sets.c.load_kg).where(sets.c.id == set_id)).one()
-    connection.execute(
-        sets.update()
-        .where(sets.c.id == set_id)
-        .values(
-            context=context_to_json(said), lift=said.lift or row.lift, load_kg=said.load_kg or row.load_kg,
-            variation=said.variation or "",
-        )
-    )  # fmt: skip
-    if said.lift:
-        for clip_id in connection.execute(
-            sa.select(clips.c.id).where(clips.c.set_id == set_id, clips.c.proxy_sha256.is_not(None))
-        ).scalars():
-            enqueue(connection, "measure", f"measure:{clip_id}", {"clip_id": clip_id})
-
-
 def _from_name(name: str) -> Context:
     """Read what a file's own name says of the set: lift, load and reps, where they are written out."""
     words = re.sub(r"[_\-.]+", " ", Path(name).stem)
@@ -252,3 +219,16 @@ def _view(name: str) -> str:
     words = re.sub(r"[_\-.]+", " ", Path(name).stem).lower().split()
     found = next((w for w in ("side", "front", "rear", "back", "oblique") if w in words), "")
     return "rear" if found == "back" else found
+
+
+__all__ = [
+    "IntakeError",
+    "Reading",
+    "Taken",
+    "confirm",
+    "give_text",
+    "join_clip",
+    "reading_of",
+    "shared_out",
+    "take_clip",
+]

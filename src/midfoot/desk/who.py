@@ -13,6 +13,9 @@ from midfoot.store.tables import lifters
 ALIKE = 0.8
 """Share of letters that two names have in common from which on one may be meant by the other."""
 
+NEARLY = 0.999
+"""The most for a name that is not the whole one: there may be two of a first name."""
+
 
 class WhoError(ValueError):
     """A name does not tell who is meant: one sentence with the remedy."""
@@ -25,19 +28,19 @@ def known_as(connection: Connection, name: str) -> tuple[tuple[str, str, bool], 
         return ()
     found = []
     for row in connection.execute(sa.select(lifters.c.id, lifters.c.name, lifters.c.shown_name)):
-        ways = [(" ".join(own.split()).casefold(), own) for own in (row.name, row.shown_name) if own]
-        best = max(((_near(wanted, other), own) for other, own in ways), default=(0.0, ""))
-        if best[0] >= ALIKE:
-            found.append((best[0] > 1, best[0], row.id, best[1]))
+        near = max(_near(wanted, row.name), min(_near(wanted, row.shown_name), NEARLY))
+        if near >= ALIKE:
+            found.append((near > 1, near, row.id, row.name))
     return tuple((i, n, exact) for exact, _, i, n in sorted(found, key=lambda f: (not f[0], -f[1], f[3])))
 
 
 def _near(wanted: str, other: str) -> float:
     """Give how near two names are: 2 for the same one, `ALIKE` and more for one that may be meant."""
+    other = " ".join(other.split()).casefold()
     if wanted == other:
         return 2.0
     longer = other.startswith(f"{wanted} ") or wanted.startswith(f"{other} ")
-    return max(ALIKE if longer else 0.0, difflib.SequenceMatcher(None, wanted, other).ratio() * 0.999)
+    return max(ALIKE if longer else 0.0, difflib.SequenceMatcher(None, wanted, other).ratio() * NEARLY)
 
 
 def same_name(connection: Connection, name: str) -> str | None:
