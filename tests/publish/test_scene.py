@@ -117,3 +117,29 @@ def test_nothing_forward_is_drawn_where_the_facing_is_not_known() -> None:
     assert {r["forward"] for r in rows["reps"]} == {None}
     assert "forward_over_height" not in desk_charts.specs(blind, rows)
     assert np.isfinite([r["up"] for r in rows["reps"]]).all()
+
+
+def test_a_view_that_does_not_show_the_way_forward_gives_none() -> None:
+    """The measures of it were not seen in any rep: then neither picture nor chart says how far."""
+    made = made_measurement()
+    hidden = {"path_departure_mm", "path_range_mm"}
+    rows = tuple(
+        tuple(
+            evolve(m, value=None, sd=None, sd_common=None, status="not_seen") if m.id in hidden else m for m in rep
+        )
+        for rep in made.measured.reps
+    )
+    front = evolve(made, measured=evolve(made.measured, reps=rows))
+
+    assert scene_of(made)["forward_px"] == -1
+    assert scene_of(front)["forward_px"] == 0
+    assert {r["forward"] for r in desk_charts.samples(front, None)["reps"]} == {None}
+
+
+def test_a_rep_whose_ascent_is_not_in_the_clip_is_in_no_chart_over_height() -> None:
+    made = made_measurement()
+    first, second = made.data.reps.reps
+    cut = evolve(made.data.reps, reps=(evolve(first, start=None, low_start=None, low_end=None), second))
+    rows = desk_charts.samples(evolve(made, data=evolve(made.data, reps=cut)), None)
+
+    assert {r["rep"] for r in rows["reps"]} == {2}

@@ -20,6 +20,7 @@ from attrs import evolve, frozen
 from sqlalchemy.engine import Connection
 
 from midfoot import __version__, bar, body, findings, footage, measures, outputs, pipeline, reps, rules
+from midfoot.desk.depth import keep_offset
 from midfoot.desk.glance import summary_of
 from midfoot.desk.repairs import Repair, request_with
 from midfoot.desk.review_sources import context_of
@@ -237,6 +238,7 @@ def keep(
     else:
         connection.execute(measurements.update().where(same).values(**said))
     connection.execute(clips.update().where(clips.c.id == inputs.clip_id).values(error=""))
+    keep_offset(connection, inputs.set_id, inputs.clip_id, folder)
     return str(there)
 
 

@@ -188,6 +188,7 @@ def _mechanics(folder: Path, stamp: int) -> dict[str, Any]:
         "what_if": what_if_rows(found),
         "sentences": [_here(s) for s in sentences(found)],
         "reasons": [_here(r) for r in reasons(found)],
+        "why": "",
         "load": [list(pair) for pair in load_panel(measurement)],
     }
 

@@ -12,7 +12,8 @@ import numpy as np
 
 from midfoot.publish import look
 from midfoot.publish.charts import FONT, shades
-from midfoot.publish.moments import at, end_of, reference_of, start_of
+from midfoot.publish.moments import at, reference_of
+from midfoot.publish.scene import forward_seen
 from midfoot.records.measures import Curve, Measurement
 
 MOST_SAMPLES = 900
@@ -65,16 +66,16 @@ def _rep_rows(measurement: Measurement, speed: Curve | None) -> list[dict[str, A
     data, path = measurement.data, measurement.data.path
     if path is None:
         return []
+    facing = forward_seen(measurement)
     rows = []
     for rep in data.reps.reps:
-        reference, span = reference_of(rep), rep.ascent_s or (start_of(rep, data), end_of(rep, data))
-        if reference is None:
+        reference, span = reference_of(rep), rep.ascent_s
+        if reference is None or span is None:  # its ascent is not in the clip
             continue
         zero, base = (at(c, path.t_s, reference.t_s, 0.3) for c in (path.forward_mm, path.up_mm))
         inside = np.flatnonzero((path.t_s >= span[0]) & (path.t_s <= span[1]) & np.isfinite(path.up_mm))
         if not len(inside) or not np.isfinite(base):
             continue
-        facing = data.view.facing != "unknown"
         for order, i in enumerate(inside[:: max(1, len(inside) // MOST_PER_REP)]):
             t = float(path.t_s[i])
             v = at(speed.velocity_m_s, speed.t_s, t) if speed is not None else float("nan")

@@ -44,6 +44,7 @@ MOMENTS_OF = {
     "bench": ("start", "low_start", "low_end", "end"),
     "deadlift": ("start", "top_start", "top_end", "end"),
 }
+FORWARD_IDS = ("path_departure_mm", "path_range_mm")
 FIGURES: dict[str, dict[str, tuple[str, ...]]] = {
     "squat": {
         "start": ("trunk_angle_start_deg",),
@@ -75,7 +76,9 @@ def scene_of(measurement: Measurement) -> dict[str, Any]:
         "real_speed": _real_speed(measurement),
         "from_s": data.asked.from_s,
         "to_s": data.asked.to_s,
-        "forward_px": {"image_left": -1, "image_right": 1}.get(data.view.facing, 0),
+        "forward_px": {"image_left": -1, "image_right": 1}.get(data.view.facing, 0)
+        if forward_seen(measurement)
+        else 0,
         "lean": _number(math.tan(math.radians(data.view.roll_deg.value)), 5) or 0.0,
         "roll": _said(data.view.roll_deg.value, data.view.roll_deg.sd, "°"),
         "bar": _bar(data),
@@ -88,6 +91,17 @@ def scene_of(measurement: Measurement) -> dict[str, Any]:
         "findings": [_finding(data, finding) for finding in measurement.found.findings],
         "best_rep": measurement.measured.best_rep,
     }
+
+
+def forward_seen(measurement: Measurement) -> bool:
+    """Tell whether this view shows how far forward the bar goes: as the measures of the way forward say.
+
+    The path holds a figure for it from any view; beside the side it is no measurement.
+    """
+    ways = [m for rep in measurement.measured.reps for m in rep if m.id in FORWARD_IDS]
+    if measurement.data.view.facing == "unknown":
+        return False
+    return not ways or any(m.value is not None for m in ways)
 
 
 def _real_speed(measurement: Measurement) -> float:

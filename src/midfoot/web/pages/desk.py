@@ -134,7 +134,14 @@ def mechanics(desk: Desk, page: Page, set_id: str, clip: str = "") -> Response:
     try:
         found = showing.mechanics(folder)
     except StoreError as error:
-        raise Problem(404, on_page(str(error)), "") from None
+        found = {
+            "moments": [],
+            "what_if": [],
+            "sentences": [],
+            "reasons": [],
+            "load": [],
+            "why": on_page(str(error)),
+        }
     return JSONResponse({**found, "html": page.part("desk_mechanics.html.j2", {"found": found})})
 
 

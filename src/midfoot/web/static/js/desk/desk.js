@@ -147,7 +147,13 @@ class SetDesk {
   /** Repeat the rep or the part that stands in the picture; again to end it. @param {"rep" | "part"} what @param {any} [rep] */
   loop(what, rep) {
     if (!rep && this.player.span?.name === what) { this.player.unloop(); return; }
-    const found = rep ?? this.scene?.repNear(this.player.time);
+    const t = this.player.time;
+    if (what === "part" && !rep && !this.scene?.repAt(t)) {
+      const phase = this.scene?.raw.phases.find((/** @type {any} */ p) => p.start_s <= t && t <= p.end_s);
+      if (phase) this.player.loop(phase.start_s, phase.end_s, what);
+      return;
+    }
+    const found = rep ?? this.scene?.repNear(t);
     if (!found) return;
     const part = what === "part" ? this.scene?.partAt(found, Math.max(found.start_s, this.player.time)) : found;
     this.player.loop(part.start_s, part.end_s, what);

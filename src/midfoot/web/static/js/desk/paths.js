@@ -18,13 +18,16 @@ export class Paths {
     this.box.innerHTML = this.grid.svg;
     this.svg = /** @type {SVGSVGElement} */ (this.box.querySelector("svg"));
     const view = this.svg.viewBox.baseVal;
+    this.box.style.setProperty("--wide", `${Math.max(170, Math.min(330, Math.round(380 * view.width / view.height)))}px`);
     this.dot = document.createElementNS(SVG, "circle");
     this.dot.setAttribute("class", "grid-here");
     this.dot.setAttribute("r", String(Math.max(7, view.width / 50)));
     this.dot.setAttribute("visibility", "hidden");
     this.svg.append(this.dot);
     const words = document.createElement("p");
-    words.textContent = "Each rep on its own vertical; forward is to the right. Lines every 10 mm, strong every 50. Full line: upward.";
+    words.textContent = scene.raw.forward_px
+      ? "Each rep on its own vertical; forward is to the right. Lines every 10 mm, strong every 50. Full line: upward."
+      : "From this view the way forward is hardly seen: read heights here, not widths. Lines every 10 mm, strong every 50. Full line: upward.";
     this.box.append(words);
     this.svg.addEventListener("click", (event) => this._click(event));
     this.svg.style.cursor = "pointer";
