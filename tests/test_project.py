@@ -77,6 +77,7 @@ def test_wheel_brings_what_the_program_needs(tmp_path: Path) -> None:
         "midfoot/store/migrations/versions/m0001_first_tables.py",
         "midfoot/store/migrations/versions/m0002_contents_that_went.py",
         "midfoot/store/migrations/versions/m0003_numbers_of_a_set.py",
+        "midfoot/store/migrations/versions/m0004_times_of_frames.py",
         "midfoot/publish/templates/report.html.j2",
         "midfoot/publish/templates/report.css",
         "midfoot/measures/views.toml",

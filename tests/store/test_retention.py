@@ -28,7 +28,7 @@ def age(workspace: Workspace) -> None:
 
 def test_every_column_that_points_at_a_content_is_known() -> None:
     assert {f"{c.table.name}.{c.name}" for c in pointers()} == {
-        "clips.sha256", "clips.frame_sha256", "clips.proxy_sha256", "takes.audio_sha256",
+        "clips.sha256", "clips.frame_sha256", "clips.proxy_sha256", "clips.times_sha256", "takes.audio_sha256",
     }  # fmt: skip
 
 

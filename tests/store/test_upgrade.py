@@ -20,15 +20,18 @@ SCHEMAS = Path(__file__).parents[1] / "data" / "schemas"
 VERSIONS = Path(__file__).parents[2] / "src" / "midfoot" / "store" / "migrations" / "versions"
 
 
+def plain(sql: str) -> str:
+    """One line without quotes; a table made anew has its defaults in brackets, which means the same."""
+    return re.sub(r"DEFAULT \(([^()]*)\)", r"DEFAULT \1", " ".join(sql.replace('"', "").split()))
+
+
 def schema_of(connection: sa.Connection) -> dict[str, list[str]]:
     """Every table and index as its sorted clauses, so that only the order of clauses may differ."""
     rows = connection.exec_driver_sql(
         "SELECT name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite_%' AND name <> 'alembic_version'"
     )
     return {
-        name: sorted(
-            part.strip(" )") for part in re.split(r",(?![^()]*\))", " ".join(sql.replace('"', "").split()))
-        )
+        name: sorted(part.strip(" )") for part in re.split(r",(?![^()]*\))", plain(sql)))
         for name, sql in rows
         if sql
     }
@@ -82,6 +85,23 @@ def test_a_workspace_of_every_earlier_schema_comes_up(tmp_path: Path, old: str) 
         with closing(sqlite3.connect(copy)) as raw:
             assert raw.execute("SELECT version_num FROM alembic_version").fetchone() == (old,)
             assert raw.execute("SELECT count(*) FROM sets").fetchone() == (rows["sets"],)
+
+
+def test_times_of_frames_that_only_the_probe_named_are_pointed_at(tmp_path: Path) -> None:
+    """Before 0004 they stood in the probe's JSON alone and a cleaning would have taken them."""
+    folder = tmp_path / "w"
+    folder.mkdir()
+    with closing(sqlite3.connect(folder / "midfoot.sqlite3")) as raw:
+        raw.executescript((SCHEMAS / "0003.sql").read_text())
+        known = raw.execute("SELECT sha256 FROM blobs LIMIT 1").fetchone()[0]
+        for clip, times in (("clip000000000z01", known), ("clip000000000z02", "0" * 64)):
+            raw.execute("UPDATE clips SET probe = ? WHERE id = ?", (f'{{"times_sha256": "{times}"}}', clip))
+        raw.commit()
+
+    with Workspace.open(folder) as workspace, workspace.read() as c:
+        clips = metadata.tables["clips"]
+        rows = dict(c.execute(sa.select(clips.c.id, clips.c.times_sha256)).all())
+    assert rows == {"clip000000000z01": known, "clip000000000z02": None, "clip000000000r01": None}
 
 
 def test_an_upgrade_that_fails_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

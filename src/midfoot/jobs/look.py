@@ -62,7 +62,7 @@ def run(job: Job) -> Finish | None:
             .where(clips.c.id == clip_id)
             .values(
                 duration_s=found["duration_s"], width_px=found["width_px"], height_px=found["height_px"],
-                frame_sha256=shas[FRAME], proxy_sha256=shas[PROXY], error="",
+                frame_sha256=shas[FRAME], proxy_sha256=shas[PROXY], times_sha256=shas[TIMES], error="",
                 probe={**found, "times_sha256": shas[TIMES]},
             )
         )  # fmt: skip

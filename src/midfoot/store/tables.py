@@ -92,6 +92,7 @@ clips = sa.Table(
     sa.Column("position", sa.Integer, nullable=False, server_default="0", default=0),
     to("blobs.sha256", "frame_sha256", null=True),
     to("blobs.sha256", "proxy_sha256", null=True),
+    to("blobs.sha256", "times_sha256", null=True),  # when each frame of the proxy stands, as JSON
     json("probe"),
     text("error"),
     at("added_at", stamped=True),
