@@ -52,3 +52,12 @@ def open_page(browser: Any, address: str, *, width: int = 1440, height: int = 90
     page.on("pageerror", lambda error: page.complaints.append(str(error)))
     page.on("console", lambda said: said.type == "error" and page.complaints.append(said.text))
     return page
+
+
+def until(page: Any, holds: str, patience_s: float = 8.0) -> None:
+    """Wait until a JavaScript expression holds; Playwright's own way evaluates strings: the policy refuses it."""
+    page.evaluate(
+        f"""new Promise((done, no) => {{ const end = performance.now() + {1000 * patience_s};
+        const look = () => ({holds}) ? done() : performance.now() > end ? no(new Error(`waited for {{0}}`)) :
+          setTimeout(look, 15); look(); }})""".replace("{0}", holds.replace("`", "'").replace("\\", ""))
+    )

@@ -238,15 +238,7 @@ def drawn_arms(
     footage.FootageError
         When the clip cannot be decoded.
     """
-    shown: list[tuple[int, MomentOfRep, ArmsInPicture]] = []
-    for rep in reps:
-        names = {moment.name for moment in rep.moments}
-        shows = [n for n in DRAWN if n != "farthest forward" or "slowest" not in names]
-        for moment in rep.moments:
-            arms = arms_in_picture(measurement.data, moment) if moment.name in shows else None
-            if arms is not None and arms.arms:
-                shown.append((rep.n, moment, arms))
-    shown.sort(key=lambda one: one[1].at_s)
+    shown = _drawn(measurement, reps)
     info, found = measurement.data.clip, []
     scene = publish.scene_of([arms for _, _, arms in shown], (info.width_px, info.height_px))
     frames = footage.frames_at(clip, [m.at_s for _, m, _ in shown], reading_of(measurement))
@@ -258,3 +250,23 @@ def drawn_arms(
             (f"rep{n:02d}-arms-{moment.name.replace(' ', '-')}.jpg", f"{head}, {moment.at_s:.2f} s", picture)
         )
     return found
+
+
+def arms_of(measurement: Measurement, reps: tuple[RepMechanics, ...]) -> tuple[ArmsInPicture, ...]:
+    """Give where the moment arms of the moments that matter lie in their frames, in order of time."""
+    return tuple(arms for _, _, arms in _drawn(measurement, reps))
+
+
+def _drawn(
+    measurement: Measurement, reps: tuple[RepMechanics, ...]
+) -> list[tuple[int, MomentOfRep, ArmsInPicture]]:
+    shown: list[tuple[int, MomentOfRep, ArmsInPicture]] = []
+    for rep in reps:
+        names = {moment.name for moment in rep.moments}
+        shows = [n for n in DRAWN if n != "farthest forward" or "slowest" not in names]
+        for moment in rep.moments:
+            arms = arms_in_picture(measurement.data, moment) if moment.name in shows else None
+            if arms is not None and arms.arms:
+                shown.append((rep.n, moment, arms))
+    shown.sort(key=lambda one: one[1].at_s)
+    return shown

@@ -11,7 +11,7 @@ import pytest
 import sqlalchemy as sa
 from attrs import evolve, frozen
 from axe_playwright_python.sync_playwright import Axe
-from served import open_page, served
+from served import open_page, served, until
 from sets import made_measurement
 from shown_sets import READ_CODE, add_shown, put_measurement, varying
 
@@ -63,15 +63,6 @@ def opened(chromium: Any, shown: Shown, **more: Any) -> Any:
     page.wait_for_selector("#viewer[data-ready]", state="attached")
     until(page, f"{DESK}.player.shown === 0")
     return page
-
-
-def until(page: Any, holds: str, patience_s: float = 8.0) -> None:
-    """Wait until a JavaScript expression holds; Playwright's own way evaluates strings: the policy refuses it."""
-    page.evaluate(
-        f"""new Promise((done, no) => {{ const end = performance.now() + {1000 * patience_s};
-        const look = () => ({holds}) ? done() : performance.now() > end ? no(new Error(`waited for {{0}}`)) :
-          setTimeout(look, 15); look(); }})""".replace("{0}", holds.replace("`", "'").replace("\\", ""))
-    )
 
 
 def rest(page: Any, frame: int) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import textwrap
+from collections.abc import Sequence
 
 from attrs import frozen
 
@@ -33,17 +34,25 @@ def durations_s(script: Script) -> list[float]:
 
 def cues_of(script: Script) -> list[Cue]:
     """Cut the script into cues that follow each other without a gap."""
-    out: list[Cue] = []
+    spoken: list[tuple[float, float, str]] = []
     start = 0.0
     for line, length in zip(script.lines, durations_s(script), strict=True):
-        pieces = _pieces(line.words)
+        spoken.append((start, start + length, line.words))
+        start += length
+    return cues_over(spoken)
+
+
+def cues_over(spoken: Sequence[tuple[float, float, str]]) -> list[Cue]:
+    """Cut lines, each with from and to in s, into cues; a cue lasts by its share of the line's words."""
+    out: list[Cue] = []
+    for start_s, end_s, words in spoken:
+        pieces = _pieces(words)
         weights = [len(p.split()) for p in pieces]
-        at = start
+        at = start_s
         for piece, weight in zip(pieces, weights, strict=True):
-            end = at + length * weight / max(1, sum(weights))
+            end = at + (end_s - start_s) * weight / max(1, sum(weights))
             out.append(Cue(at, end, tuple(textwrap.wrap(piece, LINE_CHARS))))
             at = end
-        start += length
     return out
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from attrs import evolve
 
 from midfoot.publish import look
 from midfoot.publish.moments import Now, at, reference_of, written
@@ -21,6 +22,7 @@ def draw(
     size: float,
     *,
     label: str | None = None,
+    origin_px: tuple[float, float] = (0.0, 0.0),
 ) -> None:
     """Draw the evidence of a moment.
 
@@ -33,13 +35,25 @@ def draw(
     zoom : picture px per clip px.
     size : height of type in px.
     label : what to write at the distance in place of the figure with its sd; "" draws no distance.
+    origin_px : where the picture's corner lies in the clip, when it is a part of the frame.
     """
+    if origin_px != (0.0, 0.0):
+        data = _moved(data, origin_px)
     plate = _plate(picture, data, moment_s, zoom)
     if now.rep is None or plate is None:
         return
     _own_vertical(picture, data, moment_s, now, plate, zoom, size, label)
     if now.part in ("low", "ascent", "descent", "top"):
         _segment(picture, data, moment_s, plate, zoom)
+
+
+def _moved(data: SetData, origin_px: tuple[float, float]) -> SetData:
+    """Count px from the corner of a part of the frame."""
+    off = np.array(origin_px)
+    return evolve(
+        data, track=evolve(data.track, xy_px=data.track.xy_px - off),
+        body=evolve(data.body, xy_px=data.body.xy_px - off),
+    )  # fmt: skip
 
 
 def _plate(picture: look.Picture, data: SetData, moment_s: float, zoom: float) -> tuple[float, float] | None:

@@ -25,6 +25,8 @@ BAR: Colour = (23, 94, 141)
 """Deep blue: the bar and its path."""
 EVIDENCE: Colour = (232, 159, 36)
 """Ochre: what is being pointed at. Against the blue it differs in lightness, so it survives colour blindness."""
+PATH: Colour = (140, 196, 234)
+"""The bar's path over a picture: the same blue, light enough for a dark room."""
 BODY: Colour = (245, 240, 226)
 HALO: Colour = (24, 28, 34)
 

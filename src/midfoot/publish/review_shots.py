@@ -142,7 +142,7 @@ def draw_moment(
                 finding_marks.draw(picture, data, part.figure.measure, at_s, places[rep.n], zoom, size)
     for mark in part.marks if part is not None else ():
         if abs(mark.at_s - at_s) <= SAME_MOMENT_S + 0.02:
-            _mark(picture, mark, zoom, size)
+            draw_mark(picture, mark, zoom, size)
 
 
 def _label(part: Part | None) -> str:
@@ -150,8 +150,11 @@ def _label(part: Part | None) -> str:
     return "this far" if figure is not None and figure.measure in finding_marks.FORWARD else ""
 
 
-def _mark(picture: look.Picture, mark: Mark, zoom: float, size: float) -> None:
-    points = [(x * zoom, y * zoom) for x, y in mark.points_px]
+def draw_mark(
+    picture: look.Picture, mark: Mark, zoom: float, size: float, *, origin_px: tuple[float, float] = (0.0, 0.0)
+) -> None:
+    """Draw a mark by its meaning; `origin_px` is the picture's corner in the clip, `zoom` its px per clip px."""
+    points = [((x - origin_px[0]) * zoom, (y - origin_px[1]) * zoom) for x, y in mark.points_px]
     first = points[0]
     reach = 2.2 * size
     words = mark.words

@@ -22,6 +22,7 @@ from midfoot.web.pages import (
     publish,
     review,
     settings,
+    takes,
     work,
 )
 from midfoot.web.render import Pages
@@ -41,6 +42,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     clips.router,
     desk.router,
     review.router,
+    takes.router,
     publish.router,
     help_page.router,
     events.router,
