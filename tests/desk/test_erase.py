@@ -206,6 +206,17 @@ def test_a_copy_from_before_is_put_back_without_her(workspace: Workspace, filled
         assert c.execute(sa.select(tables.lifters.c.name)).scalars().all() == [OTHER]
 
 
+def test_an_original_that_only_an_unused_set_kept_goes_with_it(workspace: Workspace, filled: Filled) -> None:
+    """Found by the laws of keeping: her clip, sent again a year later and never used, goes with that set."""
+    with workspace.write() as c:
+        c.execute(tables.sets.insert().values(id="again", received_at=DAY + timedelta(days=352)))
+        c.execute(tables.clips.insert().values(id="again", set_id="again", sha256=filled.shared))
+
+    done = retire(workspace, DAY + timedelta(days=502))
+
+    assert (done.sets, workspace.blobs.has(filled.shared)) == (1, False)
+
+
 def test_what_is_due_goes_by_the_rule(workspace: Workspace, filled: Filled) -> None:
     with workspace.write() as c:
         c.execute(tables.sets.insert().values(id="unused", received_at=DAY))

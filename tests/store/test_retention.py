@@ -12,7 +12,7 @@ from kept import DAY, Filled, fill
 
 from midfoot.store import StoreError, Workspace, tables
 from midfoot.store.retention import collect, due, forget_original, original, pointers
-from midfoot.store.rows import note_blob
+from midfoot.store.rows import note_blob, set_setting
 
 
 @pytest.fixture
@@ -113,6 +113,23 @@ def test_originals_go_a_year_after_their_last_set_and_the_row_says_when(
     with workspace.write() as c:
         note_blob(c, filled.shared, 31)
         assert original(workspace, c, filled.clips[0]).is_file()
+
+
+def test_the_coachs_own_times_count_and_nonsense_does_not(workspace: Workspace, filled: Filled) -> None:
+    with workspace.write() as c:
+        c.execute(tables.sets.insert().values(id="s0", received_at=DAY))
+        set_setting(c, "keep_unused_days", 30)
+        set_setting(c, "keep_originals_months", 24)
+    with workspace.read() as c:
+        assert [d.id for d in due(c, DAY + timedelta(days=31))] == ["s0"]
+        assert filled.shared not in [d.id for d in due(c, DAY + timedelta(days=731))]
+        assert filled.shared in [d.id for d in due(c, DAY + timedelta(days=732))]
+    with workspace.write() as c:
+        set_setting(c, "keep_unused_days", "soon")
+        set_setting(c, "keep_originals_months", -1)
+    with workspace.read() as c:
+        assert due(c, DAY + timedelta(days=90)) == []
+        assert filled.shared in [d.id for d in due(c, DAY + timedelta(days=367))]
 
 
 @pytest.mark.parametrize("way", ["consent of the set", "consent of the lifter", "until", "without end"])

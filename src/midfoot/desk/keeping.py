@@ -12,7 +12,7 @@ from midfoot.desk.erase import erase_lifter, erase_set, mark_of
 from midfoot.store import Workspace
 from midfoot.store.backup import Tell
 from midfoot.store.restore import Restored, restore
-from midfoot.store.retention import collect, due, forget_original
+from midfoot.store.retention import Due, collect, due, forget_original
 from midfoot.store.rows import audit
 from midfoot.store.tables import lifters
 
@@ -36,20 +36,22 @@ class PutBack:
 
 def retire(workspace: Workspace, now: datetime) -> Retired:
     """Let go what is due at an instant; to be called once a day."""
-    with workspace.read() as connection:
-        todo = due(connection, now)
     gone, originals, size = 0, 0, 0
-    for one in todo:
-        if one.kind == "set":
-            size += erase_set(workspace, one.id, what="set_unused", who="the rule of 90 days").bytes
-            gone += 1
-        else:
-            size += forget_original(workspace, one.id, now)
-            originals += 1
+    for one in _due(workspace, "set", now):
+        size += erase_set(workspace, one.id, what="set_unused", who="the rule for unused sets").bytes
+        gone += 1
+    for one in _due(workspace, "original", now):  # asked anew: a set that went may have been what kept one
+        size += forget_original(workspace, one.id, now)
+        originals += 1
     if originals:
         with workspace.write() as connection:
-            audit(connection, "originals_deleted", "", "", {"count": originals}, who="the rule of 12 months")
+            audit(connection, "originals_deleted", "", "", {"count": originals}, who="the rule for originals")
     return Retired(sets=gone, originals=originals, bytes=size + collect(workspace).bytes)
+
+
+def _due(workspace: Workspace, kind: str, now: datetime) -> list[Due]:
+    with workspace.read() as connection:
+        return [one for one in due(connection, now) if one.kind == kind]
 
 
 def put_back(

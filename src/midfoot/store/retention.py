@@ -18,6 +18,7 @@ from sqlalchemy.engine import Connection
 
 from midfoot.store import tables
 from midfoot.store.files import StoreError
+from midfoot.store.rows import setting
 from midfoot.store.workspace import Workspace
 
 UNUSED_DAYS = 90
@@ -139,13 +140,17 @@ def _subfolders(folder: Path) -> list[Path]:
 
 
 def due(connection: Connection, now: datetime) -> list[Due]:
-    """Give what is to go by now, oldest first: unused sets whole, originals alone."""
+    """Give what is to go by now, oldest first: unused sets whole, originals alone.
+
+    The settings `keep_unused_days` and `keep_originals_months` stand for the days above where the coach set them.
+    """
     sets = tables.sets
-    limit = now - timedelta(days=UNUSED_DAYS)
+    unused = timedelta(days=_number(connection, "keep_unused_days", UNUSED_DAYS))
+    limit = now - unused
     rows = connection.execute(
         sa.select(sets.c.id, sets.c.received_at).where(sets.c.received_at < limit, ~used(), ~_set_kept(now))
     )
-    gone = [Due("set", r.id, r.received_at + timedelta(days=UNUSED_DAYS)) for r in rows]
+    gone = [Due("set", r.id, r.received_at + unused) for r in rows]
     return sorted([*gone, *_originals(connection, now)], key=lambda d: d.since)
 
 
@@ -180,7 +185,8 @@ def _originals(connection: Connection, now: datetime) -> list[Due]:
     elsewhere = sa.union(
         *(sa.select(c.label("sha256")).where(c.is_not(None)) for c in pointers() if c is not clips.c.sha256)
     )
-    limit = now - timedelta(days=ORIGINAL_DAYS)
+    kept = timedelta(days=_number(connection, "keep_originals_months", 12) * ORIGINAL_DAYS / 12)
+    limit = now - kept
     last = sa.func.max(sets.c.received_at).label("last")
     rows = connection.execute(
         sa.select(clips.c.sha256, last)
@@ -190,7 +196,14 @@ def _originals(connection: Connection, now: datetime) -> list[Due]:
         .group_by(clips.c.sha256)
         .having(last < limit, sa.func.sum(sa.case((_set_kept(now), 1), else_=0)) == 0)
     )
-    return [Due("original", r.sha256, r.last + timedelta(days=ORIGINAL_DAYS)) for r in rows]
+    return [Due("original", r.sha256, r.last + kept) for r in rows]
+
+
+def _number(connection: Connection, key: str, default: float) -> float:
+    """Give a setting that is a positive number; anything else counts as not set."""
+    found = setting(connection, key)
+    good = isinstance(found, (int, float)) and not isinstance(found, bool) and 0 < found < 10_000
+    return float(found) if good else float(default)
 
 
 def _not_kept(now: datetime) -> sa.ColumnElement[bool]:
