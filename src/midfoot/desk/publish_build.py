@@ -135,7 +135,7 @@ def _write(
         files[site.PRINT] = review_print.review_pdf(printed.measurement, printed.review, shots, curves=curves)
     covered.write_video(spoken, film, veil, folder / site.VIDEO, tell=tell, stop=stop)
     files[site.CAPTIONS] = captions.vtt(captions.cues_of(spoken.script)).encode()
-    files[site.STYLE] = site.style_css().encode()
+    files[site.STYLE], files[site.ICON] = site.style_css().encode(), site.icon_svg().encode()
     files[site.PAGE] = site.page_html(
         kind, measurement, review, stills, video=True, captions=True, chart=bool(chart), address=address
     ).encode()

@@ -154,7 +154,7 @@ def _empty(folder: Path) -> None:
         with write_whole(folder / site.PAGE) as beside:
             beside.write_text(site.taken_back_html(), "utf-8")
         for file in folder.iterdir():
-            if file.name not in (site.PAGE, site.STYLE):
+            if file.name not in (site.PAGE, site.STYLE, site.ICON):
                 shutil.rmtree(file) if file.is_dir() else file.unlink()
     except OSError as error:
         raise StoreError(
@@ -256,6 +256,6 @@ def keep_message(workspace: Workspace, set_id: str, kind: str, text: str) -> Non
 
 
 __all__ = [
-    "ADDRESS", "Building", "Page", "PublishError", "build", "enforce", "forget", "keep_message", "message_of", "pages_of",
-    "place", "take_page_back", "withdraw",
+    "ADDRESS", "Building", "Page", "PublishError", "build", "enforce", "forget", "keep_message", "message_of",
+    "pages_of", "place", "take_page_back", "withdraw",
 ]  # fmt: skip

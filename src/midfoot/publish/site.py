@@ -23,7 +23,7 @@ from midfoot.records.measures import Curve, Measurement
 from midfoot.records.review import Review
 
 PAGE, STYLE, VIDEO, CAPTIONS, PRINT = "index.html", "page.css", "set.mp4", "captions.vtt", "review.pdf"
-PREVIEW, POSTER, CHART = "preview.jpg", "poster.jpg", "speed.svg"
+PREVIEW, POSTER, CHART, ICON = "preview.jpg", "poster.jpg", "speed.svg", "icon.svg"
 KINDS = ("lifter", "public")
 STILL_HEIGHT_PX = 640
 PREVIEW_PX = (1200, 630)
@@ -98,6 +98,7 @@ def page_html(
         preview=PREVIEW,
         poster=POSTER,
         style=STYLE,
+        icon=ICON,
         grid_svg=grid.svg(layout) if layout is not None else "",
         chart=CHART if chart else "",
     )
@@ -126,6 +127,16 @@ def style_css() -> str:
     names = " ".join(f"--{name}: {look.css(colour)};" for name, colour in COLOURS.items())
     text = (Path(__file__).parent / "templates" / "site.css").read_text("utf-8")
     return f":root {{ {names} }}\n{text}"
+
+
+def icon_svg() -> str:
+    """Draw the small sign of a page: a plate and the line of its way."""
+    bar, ochre = look.css(look.BAR), look.css(look.EVIDENCE)
+    return (
+        '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 32 32">'
+        f'<circle cx="16" cy="16" r="11" fill="none" stroke="{bar}" stroke-width="4"/>'
+        f'<path d="M16 2v28" stroke="{ochre}" stroke-width="3"/></svg>\n'
+    )
 
 
 def chart_svg(curves: tuple[Curve, ...]) -> str:
@@ -170,7 +181,7 @@ def _lines(words: str, room: float, size: float) -> list[str]:
 
 def taken_back_html() -> str:
     """Write the page that stands where one was taken back."""
-    return page_template("site_gone.html.j2").render(style=STYLE)
+    return page_template("site_gone.html.j2").render(style=STYLE, icon=ICON)
 
 
 def doorstep_html() -> str:
