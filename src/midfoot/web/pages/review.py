@@ -153,7 +153,7 @@ def panel(desk: Workspace, set_id: str) -> Panel:
     shown = Panel(
         set_id=set_id,
         unit=unit,
-        row={"id": set_id, "text": row.pasted_text if row is not None else ""},
+        row={"id": set_id, "text": row.pasted_text if row is not None else "", "reading": None, "lifter_id": ""},
         values=values_of(said, unit) if said is not None else {},
     )
     try:

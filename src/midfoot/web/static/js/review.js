@@ -18,6 +18,8 @@ let state = null;
 let pending = null;
 /** The part, or "group:section", that keys act on. */
 let current = "";
+/** The card that is being moved. @type {HTMLElement | null} */
+let dragged = null;
 /** Where the picture stands. @type {{t_s: number, rep: number | null}} */
 let now = { t_s: 0, rep: null };
 const others = "BroadcastChannel" in window ? new BroadcastChannel(`midfoot.review.${setId}`) : null;
@@ -127,7 +129,7 @@ function evidence() {
 function take(fresh) {
   state = fresh;
   document.dispatchEvent(new CustomEvent("desk:marks", { detail: { marks: fresh.marks ?? [] } }));
-  if (document.querySelector("#review-cards form.act:not([hidden])") || isWriting()) { pending = fresh; drawRest(fresh); return; }
+  if (dragged || document.querySelector("#review-cards form.act:not([hidden])") || isWriting()) { pending = fresh; drawRest(fresh); return; }
   pending = null;
   draw(fresh);
 }
@@ -332,6 +334,13 @@ document.addEventListener("desk:time", (event) => {
   observer.at(now);
 });
 
+document.addEventListener("desk:ready", () => { if (state) document.dispatchEvent(new CustomEvent("desk:marks", { detail: { marks: state.marks ?? [] } })); });
+document.addEventListener("desk:remeasured", () => refresh());
+document.addEventListener("desk:finding", (event) => {
+  const stop = stops().find((s) => s.dataset.about && s.dataset.about === /** @type {CustomEvent} */ (event).detail.id);
+  if (stop) { show("cards"); goTo(stop, { focus: false }); stop.scrollIntoView({ block: "nearest", behavior: "instant" }); }
+});
+
 /** @param {HTMLElement} card @param {number} step */
 function shift(card, step) {
   const stack = card.closest("[data-order]");
@@ -455,32 +464,33 @@ root.addEventListener("focusout", () => {
   setTimeout(() => { if (pending && !isWriting() && !document.querySelector("#review-cards form.act:not([hidden])")) { const fresh = pending; pending = null; draw(fresh); } }, 0);
 });
 
-/* order by drag */
-/** @type {HTMLElement | null} */
-let dragged = null;
-root.addEventListener("dragstart", (event) => {
-  const handle = event.target instanceof Element ? event.target.closest(".handle") : null;
-  dragged = /** @type {HTMLElement | null} */ (handle?.closest(".card") ?? null);
-  if (!dragged || !event.dataTransfer) return;
-  event.dataTransfer.effectAllowed = "move";
-  event.dataTransfer.setData("text/plain", dragged.dataset.part ?? "");
-  event.dataTransfer.setDragImage(dragged, 12, 12);
-  dragged.classList.add("dragged");
-});
-root.addEventListener("dragover", (event) => {
-  const over = event.target instanceof Element ? event.target.closest(".card") : null;
-  if (!dragged || !over || over === dragged || over.closest("[data-order]") !== dragged.closest("[data-order]")) return;
+/* order by drag: pointer events, so that a finger can do it too */
+root.addEventListener("pointerdown", (event) => {
+  const handle = event.target instanceof Element ? /** @type {HTMLElement | null} */ (event.target.closest(".handle")) : null;
+  if (!handle || event.button) return;
   event.preventDefault();
-  const box = over.getBoundingClientRect();
-  event.clientY < box.top + box.height / 2 ? over.before(dragged) : over.after(dragged);
-});
-root.addEventListener("drop", (event) => { if (dragged) event.preventDefault(); });
-root.addEventListener("dragend", () => {
-  if (!dragged) return;
-  dragged.classList.remove("dragged");
-  const stack = /** @type {HTMLElement | null} */ (dragged.closest("[data-order]"));
-  dragged = null;
-  if (stack) ordered(stack);
+  dragged = /** @type {HTMLElement} */ (handle.closest(".card"));
+  dragged.classList.add("dragged");
+  const before = [...dragged.parentElement?.children ?? []];
+  const card = dragged, stack = /** @type {HTMLElement} */ (dragged.closest("[data-order]"));
+  const moved = (/** @type {PointerEvent} */ at) => {
+    const over = document.elementFromPoint(at.clientX, at.clientY)?.closest(".card");
+    if (!over || over === card || over.parentElement !== stack) return;
+    const box = over.getBoundingClientRect();
+    at.clientY < box.top + box.height / 2 ? over.before(card) : over.after(card);
+  };
+  const ended = () => {
+    removeEventListener("pointermove", moved);
+    removeEventListener("pointerup", ended);
+    removeEventListener("pointercancel", ended);
+    card.classList.remove("dragged");
+    dragged = null;
+    if ([...stack.children].some((c, k) => c !== before[k])) ordered(stack);
+    goTo(card);
+  };
+  addEventListener("pointermove", moved);
+  addEventListener("pointerup", ended);
+  addEventListener("pointercancel", ended);
 });
 
 /** @param {(card: HTMLElement) => void} run */
