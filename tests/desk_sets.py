@@ -138,9 +138,9 @@ def put_measured(workspace: Workspace, name: str, **more: Any) -> tuple[str, str
     folder = workspace.measured(clip_id, inputs.key)
     if not folder.is_dir():
         shutil.copytree(kept, folder)
-    summary = measuring.summed_up(workspace, inputs, folder)
+    summed = measuring.summed_up(workspace, inputs, folder)
     with workspace.write() as connection:
-        measuring.keep(connection, workspace, inputs, folder, summary)
+        measuring.keep(connection, workspace, inputs, folder, summed)
         settle(connection, set_id)
     return set_id, clip_id
 

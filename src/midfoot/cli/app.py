@@ -18,8 +18,8 @@ EPILOGUE = (
     "clinician decide what is theirs to decide."
 )
 VERBS = (
-    "measure", "serve", "review", "compare", "mechanics", "demo", "strength", "backup", "restore", "check",
-    "models",
+    "measure", "serve", "inbox", "worker", "remeasure", "review", "compare", "mechanics", "demo", "strength",
+    "backup", "restore", "check", "models",
 )  # fmt: skip
 STOPPED = "Stopped; files that were whole are kept and nothing is half-written."
 
@@ -30,12 +30,14 @@ def build() -> App:
     from midfoot.cli.check import check
     from midfoot.cli.compare import compare
     from midfoot.cli.demo import demo
+    from midfoot.cli.inbox import inbox
     from midfoot.cli.measure import measure
     from midfoot.cli.mechanics import mechanics
     from midfoot.cli.models import models
     from midfoot.cli.review import review
     from midfoot.cli.serve import serve
     from midfoot.cli.strength import strength
+    from midfoot.cli.worker import remeasure, worker
 
     app = App(
         name="midfoot",
@@ -45,7 +47,10 @@ def build() -> App:
         help_format="plaintext",
         suppress_keyboard_interrupt=False,  # it would leave without a word
     )
-    for verb in (measure, serve, review, compare, mechanics, demo, strength, backup, restore, check, models):
+    for verb in (
+        measure, serve, inbox, worker, remeasure, review, compare, mechanics, demo, strength, backup, restore,
+        check, models,
+    ):  # fmt: skip
         app.command(verb)
     return app
 

@@ -73,6 +73,8 @@ def serve(
 def _run(workspace: Workspace, door: Door, host: str, port: int, workers: int | None, pair: bool) -> None:
     from midfoot.cli.failures import CannotSay
     from midfoot.cli.stopping import stoppable
+    from midfoot.desk.daily import Daily
+    from midfoot.desk.watching import Watcher
     from midfoot.jobs import Supervisor, default_workers
     from midfoot.web.serve import log_to, pairing_link, server_of
     from midfoot.web.sessions import has_sessions
@@ -88,6 +90,9 @@ def _run(workspace: Workspace, door: Door, host: str, port: int, workers: int | 
         print(f"Open this once, within a quarter of an hour: {pairing_link(workspace, port=port)}", flush=True)
     if supervisor.workers:
         supervisor.start()
+    beside = (Watcher(workspace), Daily(workspace))
+    for one in beside:
+        one.start()
     thread = threading.Thread(target=server.run, name="desk")
     try:
         with stoppable() as stop:
@@ -98,6 +103,8 @@ def _run(workspace: Workspace, door: Door, host: str, port: int, workers: int | 
         thread.join()
     finally:
         server.should_exit = True
+        for one in beside:
+            one.stop()
         supervisor.stop()
     if not server.started:
         raise CannotSay(f"The desk could not start; {workspace.log / 'serve.log'} says why.")

@@ -24,6 +24,7 @@ from midfoot.desk.depth import keep_offset
 from midfoot.desk.glance import summary_of
 from midfoot.desk.repairs import Repair, request_with
 from midfoot.desk.review_sources import context_of
+from midfoot.history import numbers_of
 from midfoot.pipeline import Request
 from midfoot.records.base import LIFTS
 from midfoot.records.clip import Asked
@@ -32,6 +33,7 @@ from midfoot.records.measures import Measurement
 from midfoot.reviewing import prepared
 from midfoot.second_view import ViewsError
 from midfoot.store import StoreError, Workspace, read_measurement
+from midfoot.store.retention import original
 from midfoot.store.tables import clips, lifters, measurements, repairs, sets
 
 THRESHOLDS = "thresholds.toml"
@@ -172,6 +174,8 @@ def measure(
         return folder
     for left in folder.parent.glob(f"{MAKING}*"):
         shutil.rmtree(left, ignore_errors=True)
+    with workspace.read() as connection:
+        original(workspace, connection, inputs.clip_id)  # says so when its time was up
     beside = folder.parent / f"{MAKING}{inputs.key[:12]}-{threading.get_native_id()}"
     try:
         beside.mkdir(parents=True)
@@ -195,14 +199,23 @@ def is_whole(folder: Path) -> bool:
     return (folder / outputs.NUMBERS).is_file() and (folder / outputs.BODY).is_file()
 
 
-def summed_up(workspace: Workspace, inputs: Inputs, folder: Path) -> dict[str, Any]:
-    """Sum the clip up for the inbox; the measured view takes what only the set's other clips show."""
+@frozen
+class Summed:
+    """What the rows keep of a measurement: for the inbox, and the numbers for the lifter's course over time."""
+
+    summary: dict[str, Any]
+    numbers: dict[str, Any]
+
+
+def summed_up(workspace: Workspace, inputs: Inputs, folder: Path) -> Summed:
+    """Sum the clip up; the measured view takes what only the set's other clips show."""
     measured = read_measurement(folder)
     if not inputs.main or not inputs.others:
-        return summary_of(prepared(measured, context=inputs.request.context))
+        whole = prepared(measured, context=inputs.request.context)
+        return Summed(summary_of(whole), numbers_of(whole))
     joined, trouble = _joined(workspace, inputs, measured)
-    summary = summary_of(joined)
-    return {**summary, "joined": len(inputs.others), **({"trouble": trouble} if trouble else {})}
+    more = {"joined": len(inputs.others), **({"trouble": trouble} if trouble else {})}
+    return Summed({**summary_of(joined), **more}, numbers_of(joined))
 
 
 def _joined(workspace: Workspace, inputs: Inputs, measured: Measurement) -> tuple[Measurement, str]:
@@ -215,9 +228,7 @@ def _joined(workspace: Workspace, inputs: Inputs, measured: Measurement) -> tupl
         return prepared(measured, context=inputs.request.context), f"The other clip is left out. {error}"
 
 
-def keep(
-    connection: Connection, workspace: Workspace, inputs: Inputs, folder: Path, summary: dict[str, Any]
-) -> str:
+def keep(connection: Connection, workspace: Workspace, inputs: Inputs, folder: Path, summed: Summed) -> str:
     """Write a measurement's row, now the current one of its clip, and give its id; twice makes one row."""
     connection.execute(
         measurements.update()
@@ -225,8 +236,8 @@ def keep(
         .values(is_current=False)
     )
     said = {
-        "summary": summary, "is_current": True, "folder": workspace.relative(folder),
-        "step_versions": dict(VERSIONS), "repairs_to": inputs.repairs_to,
+        "summary": summed.summary, "numbers": summed.numbers, "is_current": True,
+        "folder": workspace.relative(folder), "step_versions": dict(VERSIONS), "repairs_to": inputs.repairs_to,
     }  # fmt: skip
     same = (measurements.c.clip_id == inputs.clip_id) & (measurements.c.input_key == inputs.key)
     there = connection.execute(sa.select(measurements.c.id).where(same)).scalar()

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from midfoot import outputs
 from midfoot.desk import measuring
-from midfoot.desk.measuring import Inputs, NotYetError
+from midfoot.desk.measuring import Inputs, NotYetError, Summed
 from midfoot.footage import FootageError
 from midfoot.jobs.job import Finish, Job
 from midfoot.jobs.settling import settle
@@ -33,14 +33,14 @@ def run(job: Job) -> Finish | None:
         except FootageError as error:
             raise FootageError(str(error).replace(inputs.request.clip.name, inputs.name)) from error
         job.progress("looking for what stands out", 0.98)
-        summary = measuring.summed_up(job.workspace, inputs, folder)
-        if kept(job, inputs, folder, summary):
+        summed = measuring.summed_up(job.workspace, inputs, folder)
+        if kept(job, inputs, folder, summed):
             write_pictures(job, inputs, folder)
             return None
     raise StoreError("The set was changed again and again while it was measured; press Try again.")
 
 
-def kept(job: Job, inputs: Inputs, folder: Path, summary: dict[str, object]) -> bool:
+def kept(job: Job, inputs: Inputs, folder: Path, summed: Summed) -> bool:
     """Write the rows, and those of the set's measured view when this is another clip of it.
 
     False, and nothing is written, when the inputs are no longer those that were measured.
@@ -52,14 +52,14 @@ def kept(job: Job, inputs: Inputs, folder: Path, summary: dict[str, object]) -> 
         now = measuring.inputs_of(connection, job.workspace, inputs.clip_id)
         if now is None or (now.key, now.others, now.main) != (inputs.key, inputs.others, inputs.main):
             return False
-        measuring.keep(connection, job.workspace, inputs, folder, summary)
+        measuring.keep(connection, job.workspace, inputs, folder, summed)
         if main is not None:
             measuring.keep(connection, job.workspace, *main)
         settle(connection, inputs.set_id)
     return True
 
 
-def _main_again(job: Job, inputs: Inputs, folder: Path) -> tuple[Inputs, Path, dict[str, object]] | None:
+def _main_again(job: Job, inputs: Inputs, folder: Path) -> tuple[Inputs, Path, Summed] | None:
     """Sum the measured view up again: it takes what only this clip shows."""
     from attrs import evolve
 

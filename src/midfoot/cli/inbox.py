@@ -1,0 +1,199 @@
+"""`midfoot inbox`: clips and words into a workspace's inbox from the command line, and what is in it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+from cyclopts import App, Parameter
+
+if TYPE_CHECKING:
+    from midfoot.store import Workspace
+
+Lift = Literal["squat", "bench", "deadlift"]
+inbox = App(
+    name="inbox",
+    help="Clips and words into the inbox, and what is in it.\n\n"
+    "Example: midfoot inbox add anna.mov --text message.txt",
+    help_format="plaintext",
+)
+
+
+@inbox.command
+def add(
+    paths: Annotated[tuple[Path, ...], Parameter(name="PATH")],
+    /,
+    *,
+    text: Path | None = None,
+    lifter: str | None = None,
+    lift: Lift | None = None,
+    one_set: Annotated[bool, Parameter(negative=())] = False,
+    workspace: Path | None = None,
+    json: Annotated[bool, Parameter(negative=())] = False,
+) -> int:
+    """Take clips into the inbox; they are looked at and measured by the workers of serve or worker.
+
+    Example: midfoot inbox add anna1.mov anna2.mov --text message.txt --lifter "Anna Berg"
+
+    Parameters
+    ----------
+    paths
+        Clips, or folders with clips in them.
+    text
+        File with what the lifter wrote; lift, load, pain and so on are read from it and wait for your word.
+    lifter
+        Name of the lifter of all of them; made when there is none of that name.
+    lift
+        Which lift it is, of all of them.
+    one_set
+        They are views of one set.
+    workspace
+        The folder of the workspace; the usual one without it.
+    json
+        Print as JSON.
+    """
+    import json as json_module
+    import sys
+
+    from midfoot.cli.failures import UseError
+    from midfoot.desk.intake import IntakeError, give_text, take_clip
+    from midfoot.desk.who import WhoError
+    from midfoot.store import Workspace
+
+    files = _files(paths)
+    words = _text(text) if text is not None else ""
+    rows: list[dict[str, Any]] = []
+    new: list[str] = []
+    with Workspace.create(workspace) as opened:
+        for file in files:
+            try:
+                taken = take_clip(
+                    opened, file, file.name, source="cli", lifter=lifter, lift=lift,
+                    set_id=new[0] if one_set and new else None,
+                )  # fmt: skip
+            except WhoError as error:
+                raise UseError(f"--lifter: {error}") from None
+            except IntakeError as error:
+                rows.append({"file": str(file), "refused": str(error)})
+                continue
+            rows.append({"file": str(file), "set": taken.set_id, "clip": taken.clip_id, "already": taken.already})
+            if not taken.already and taken.set_id not in new:
+                new.append(taken.set_id)
+        told = give_text(opened, new, words) if words and new else ""
+    if json:
+        print(json_module.dumps({"clips": rows, "text": told}, indent=1))
+    else:
+        for row in rows:
+            print(_line(row), file=sys.stderr if "refused" in row else sys.stdout)
+        if told:
+            print(told)
+    return 1 if any("refused" in row for row in rows) else 0
+
+
+def _files(paths: tuple[Path, ...]) -> list[Path]:
+    from midfoot.cli.failures import UseError
+
+    found: list[Path] = []
+    for path in paths:
+        if path.is_dir():
+            within = sorted(p for p in path.rglob("*") if p.is_file() and not p.name.startswith("."))
+            if not within:
+                raise UseError(f"{path} holds no files; give clips, or a folder with clips in it.")
+            found += within
+        elif path.is_file():
+            found.append(path)
+        else:
+            raise UseError(f"There is no file {path}; check the path.")
+    if not found:
+        raise UseError("Name at least one clip, such as midfoot inbox add set.mp4.")
+    return found
+
+
+def _text(path: Path) -> str:
+    from midfoot.cli.failures import UseError
+
+    try:
+        return path.read_text("utf-8")
+    except (OSError, UnicodeDecodeError):
+        raise UseError(f"{path} cannot be read as text; give a plain text file with --text.") from None
+
+
+def _line(row: dict[str, Any]) -> str:
+    if "refused" in row:
+        return str(row["refused"])
+    name = Path(row["file"]).name
+    return f"{name}: was here already, set {row['set']}" if row["already"] else f"{name}: set {row['set']}"
+
+
+@inbox.command(name="list")
+def list_(
+    *,
+    all: Annotated[bool, Parameter(negative=())] = False,
+    workspace: Path | None = None,
+    json: Annotated[bool, Parameter(negative=())] = False,
+) -> int:
+    """List the sets of the inbox, the newest first.
+
+    Example: midfoot inbox list
+
+    Parameters
+    ----------
+    all
+        Archived sets too.
+    workspace
+        The folder of the workspace; the usual one without it.
+    json
+        Print as JSON.
+    """
+    import json as json_module
+
+    from midfoot.store import Workspace
+
+    with Workspace.open(workspace) as opened:
+        rows = listed(opened, archived=all)
+    if json:
+        print(json_module.dumps(rows, indent=1))
+        return 0
+    if not rows:
+        print("The inbox is empty; midfoot inbox add CLIP puts one in.")
+    for row in rows:
+        print(
+            f"{row['received'][:16].replace('T', ' ')}  {row['state']:9} {row['lifter'] or 'nobody named':20} "
+            f"{row['lift'] or 'lift not said':13} {row['load'] or '-':10} {', '.join(row['files'])}"
+            + (f"\n                  {row['error']}" if row["error"] else "")
+        )
+    return 0
+
+
+def listed(workspace: Workspace, *, archived: bool) -> list[dict[str, Any]]:
+    """Give the sets as plain rows."""
+    import sqlalchemy as sa
+
+    from midfoot.store.tables import clips, lifters, sets
+    from midfoot.units import load_words
+
+    query = (
+        sa.select(sets, lifters.c.name.label("lifter"))
+        .select_from(sets.outerjoin(lifters, lifters.c.id == sets.c.lifter_id))
+        .order_by(sets.c.received_at.desc(), sets.c.id)
+    )
+    if not archived:
+        query = query.where(sets.c.archived_at.is_(None))
+    with workspace.read() as connection:
+        rows = connection.execute(query).all()
+        files = connection.execute(
+            sa.select(clips.c.set_id, clips.c.received_name, clips.c.error).order_by(clips.c.position)
+        ).all()
+    of: dict[str, list[Any]] = {}
+    for file in files:
+        of.setdefault(file.set_id, []).append(file)
+    return [
+        {
+            "set": row.id, "received": row.received_at.astimezone().isoformat(timespec="seconds"),
+            "state": row.state, "lifter": row.lifter or (row.context or {}).get("lifter") or "", "lift": row.lift,
+            "load": load_words(row.load_kg, (row.context or {}).get("load_unit") or "kg") if row.load_kg else "",
+            "confirmed": row.context_confirmed, "files": [f.received_name for f in of.get(row.id, [])],
+            "error": next((f.error for f in of.get(row.id, []) if f.error), ""),
+        }
+        for row in rows
+    ]  # fmt: skip
