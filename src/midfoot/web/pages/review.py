@@ -131,7 +131,7 @@ class Panel:
     spoken: tuple[Spoken, ...] = ()
     vocabulary: tuple[Observation, ...] = ()
     vocabulary_wrong: str = ""
-    row: Row = field(factory=dict)
+    pasted: str = ""
     fields: tuple[Any, ...] = FIELDS
     values: Row = field(factory=dict)
     accept_until: str = ""
@@ -153,7 +153,7 @@ def panel(desk: Workspace, set_id: str) -> Panel:
     shown = Panel(
         set_id=set_id,
         unit=unit,
-        row={"id": set_id, "text": row.pasted_text if row is not None else "", "reading": None, "lifter_id": ""},
+        pasted=row.pasted_text if row is not None else "",
         values=values_of(said, unit) if said is not None else {},
     )
     try:
