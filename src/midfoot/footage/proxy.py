@@ -26,6 +26,8 @@ from midfoot.records.base import FloatArray
 PROXY_LONG_SIDE_PX = 1280
 KEY_FRAME_EVERY = 12
 """Frames from one key frame to the next: what a seek has to decode at most."""
+NOMINAL_RATE = 60
+"""Told to the encoder for its level alone; the frames carry their own ticks."""
 BT709, MPEG_RANGE = 1, 1
 """Code points of ITU-T H.273 and FFmpeg's limited range."""
 
@@ -72,7 +74,6 @@ def write_proxy(
     with opened(clip) as (container, stream):
         first = first_pts(container, stream)
         base = Fraction(stream.time_base.numerator, stream.time_base.denominator)
-        rate = stream.average_rate or 30
         writer: _Writer | None = None
         with av.open(
             str(path), "w", format="mp4",
@@ -84,7 +85,7 @@ def write_proxy(
                 tick = raw.pts - first
                 if tick < 0:
                     continue
-                writer = writer or _Writer(out, raw, base, rate, threads)
+                writer = writer or _Writer(out, raw, base, threads)
                 writer.write(raw, tick)
                 times.append(seconds(tick, stream.time_base))
                 if progress is not None:
@@ -98,13 +99,12 @@ def write_proxy(
 class _Writer:
     """Turns decoded frames upright and small, and encodes them with their own ticks."""
 
-    def __init__(self, out: Any, raw: Any, base: Fraction, rate: Any, threads: int) -> None:
+    def __init__(self, out: Any, raw: Any, base: Fraction, threads: int) -> None:
         self._out = out
         self._base = base
         self._geometry = _small(geometry_of(raw, mirrored=False), raw)
         self.size_px = self._geometry.upright_size_px
-        fps = max(1, min(480, round(float(rate))))
-        stream = out.add_stream("libx264", rate=fps, options={"preset": "veryfast", "crf": "21"})
+        stream = out.add_stream("libx264", rate=NOMINAL_RATE, options={"preset": "veryfast", "crf": "21"})
         stream.width, stream.height = self.size_px
         stream.pix_fmt = "yuv420p"
         stream.time_base = base
