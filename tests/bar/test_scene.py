@@ -48,6 +48,23 @@ def test_a_camera_that_stands_still_comes_out_as_still():
     assert np.abs(path.to_first - np.array([[1.0, 0, 0], [0, 1.0, 0]])).max() < 1e-9
 
 
+@pytest.mark.parametrize("px_a_frame", [0.03, 0.4, 3.0], ids=["creeps", "pans", "is knocked"])
+def test_a_camera_that_stood_for_a_while_and_then_moves_is_noticed(px_a_frame):
+    """A camera on its stand is looked at shortly; what it does then must not be missed."""
+    wall, still = room(), 30
+    moves = [np.array([[1.0, 0, px_a_frame * max(i - still, 0)], [0, 1.0, 0]]) for i in range(still + 30)]
+    noise = np.random.default_rng(0)
+    pictures = [np.clip(shown(wall, m) + noise.normal(0, 2, SIZE[::-1]), 0, 255).astype(np.uint8) for m in moves]
+
+    path = path_of(pictures)
+
+    assert path.ok.all()
+    told = -path.to_first[:, 0, 2]
+    assert told[:still] == pytest.approx(0.0, abs=0.15)
+    # a stretch that stays within half a pixel is taken for one place, short look or not
+    assert told == pytest.approx([m[0, 2] for m in moves], abs=0.55)
+
+
 @pytest.mark.parametrize("with_plate", [False, True])
 def test_a_pan_with_a_turn_and_a_zoom_is_taken_out(with_plate):
     wall, frames = room(), 40

@@ -253,15 +253,12 @@ def _along(layers: Layers, points: FloatArray, normal: FloatArray) -> tuple[Floa
     left, top = np.floor(at[..., 0]).astype(int), np.floor(at[..., 1]).astype(int)
     inside = (left >= 0) & (top >= 0) & (left < width - 1) & (top < height - 1)
     left, top = np.clip(left, 0, width - 2), np.clip(top, 0, height - 2)
-    u, v = (at[..., 0] - left)[..., None], (at[..., 1] - top)[..., None]
     i = np.arange(n)[:, None]
-    e = layers.edges
-    value = (
-        e[i, top, left] * (1 - u) * (1 - v) + e[i, top, left + 1] * u * (1 - v)
-        + e[i, top + 1, left] * (1 - u) * v + e[i, top + 1, left + 1] * u * v
-    )  # fmt: skip
+    # all frames lie one below the other: one look-up for all of them
+    u, v = np.clip(at[..., 0], 0, width - 1), np.clip(at[..., 1], 0, height - 1) + height * i
+    value = cv2.remap(layers.sheet, u.astype(np.float32), v.astype(np.float32), cv2.INTER_LINEAR)
     seen = inside & layers.shown[i, top, left] & layers.shown[i, top + 1, left + 1]
-    strength = (value[..., 0] * np.cos(2 * normal) + value[..., 1] * np.sin(2 * normal)) / EDGE_UNIT
+    strength = value[..., 0] * np.cos(2 * normal) + value[..., 1] * np.sin(2 * normal)
     return np.where(seen, strength, 0.0), seen
 
 

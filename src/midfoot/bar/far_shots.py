@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -120,6 +121,11 @@ class Layers:
     shown: NDArray[np.bool_] = field(repr=False)
     factor: float
     origin_px: FloatArray
+
+    @cached_property
+    def sheet(self) -> NDArray[np.float32]:
+        """The edges of all frames, 1 for a whole one, one frame below the other: (n h, w, 2)."""
+        return np.asarray(self.edges.reshape(-1, *self.edges.shape[2:]) / np.float32(EDGE_UNIT), np.float32)
 
     def inside(self, xy_px: FloatArray) -> FloatArray:
         """Full-size pixels (..., 2) of the first frame to pixels of the layers."""

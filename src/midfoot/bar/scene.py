@@ -33,6 +33,17 @@ RENEW_BELOW = 0.55
 STILL_PX = 0.12
 """At the reduced size: movement below this over a whole stretch is the measurement's own noise."""
 STILL_STRETCH_S = 1.0
+CALM_FRAMES = 15
+"""After so many frames on end in which the camera stood as in the key frame, a short look is enough."""
+CALM_PX, CALM_SHARE = 0.3, 0.5
+"""A corner that moved less speaks for a camera that stands; so many of the cells must do so."""
+
+FLOW: dict[str, Any] = {
+    "winSize": (15, 15),
+    "maxLevel": 2,
+    "criteria": (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 20, 0.01),
+    "flags": cv2.OPTFLOW_USE_INITIAL_FLOW,
+}
 
 Matrix = NDArray[np.float64]
 
@@ -60,6 +71,7 @@ class CameraMotion:
         self._now_to_key = np.eye(3)
         self._before: NDArray[np.uint8] | None = None
         self._factor = 1.0
+        self._calm = 0
 
     def see(self, frame: Frame, avoid_px: FloatArray | None = None) -> None:
         """Look at one frame.
@@ -99,6 +111,9 @@ class CameraMotion:
 
     def _against_key(self, small: NDArray[np.uint8], avoid_px: FloatArray | None) -> None:
         assert self._key is not None
+        if self._calm >= CALM_FRAMES and self._still_there(self._key, small):
+            self._keep(self._key_to_first @ self._now_to_key, True)
+            return
         guess = np.asarray(np.linalg.inv(self._now_to_key), np.float64)
         found = self._followed(self._key, small, self._corners, guess)
         moved, agreeing = (None, 0.0) if found is None else self._agreed(*found)
@@ -109,6 +124,7 @@ class CameraMotion:
             return
         self._now_to_key = moved
         self._keep(self._key_to_first @ moved, True)
+        self._calm = self._calm + 1 if _shift_px(moved, self._size()) < STILL_PX else 0
         if agreeing < RENEW_BELOW:
             self._new_key(small, self._key_to_first @ moved, avoid_px)
 
@@ -125,7 +141,25 @@ class CameraMotion:
 
     def _new_key(self, small: NDArray[np.uint8], to_first: Matrix, avoid_px: FloatArray | None) -> None:
         self._key, self._key_to_first, self._now_to_key = small, to_first, np.eye(3)
+        self._calm = 0
         self._corners, self._cell_of = spread_corners(small, avoid_px, self._factor)
+
+    def _still_there(self, key: NDArray[np.uint8], small: NDArray[np.uint8]) -> bool:
+        """Follow every other corner one way only; takes the movement where most of the picture did not move."""
+        corners, cells = np.ascontiguousarray(self._corners[::2]), self._cell_of[::2]
+        if len(corners) < 8:
+            return False
+        there, good, _ = cv2.calcOpticalFlowPyrLK(key, small, corners, corners.copy(), **FLOW)
+        old, new = (v.reshape(-1, 2)[good.ravel() == 1].astype(float) for v in (corners, there))
+        cells = cells[good.ravel() == 1]
+        fits = np.hypot(*(new - old).T) < CALM_PX
+        if fits.sum() < 8 or _cells_agreeing(cells, fits) < CALM_SHARE * max(len(np.unique(cells)), 1):
+            return False
+        moved = _refined(np.eye(3), new[fits], old[fits])
+        if _shift_px(moved, self._size()) >= STILL_PX:
+            return False
+        self._now_to_key = moved
+        return True
 
     def _followed(
         self, old: NDArray[np.uint8], new: NDArray[np.uint8], corners: NDArray[np.float32], guess: Matrix
@@ -134,14 +168,8 @@ class CameraMotion:
         if len(corners) < 8:
             return None
         start = (corners.reshape(-1, 2) @ guess[:2, :2].T + guess[:2, 2]).astype(np.float32).reshape(-1, 1, 2)
-        options: dict[str, Any] = {
-            "winSize": (15, 15),
-            "maxLevel": 2,
-            "criteria": (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_COUNT, 20, 0.01),
-            "flags": cv2.OPTFLOW_USE_INITIAL_FLOW,
-        }
-        there, good, _ = cv2.calcOpticalFlowPyrLK(old, new, corners, start.copy(), **options)
-        back, good_back, _ = cv2.calcOpticalFlowPyrLK(new, old, there, corners.copy(), **options)
+        there, good, _ = cv2.calcOpticalFlowPyrLK(old, new, corners, start.copy(), **FLOW)
+        back, good_back, _ = cv2.calcOpticalFlowPyrLK(new, old, there, corners.copy(), **FLOW)
         trip = np.linalg.norm((back - corners).reshape(-1, 2), axis=1)
         height, width = new.shape
         inside = ((there.reshape(-1, 2) > 2) & (there.reshape(-1, 2) < (width - 3, height - 3))).all(axis=1)
@@ -185,6 +213,9 @@ def reduced(luma: NDArray[np.uint8], long_side_px: int) -> tuple[NDArray[np.uint
     if factor == 1.0:
         return luma, 1.0
     size = (max(1, round(luma.shape[1] * factor)), max(1, round(luma.shape[0] * factor)))
+    if factor <= 0.5:
+        # halving is much faster than any other ratio
+        luma = np.asarray(cv2.resize(luma, None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA), np.uint8)
     # Resizing shifts centres by (1 - factor) / 2 px; for a movement between frames that drops out.
     return np.asarray(cv2.resize(luma, size, interpolation=cv2.INTER_AREA), np.uint8), factor
 
@@ -239,6 +270,13 @@ def _refined(matrix: Matrix, new: Matrix, old: Matrix) -> Matrix:
         matrix[:2, :2] = turn
         matrix[:2, 2] = np.array([tx, ty]) - turn @ middle
     return matrix
+
+
+def _shift_px(matrix: Matrix, size: tuple[int, int]) -> float:
+    """How far a movement carries the picture's corner that it carries farthest, px."""
+    width, height = size
+    ends = np.array([[0, 0], [width, 0], [0, height], [width, height]], float)
+    return float(np.hypot(*(ends @ matrix[:2, :2].T + matrix[:2, 2] - ends).T).max())
 
 
 def _likely_step(before: Matrix, now: Matrix) -> bool:
