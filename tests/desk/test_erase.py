@@ -120,6 +120,22 @@ def test_her_name_goes_from_what_others_wrote_and_is_told_where_it_cannot(
         assert c.execute(noted).scalar() == {"said": ["of [erased]"]}
 
 
+@pytest.mark.parametrize("name", ["Zoë Quill", 'O\'Brien "Bo" Li', "100% Ann_Lee"])
+def test_names_with_signs_go_too(workspace: Workspace, filled: Filled, name: str) -> None:
+    """Letters with marks in either case, quotes that JSON escapes, signs that mean something to LIKE."""
+    with workspace.write() as c:
+        c.execute(tables.lifters.update().where(tables.lifters.c.id == filled.lifter).values(name=name))
+        his = tables.sets.update().where(tables.sets.c.id == filled.other_set)
+        c.execute(his.values(pasted_text=f"so says {name.upper()}", context=None))
+        c.execute(tables.sets.insert().values(id="his", context={"question": f"and {name}?"}))
+
+    erase_lifter(workspace, filled.lifter)
+
+    with workspace.read() as c:
+        rows = dict(c.execute(sa.select(tables.sets.c.pasted_text, tables.sets.c.context)).all())
+    assert rows == {"so says [erased]": None, "": {"question": "and [erased]?"}}
+
+
 def test_a_name_that_two_lifters_have_stays_where_it_may_be_the_others(
     workspace: Workspace, filled: Filled
 ) -> None:

@@ -125,12 +125,22 @@ def _replace(connection: Connection, names: tuple[str, ...], here: Callable[[str
         words = [c for c in table.c if isinstance(c.type, (sa.Text, sa.JSON)) or c.name == "part_id"]
         if not words:
             continue
-        for row in connection.execute(sa.select(table)).all():
+        for row in connection.execute(sa.select(table).where(_may_hold(words, names))).all():
             new = {c.name: _without(row._mapping[c.name], pattern) for c in words}
             changed = {k: v for k, v in new.items() if v != row._mapping[k]}
             if changed and here(table.name, row):
                 key = next(iter(table.primary_key.columns))
                 connection.execute(table.update().where(key == row._mapping[key.name]).values(changed))
+
+
+def _may_hold(columns: list[sa.Column[Any]], names: tuple[str, ...]) -> sa.ColumnElement[bool]:
+    """Let the database pass over rows without the name, where it can: it knows the case of plain letters only, and
+    JSON writes some signs otherwise."""
+    if not all(name.isascii() and not {'"', "\\"} & set(name) for name in names):
+        return sa.true()
+    return sa.or_(
+        *(sa.cast(column, sa.Text).icontains(name, autoescape=True) for column in columns for name in names)
+    )
 
 
 def _without(value: Any, pattern: re.Pattern[str]) -> Any:
