@@ -123,6 +123,18 @@ def test_a_lifter_said_to_be_a_minor_loses_the_public_page(workspace: Workspace,
     assert not (workspace.published / "p" / token / "set.mp4").exists()
 
 
+def test_consent_taken_back_on_the_lifters_page_takes_the_page_along(
+    client: TestClient, workspace: Workspace, set_id: str
+) -> None:
+    client.post(f"/sets/{set_id}/consents", json={"use": "public_page"})
+    token = put_out(workspace, set_id, "public")
+    with workspace.read() as connection:
+        row = connection.execute(sa.select(consents)).one()
+    client.post(f"/lifters/{row.lifter_id}/consents/{row.id}/revoke")
+    assert not (workspace.published / "p" / token / "set.mp4").exists()
+    assert "taken back" in (workspace.published / "p" / token / "index.html").read_text("utf-8")
+
+
 def test_strangers_get_nothing(stranger: TestClient, workspace: Workspace, set_id: str) -> None:
     token = put_out(workspace, set_id, "lifter")
     assert stranger.get(f"/published/l/{token}/index.html").status_code == 401

@@ -13,6 +13,7 @@ from starlette.responses import RedirectResponse, Response, StreamingResponse
 
 from midfoot.desk import export as everything
 from midfoot.desk import lifter as over_weeks
+from midfoot.desk import publishing
 from midfoot.desk.erase import EraseError, erase_lifter
 from midfoot.measures.registry import definition
 from midfoot.records.context import SEXES
@@ -116,6 +117,7 @@ def keep(lifter_id: str, desk: Desk, form: Form) -> Response:
         _card(connection, lifter_id)
         connection.execute(sa.update(lifters).where(lifters.c.id == lifter_id).values(**values))
         audit(connection, "lifter_changed", "lifter", lifter_id, {"fields": sorted(values)})
+    publishing.enforce(desk, lifter_id=lifter_id)  # who is said to be a minor now is not public any more
     return RedirectResponse(f"/lifters/{lifter_id}#private", status_code=303)
 
 
@@ -148,6 +150,7 @@ def revoke(lifter_id: str, consent_id: str, desk: Desk) -> Response:
             .values(revoked_at=now())
         )  # fmt: skip
         audit(connection, "consent_revoked", "lifter", lifter_id, {"consent": consent_id})
+    publishing.enforce(desk, lifter_id=lifter_id)
     return RedirectResponse(f"/lifters/{lifter_id}#consents", status_code=303)
 
 
