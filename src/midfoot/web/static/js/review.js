@@ -74,9 +74,23 @@ function goTo(stop, how = {}) {
   if (how.focus !== false) {
     const target = stop.dataset.part ? stop : /** @type {HTMLElement} */ (stop.querySelector("[data-keep-all]"));
     target.focus({ preventScroll: true });
-    stop.scrollIntoView({ block: stop.clientHeight > innerHeight * 0.7 ? "start" : "nearest", behavior: "instant" });
+    bring(stop);
   }
   if (how.look && stop.dataset.t) seek(Number(stop.dataset.t), Number(stop.dataset.rep) || null, stop);
+}
+
+/** Bring something into view in its own column: the picture beside it stays where it is. @param {HTMLElement} what */
+function bring(what) {
+  const column = /** @type {HTMLElement} */ (root.closest(".desk-review"));
+  if (column.scrollHeight <= column.clientHeight + 2) {
+    what.scrollIntoView({ block: what.clientHeight > innerHeight * 0.7 ? "start" : "nearest", behavior: "instant" });
+    return;
+  }
+  const box = what.getBoundingClientRect(), frame = column.getBoundingClientRect();
+  const top = Math.max(frame.top, 0) + (document.querySelector(".gate")?.clientHeight ?? 0) + 12;
+  const bottom = Math.min(frame.bottom, innerHeight) - 24;
+  if (box.top < top || box.height > bottom - top) column.scrollTop += box.top - top;
+  else if (box.bottom > bottom) column.scrollTop += box.bottom - bottom;
 }
 
 /** @param {number} step */
@@ -238,9 +252,9 @@ function openForm(card, what) {
   form.hidden = false;
   card.classList.add("writing");
   const field = /** @type {HTMLInputElement | HTMLTextAreaElement | null} */ (what === "mark" ? form.querySelector("[data-meaning]") : form.querySelector("textarea, input"));
-  field?.focus();
+  field?.focus({ preventScroll: true });
   if (field && "select" in field && what === "drop") field.select();
-  form.scrollIntoView({ block: "nearest", behavior: "instant" });
+  bring(form);
 }
 
 function closeForms() {
@@ -338,7 +352,7 @@ document.addEventListener("desk:ready", () => { if (state) document.dispatchEven
 document.addEventListener("desk:remeasured", () => refresh());
 document.addEventListener("desk:finding", (event) => {
   const stop = stops().find((s) => s.dataset.about && s.dataset.about === /** @type {CustomEvent} */ (event).detail.id);
-  if (stop) { show("cards"); goTo(stop, { focus: false }); stop.scrollIntoView({ block: "nearest", behavior: "instant" }); }
+  if (stop) { show("cards"); goTo(stop, { focus: false }); bring(stop); }
 });
 
 /** @param {HTMLElement} card @param {number} step */

@@ -22,7 +22,6 @@ export function observing(root, does) {
       here.on = true;
       palette.hidden = false;
       say();
-      palette.scrollIntoView({ block: "nearest" });
       document.querySelector("[data-do=observe]")?.setAttribute("aria-expanded", "true");
       document.dispatchEvent(new CustomEvent("desk:observing", { detail: { on: true } }));
     },
