@@ -8,6 +8,7 @@ from typing import Any
 
 from attrs import frozen
 
+from midfoot.desk.confirming import Reading
 from midfoot.records.context import Context
 from midfoot.web.words import load
 
@@ -59,6 +60,11 @@ FIELDS = (
     ),
 )  # fmt: skip
 NAMES = tuple(f.name for f in FIELDS)
+FIELD_OF = {
+    "name": "lifter", "load_kg": "load", "age_years": "age", "body_mass_kg": "body_mass", "stature_m": "height",
+    "plate_mm": "plate", "competition": "competition_date",
+}  # fmt: skip
+"""Under which field of the form stands what was read, where the name differs."""
 LISTS = ("working_on", "equipment")
 WHOLE = ("reps", "age")
 HALVES = ("rpe", "rir")
@@ -92,6 +98,16 @@ def values_of(context: Context, unit: str = "kg") -> dict[str, str]:
         "height": f"{context.stature_m * 100:g} cm" if context.stature_m else "",
         "filmed": context.filmed or "",
     }
+
+
+def read_from(reading: Reading | None) -> dict[str, list[tuple[str, str]]]:
+    """Give for every field the words that it was read from, each with what was assumed ("" when nothing was)."""
+    found: dict[str, list[tuple[str, str]]] = {}
+    for said in reading.pasted.said if reading is not None and reading.pasted is not None else ():
+        name = FIELD_OF.get(said.field, said.field)
+        note = said.note if said.note or said.sure else "assumed"
+        found.setdefault(name, []).append((said.words, note))
+    return found
 
 
 def table_of(fields: Mapping[str, str]) -> dict[str, Any]:

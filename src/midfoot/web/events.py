@@ -8,7 +8,7 @@ from __future__ import annotations
 import asyncio
 import json
 import time
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Callable
 from typing import Any
 
 import sqlalchemy as sa
@@ -81,12 +81,15 @@ class Watch:
             return self._seen
 
 
-async def stream(watch: Watch, request: Request) -> AsyncIterator[str]:
-    """Give the events of one connection: what stands at first, then what changes."""
+async def stream(watch: Watch, ending: Callable[[], bool]) -> AsyncIterator[str]:
+    """Give the events of one connection: what stands at first, then what changes, until the server ends.
+
+    A reader who leaves ends it from outside.
+    """
     before: dict[tuple[str, str], str] = {}
     said_at = time.monotonic()
     yield "retry: 2000\n\n"
-    while not await request.is_disconnected():
+    while not ending():
         seen = await watch.look()
         fresh = [(kind, data) for (kind, id_), data in seen.items() if before.get((kind, id_)) != data]
         for kind, data in fresh:
@@ -107,5 +110,7 @@ async def events(request: Request, desk: Desk) -> Response:
     if not hasattr(state, "watch"):
         state.watch = Watch(desk)
     return StreamingResponse(
-        stream(state.watch, request), media_type="text/event-stream", headers={"x-accel-buffering": "no"}
+        stream(state.watch, lambda: bool(getattr(getattr(state, "server", None), "should_exit", False))),
+        media_type="text/event-stream",
+        headers={"x-accel-buffering": "no"},
     )

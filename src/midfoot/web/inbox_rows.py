@@ -11,6 +11,7 @@ import sqlalchemy as sa
 from attrs import field, frozen
 from sqlalchemy.engine import Connection
 
+from midfoot.desk.confirming import Reading, reading_of
 from midfoot.records.context import Context
 from midfoot.store import context_from_json
 from midfoot.store.tables import (
@@ -98,6 +99,7 @@ class Row:
     consents: tuple[str, ...] = ()
     due: tuple[str, ...] = ()
     due_on: date | None = field(default=None)
+    reading: Reading | None = None
 
     @property
     def frame_clip(self) -> str | None:
@@ -176,7 +178,7 @@ def _within(show: str, today: date) -> sa.ColumnElement[bool]:
     )
     lists: dict[str, sa.ColumnElement[bool]] = {
         "open": here & ~out,
-        "new": here & (sets.c.state == "new"),
+        "new": here & sets.c.context_confirmed.is_(False),
         "ready": here & ~out & (sets.c.state == "ready"),
         "measuring": here & (sets.c.state == "measuring"),
         "review": here & (sets.c.picked == "review"),
@@ -251,6 +253,7 @@ def _filled(connection: Connection, found: Iterable[Any], today: date) -> tuple[
                 ),
                 flags=flags_of(context, r.lift or context.lift, bool(r.minor), today), consents=uses,
                 due=tuple(words for _, words in changes_due), due_on=changes_due[0][0] if changes_due else None,
+                reading=reading_of(connection, r.id) if r.pasted_text and not r.context_confirmed else None,
             )
         )  # fmt: skip
     return tuple(rows)

@@ -25,12 +25,14 @@ def server_of(
 ) -> uvicorn.Server:  # fmt: skip
     """Give the server, not yet running; its log goes to Python's logging and never to the terminal."""
     app: Any = create_app(workspace, door=door, token=token)
-    return uvicorn.Server(
+    server = uvicorn.Server(
         uvicorn.Config(
             app, host=host, port=port, log_config=None, access_log=False, server_header=False, lifespan="on",
             timeout_graceful_shutdown=2, reset_contextvars=True,
         )
     )  # fmt: skip
+    app.state.server = server  # streams look at it, so that they end when the server is to
+    return server
 
 
 def log_to(folder: Path) -> None:

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import sqlalchemy as sa
 from fastapi import APIRouter, Request
-from starlette.responses import FileResponse, HTMLResponse, Response
+from starlette.responses import HTMLResponse, Response
 
-from midfoot.store.tables import clips, sets
+from midfoot.store.tables import lifters
 from midfoot.web import inbox_rows
-from midfoot.web.context_form import FIELDS, values_of
+from midfoot.web.context_form import FIELD_OF, FIELDS, read_from, values_of
 from midfoot.web.deps import Desk, Page
 from midfoot.web.flags import USE_WORDS
 from midfoot.web.messages import Signed, follow_up_message, refilm_message, signed_by
@@ -29,11 +27,13 @@ def inbox(request: Request, desk: Desk, page: Page, show: str = "open", q: str =
         counts = inbox_rows.counts(connection)
         signed = signed_by(connection)
         nothing = not any(counts.values())
+        names = list(connection.execute(sa.select(lifters.c.name).order_by(lifters.c.name)).scalars())
     return page.render(
         request, "inbox.html.j2",
         {
             "rows": [_drawn(page, row, show, signed) for row in found.rows], "more": found.more, "start": start,
             "counts": counts, "show": show, "q": q[:200], "lists": inbox_rows.LISTS, "nothing": nothing,
+            "lifter_names": names,
             "page_rows": inbox_rows.PAGE_ROWS, "name": dict(inbox_rows.LISTS).get(show, "Open"),
         },
     )  # fmt: skip
@@ -56,37 +56,15 @@ def count(desk: Desk) -> dict[str, int]:
         return inbox_rows.counts(connection)
 
 
-@router.get("/clips/{clip_id}/frame.jpg")
-def frame(clip_id: str, desk: Desk) -> Response:
-    """The frame that stands for a clip."""
-    with desk.read() as connection:
-        found = connection.execute(sa.select(clips.c.frame_sha256).where(clips.c.id == clip_id)).scalar()
-    if found is None or not desk.blobs.has(found):
-        raise not_found("frame")
-    return FileResponse(
-        desk.blobs.path(found), media_type="image/jpeg", headers={"cache-control": "private, max-age=86400"}
-    )
-
-
 def _drawn(pages: Pages, row: inbox_rows.Row, show: str, signed: Signed) -> str:
     return pages.part(
         "inbox_row.html.j2",
         {
             "row": row, "show": show, "fields": FIELDS, "values": values_of(row.context, pages.unit()),
+            "read": read_from(row.reading),
+            "field_of": FIELD_OF,
             "uses": [USE_WORDS.get(use, use) for use in row.consents],
             "refilm": refilm_message(row.lifter, row.lift, row.summary, row.waiting_note, signed),
             "follow_up": follow_up_message(row.lifter, row.lift, row.due, signed) if row.due else "",
         },
     )  # fmt: skip
-
-
-def lifter_names(connection: Any) -> list[str]:
-    """Give the names of all lifters, for the field that offers them."""
-    from midfoot.store.tables import lifters
-
-    return list(connection.execute(sa.select(lifters.c.name).order_by(lifters.c.name)).scalars())
-
-
-def set_exists(connection: Any, set_id: str) -> bool:
-    """Tell whether there is such a set."""
-    return connection.execute(sa.select(sets.c.id).where(sets.c.id == set_id)).first() is not None

@@ -7,7 +7,6 @@ import { Line, send } from "./upload.js";
 const line = new Line();
 /** Sets that came in with the message that stands in the box now. @type {string[]} */
 let together = [];
-let batch = crypto.randomUUID?.() ?? String(Math.random()).slice(2);
 let inFlight = 0;
 
 /** @param {string} tag @param {string} [name] @param {string} [text] */
@@ -37,7 +36,7 @@ export function bring(files, arrived) {
     inFlight += 1;
     line.add(async () => {
       if (stopped) { inFlight -= 1; return; }
-      const address = `/inbox/clips?${new URLSearchParams({ name: file.name, batch })}`;
+      const address = `/inbox/clips?${new URLSearchParams({ name: file.name })}`;
       const sending = send(file, address, (share) => {
         bar.value = share;
         says.textContent = share < 1 ? `${Math.round(share * 100)} %` : "being stored";
@@ -82,7 +81,6 @@ export async function settle(arrived) {
   } catch {
     together = sets;
   }
-  batch = crypto.randomUUID?.() ?? String(Math.random()).slice(2);
 }
 
 /** A message pasted after the clips came goes to the last ones that came without. @param {(setId: string) => void} arrived */

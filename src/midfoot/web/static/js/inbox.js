@@ -98,9 +98,10 @@ hear("job", (job) => {
   jobStates.set(job.id, job.state);
   if (!(row instanceof HTMLElement)) return;
   const live = job.state === "running" || job.state === "queued";
+  const shown = row.querySelector("[data-work] [data-do=cancel]")?.getAttribute("data-job");
   const bar = row.querySelector("[data-work] progress");
   const says = row.querySelector("[data-work] [data-says]");
-  if (job.state === "running" && bar instanceof HTMLProgressElement && says && before === "running") {
+  if (job.state === "running" && shown === job.id && bar instanceof HTMLProgressElement && says) {
     if (job.progress !== null) bar.value = job.progress;
     says.textContent = job.message || "Under way";
   } else if (before !== undefined ? before !== job.state : live !== !!bar) redraw(job.set);
@@ -153,6 +154,40 @@ document.addEventListener("click", async (event) => {
     if (button.dataset.job) { toast((await post(`/jobs/${button.dataset.job}/${deed}`)).done); await redraw(id); }
     else await deeds[deed]?.(id);
   } catch (error) { if (!(error instanceof Refused)) throw error; }
+});
+
+document.addEventListener("click", (event) => {
+  const fill = event.target instanceof Element ? event.target.closest("[data-fill]") : null;
+  if (!(fill instanceof HTMLElement)) return;
+  const form = fill.closest("form");
+  const field = form?.elements.namedItem(fill.dataset.fill ?? "");
+  if (field instanceof HTMLInputElement || field instanceof HTMLSelectElement || field instanceof HTMLTextAreaElement) {
+    field.value = fill.dataset.value ?? "";
+    field.focus();
+    if (form) form.dataset.touched = "1";
+  }
+});
+
+/** The other sets on the page, for a clip that is another view of one of them. */
+document.addEventListener("focusin", (event) => {
+  const choice = event.target;
+  if (!(choice instanceof HTMLSelectElement) || !choice.dataset.join || choice.options.length > 1) return;
+  const own = choice.closest(".row");
+  for (const row of allRows()) {
+    if (row === own) continue;
+    const words = [row.querySelector("h3")?.textContent, row.querySelector(".row-who")?.textContent].join(" ");
+    choice.add(new Option(words.replace(/\s+/g, " ").trim().slice(0, 80), row.dataset.set));
+  }
+});
+document.addEventListener("change", async (event) => {
+  const choice = event.target;
+  if (!(choice instanceof HTMLSelectElement) || !choice.dataset.join || !choice.value) return;
+  try {
+    toast((await post(`/clips/${choice.dataset.join}/join`, { set: choice.value })).done);
+    choice.closest(".row")?.remove();
+    await redraw(choice.value);
+    countSoon();
+  } catch { choice.value = ""; }
 });
 
 document.addEventListener("input", (event) => {
