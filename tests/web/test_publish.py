@@ -81,9 +81,18 @@ def test_a_page_that_is_out_is_shown_with_its_message(
     assert "style-src 'self';" in shown.headers["content-security-policy"]
     assert client.get(f"/published/l/{token}/captions.vtt").text.startswith("WEBVTT")
     assert client.get(f"/published/l/{token}/..%2f..%2fmidfoot.sqlite3").status_code in (404, 422)
+    assert "changed since" not in page
     kept = client.post(f"/sets/{set_id}/publish/message", json={"kind": "lifter", "text": "Have a look."})
     assert kept.status_code == 200
     assert "Have a look." in client.get(f"/sets/{set_id}/publish", headers=PAGE).text
+
+
+def test_a_page_that_is_behind_its_review_says_so(client: TestClient, workspace: Workspace, set_id: str) -> None:
+    put_out(workspace, set_id, "lifter")
+    with workspace.write() as connection:
+        append_edit(connection, set_id, Edit(id="own", kind="add", section="good", reps=(1,), at_s=(2.0,),
+                                             text="The first one stood like a post."))  # fmt: skip
+    assert "changed since" in client.get(f"/sets/{set_id}/publish", headers=PAGE).text
 
 
 def test_consent_noted_and_taken_back(client: TestClient, workspace: Workspace, set_id: str) -> None:

@@ -14,11 +14,13 @@ from starlette.responses import FileResponse, JSONResponse, Response
 from midfoot import jobs
 from midfoot.desk import consent, publishing
 from midfoot.desk.consent import WORDINGS, ConsentError, Given
-from midfoot.desk.publish_build import PLACES, PublishError, address_of
-from midfoot.desk.publish_gate import Blocker, blockers, case_of
+from midfoot.desk.publish_build import PLACES, PublishError, address_of, key_of
+from midfoot.desk.publish_gate import Blocker, Case, blockers, case_of
 from midfoot.desk.publishing import Page as Out
+from midfoot.desk.review_sources import NoReviewError
+from midfoot.desk.reviewing import reviewed
 from midfoot.jobs.kinds import HURRY
-from midfoot.store import Workspace, tables
+from midfoot.store import StoreError, Workspace, tables
 from midfoot.web.deps import Desk, Page
 from midfoot.web.flags import USE_WORDS
 from midfoot.web.problems import Problem, not_found
@@ -61,7 +63,10 @@ class Noted(BaseModel):
 
 @frozen(kw_only=True)
 class OnePage:
-    """One kind of page as it is shown: out or not, what stands in the way, work under way, the message."""
+    """One kind of page as it is shown: out or not, what stands in the way, work under way, the message.
+
+    `behind` says that the review, or what was agreed to, is another than when the page was made.
+    """
 
     kind: str
     title: str
@@ -71,6 +76,7 @@ class OnePage:
     work: dict[str, Any] | None
     message: str
     opens: str
+    behind: bool = False
 
     @property
     def live(self) -> bool:
@@ -123,6 +129,7 @@ def panel(desk: Workspace, set_id: str) -> Panel:
                 kind=kind, title=TITLES[kind], what=WHAT[kind], page=page, against=blockers(desk, set_id, kind),
                 work=work.get(kind), message=said or publishing.message_of(case, kind, link),
                 opens=f"/published/{PLACES[kind]}/{page.token}/index.html" if page and page.live else "",
+                behind=page is not None and page.live and page.made_from != _now(desk, set_id, case, kind),
             )
         )  # fmt: skip
     known = tuple(g for use, g in given.items() if use in ASKED or use == "review")
@@ -130,6 +137,14 @@ def panel(desk: Workspace, set_id: str) -> Panel:
         set_id=set_id, pages=tuple(pages), given=known, open_uses=tuple(u for u in ASKED if u not in given),
         address=address,
     )  # fmt: skip
+
+
+def _now(desk: Workspace, set_id: str, case: Case, kind: str) -> str:
+    """Give the key of what the page would show now; "" where there is no review."""
+    try:
+        return key_of(reviewed(desk, set_id), case, kind)
+    except (NoReviewError, StoreError):
+        return ""
 
 
 def _context(desk: Workspace, set_id: str) -> dict[str, Any]:
