@@ -110,3 +110,16 @@ def test_a_proxy_is_stopped_and_refuses_what_is_no_video(tmp_path: Path) -> None
         write_proxy(clip, tmp_path / "proxy.mp4", stop=stop)
     with pytest.raises(FootageError, match="only sound"):
         write_proxy(sound, tmp_path / "proxy.mp4")
+
+
+def test_a_part_keeps_its_frames_and_their_distances(tmp_path: Path) -> None:
+    clip, part = tmp_path / "clip.mp4", tmp_path / "part.mp4"
+    write_clip(clip, times_s=VARIABLE)
+    whole = list(frames(clip))
+
+    write_proxy(clip, part, from_s=0.5, to_s=1.2)
+
+    kept = [f for f in whole if 0.5 <= f.t_s <= 1.2]
+    got = list(frames(part))
+    assert [f.t_s for f in got] == pytest.approx([f.t_s - kept[0].t_s for f in kept], abs=1e-9)
+    assert square_place(got[5].luma) == pytest.approx(square_place(kept[5].luma), abs=0.75)

@@ -48,8 +48,10 @@ def write_proxy(
     progress: Callable[[float], None] | None = None,
     stop: threading.Event | None = None,
     threads: int = 2,
+    from_s: float = 0.0,
+    to_s: float | None = None,
 ) -> Proxy:
-    """Write the proxy of a whole clip to `path`.
+    """Write the proxy of a clip to `path`.
 
     Parameters
     ----------
@@ -57,6 +59,7 @@ def write_proxy(
     progress : called with the timestamp of each frame, s.
     stop : when set, the work ends with `Stopped`.
     threads : of the encoder.
+    from_s, to_s : only this part of the clip, s; its first frame is then shown at 0.
 
     Returns
     -------
@@ -71,6 +74,7 @@ def write_proxy(
     import av
 
     times: list[float] = []
+    cut: int | None = None
     with opened(clip) as (container, stream):
         first = first_pts(container, stream)
         base = Fraction(stream.time_base.numerator, stream.time_base.denominator)
@@ -83,8 +87,12 @@ def write_proxy(
                 if stop is not None and stop.is_set():
                     raise Stopped
                 tick = raw.pts - first
-                if tick < 0:
+                if tick < 0 or seconds(tick, stream.time_base) < from_s - 1e-6:
                     continue
+                if to_s is not None and seconds(tick, stream.time_base) > to_s + 1e-6:
+                    break
+                cut = tick if cut is None and from_s > 0 else cut or 0
+                tick -= cut
                 writer = writer or _Writer(out, raw, base, threads)
                 writer.write(raw, tick)
                 times.append(seconds(tick, stream.time_base))
