@@ -31,6 +31,11 @@ def test_one_face_seen_in_two_tiles_is_one() -> None:
     assert [(f.score, f.x_px) for f in found] == [(0.9, 108), (0.6, 150)]
 
 
+def test_a_large_answer_swallows_no_face() -> None:
+    found = apart([Face(0.8, 200, 200, 120), Face(0.7, 140, 160, 22)])
+    assert len(found) == 2
+
+
 @given(st.integers(300, 1280), st.integers(300, 1280), st.floats(0, 1), st.floats(0, 1), st.floats(24, 90))
 def test_every_face_lies_whole_in_a_tile_in_which_it_is_large_enough(
     width: int, height: int, across: float, down: float, side: float

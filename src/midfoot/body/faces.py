@@ -22,6 +22,8 @@ TILES = (0.25, 0.5, 1.0)
 STEP = 0.7
 """From tile to tile, in their sides: a face on the seam of two lies whole in one."""
 OVERHANG = 0.12
+MOST_SWELL = 1.8
+"""How many times larger one answer for a head may be than another: a large false one must not swallow a face."""
 HEAD_PER_BOX = 0.95
 """Radius of a circle from hair to chin over the side of the network's box, brow to chin (looked at on clips)."""
 
@@ -107,13 +109,17 @@ class FaceNet:
         return apart(found)
 
 
+def alike(a: tuple[float, float, float], b: tuple[float, float, float]) -> bool:
+    """Tell whether two circles (x, y, radius) are one head: near each other and of a size."""
+    away = float(np.hypot(a[0] - b[0], a[1] - b[1]))
+    small, large = sorted((a[2], b[2]))
+    return away < 0.5 * small or (away < large and large < MOST_SWELL * small)
+
+
 def apart(found: list[Face]) -> list[Face]:
-    """Keep the best of faces that lie on each other: nearer than the larger one's radius."""
+    """Keep the best of faces that are one."""
     kept: list[Face] = []
     for face in sorted(found, key=lambda f: -f.score):
-        near = (
-            k for k in kept if np.hypot(k.x_px - face.x_px, k.y_px - face.y_px) < max(k.radius_px, face.radius_px)
-        )
-        if next(near, None) is None:
+        if not any(alike((k.x_px, k.y_px, k.radius_px), (face.x_px, face.y_px, face.radius_px)) for k in kept):
             kept.append(face)
     return kept

@@ -16,7 +16,7 @@ import numpy as np
 from attrs import define, field
 from numpy.typing import NDArray
 
-from midfoot.body.faces import Face, FaceNet, apart, tiles
+from midfoot.body.faces import Face, FaceNet, alike, apart, tiles
 from midfoot.body.models import ModelFiles, ModelsError
 from midfoot.body.people import PeopleScout
 from midfoot.body.regions import BODY_PER_SIDE, Region
@@ -163,10 +163,10 @@ class HeadScout:
     def _take(self, face: Face, t_s: float, zoom: float) -> None:
         """Let a face go on with the head that it lies on, or begin one."""
         x, y, radius = face.x_px / zoom, face.y_px / zoom, face.radius_px / zoom
-        near = [(np.hypot(h.x_px - x, h.y_px - y) / max(h.radius_px, radius), h) for h in self._live]
-        away, head = min(near, key=lambda n: n[0], default=(np.inf, None))
-        if head is None or away > 1.0 or head.seen_s == t_s:
-            if face.score < FIND or (head is not None and away < 0.7):
+        own = [h for h in self._live if alike((h.x_px, h.y_px, h.radius_px), (x, y, radius))]
+        head = min(own, key=lambda h: np.hypot(h.x_px - x, h.y_px - y), default=None)
+        if head is None or head.seen_s == t_s:
+            if face.score < FIND or head is not None:
                 return
             head = _Live(x, y, radius, t_s)
             self._live.append(head)
