@@ -14,14 +14,17 @@ from midfoot.web.errors import add_handlers
 from midfoot.web.pages import (
     clips,
     desk,
+    fetch,
     help_page,
     inbox,
     inbox_actions,
     inbox_receive,
     lifters,
+    links,
     pairing,
     publish,
     review,
+    send,
     settings,
     takes,
     work,
@@ -44,16 +47,23 @@ ROUTERS: tuple[APIRouter, ...] = (
     clips.router,
     desk.router,
     review.router,
-    takes.router,
     publish.router,
+    takes.router,
+    links.router,
+    send.router,
+    fetch.router,
     help_page.router,
     events.router,
     vega.router,
 )
 """Every page's router, in the order in which paths are tried."""
+PUBLIC_ROUTERS: tuple[APIRouter, ...] = (send.router, fetch.router)
+"""What a small public instance answers, and nothing else."""
 
 
-def create_app(workspace: Workspace, *, door: Door | None = None, token: str | None = None) -> FastAPI:
+def create_app(
+    workspace: Workspace, *, door: Door | None = None, token: str | None = None, intake_only: bool = False
+) -> FastAPI:
     """Build the desk over a workspace.
 
     Parameters
@@ -64,6 +74,8 @@ def create_app(workspace: Workspace, *, door: Door | None = None, token: str | N
         Which host names are answered and how one gets in. Default: this machine only, by pairing.
     token : str, optional
         A session that is let in beside those in the workspace; it lives as long as the process (tests, the demo).
+    intake_only : bool
+        Answer only what links of their own open: the page for sending a set, and the desk that fetches.
     """
     door = door or Door()
     app = FastAPI(
@@ -75,7 +87,7 @@ def create_app(workspace: Workspace, *, door: Door | None = None, token: str | N
     app.state.pages = Pages(workspace)
     app.add_middleware(Guard, workspace=workspace, door=door, token=token)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
-    for router in ROUTERS:
+    for router in PUBLIC_ROUTERS if intake_only else ROUTERS:
         app.include_router(router)
     add_handlers(app)
     return app

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 from anyio import to_thread
-from attrs import field, frozen
+from attrs import frozen
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -23,6 +23,8 @@ COOKIE = "midfoot_session"
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 OPEN_PATHS = ("/static/", "/pair", "/login")
 """Answered without a session: what the page of a stranger needs."""
+LINKED_PATHS = ("/send/", "/fetch/", "/open/")
+"""Opened by a link of their own, which their routes check; no cookie counts there, so any program may send."""
 CSP = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; media-src 'self' blob:; "
     "connect-src 'self'; font-src 'self'; frame-src 'self'; worker-src 'self'; form-action 'self'; "
@@ -64,14 +66,11 @@ class Door:
         Whether a password opens the desk (on the coach's network); else only a pairing link does.
     secure : bool
         Whether the desk is reached over https, so that the cookie is never sent otherwise.
-    open_paths : tuple of str
-        Further path beginnings that strangers may open; their routes check their own links.
     """
 
     hosts: tuple[str, ...] = ("127.0.0.1", "localhost", "[::1]")
     password: bool = False
     secure: bool = False
-    open_paths: tuple[str, ...] = field(default=())
 
 
 def host_of(header: str) -> str:
@@ -147,14 +146,15 @@ class Guard:
                 "The desk does not answer to this name.",
                 f"Open it as http://{self._door.hosts[0]} instead.",
             )
-        if scope["method"] not in SAFE and not from_here(headers):
+        linked = scope["path"].startswith(LINKED_PATHS)
+        if scope["method"] not in SAFE and not linked and not from_here(headers):
             return (
                 403,
                 "This change was not sent by one of the desk's own pages.",
                 "Open the desk itself and try again there.",
             )
         path: str = scope["path"]
-        if path.startswith("/static/") or (self._door.open_paths and path.startswith(self._door.open_paths)):
+        if linked or path.startswith("/static/"):
             return None
         token = session_token(headers)
         if token and await self._stands(token):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import secrets
 from datetime import timedelta
 
@@ -10,10 +9,10 @@ import sqlalchemy as sa
 from argon2 import PasswordHasher
 from argon2.exceptions import Argon2Error
 from itsdangerous import BadData, URLSafeTimedSerializer
-from sqlalchemy.engine import Connection
 
 from midfoot.store.columns import now
 from midfoot.store.rows import set_setting, setting
+from midfoot.store.signing import signing_keys, token_mark
 from midfoot.store.tables import links, sessions
 from midfoot.store.workspace import Workspace
 
@@ -21,16 +20,9 @@ SESSION_DAYS = 90
 PAIR_SECONDS = 15 * 60
 PAIR_SALT = "midfoot pairing link"
 PAIR_SCOPE = "pair"
-KEYS = "secret_keys"
-"""Signing keys, the newest last: an older one still reads what it signed until it is taken out of the list."""
 PASSWORD = "password_hash"
 PASSWORD_LENGTH = 10
 _HASHER = PasswordHasher()
-
-
-def token_mark(token: str) -> str:
-    """Give what is kept of a token: who reads the database cannot use it."""
-    return hashlib.sha256(token.encode()).hexdigest()
 
 
 def new_session(workspace: Workspace, who: str = "") -> str:
@@ -85,15 +77,6 @@ def has_sessions(workspace: Workspace) -> bool:
             sa.select(sessions.c.id).where(sessions.c.revoked_at.is_(None), sessions.c.expires_at > now()).limit(1)
         ).first()
     return found is not None
-
-
-def signing_keys(connection: Connection) -> list[str]:
-    """Give the keys of this workspace, made at the first call; the connection must be a writing one."""
-    keys = setting(connection, KEYS, [])
-    if not keys:
-        keys = [secrets.token_hex(32)]
-        set_setting(connection, KEYS, keys)
-    return [str(k) for k in keys]
 
 
 def new_pairing(workspace: Workspace) -> str:

@@ -1,0 +1,231 @@
+"""Sets on their way from a small public instance to the desk: listed whole, fetched, confirmed, then deleted.
+
+A set is deleted on the instance only after the desk has said which contents it holds, by their hashes. A fetch
+that breaks off at any moment is done again: what arrived is known by its hash and by the set's own id.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import sqlalchemy as sa
+
+from midfoot.desk.intake import IntakeError, take_clip
+from midfoot.desk.who import lifter_named
+from midfoot.store.columns import now
+from midfoot.store.rows import audit, setting
+from midfoot.store.tables import clips, consents, jobs, lifters, measurements, sets
+
+if TYPE_CHECKING:
+    from midfoot.store import Workspace
+
+FROM = "intake_instance"
+"""Setting: the address with which the desk fetches, such as https://send.example.org/fetch/TOKEN."""
+PATIENCE_S = 60.0
+QUIET = timedelta(seconds=60)
+"""After its last clip a set is left so long: another clip of it may follow."""
+UPLOADS = "uploads"
+"""Folder of what is on its way, in the instance's workspace."""
+PIECE = 1 << 20
+Tell = Callable[[str, float], None]
+
+
+class HandingError(ValueError):
+    """What keeps a set from being handed over: the text says what and what would do."""
+
+
+def waiting(workspace: Workspace) -> list[dict[str, Any]]:
+    """Give every set of this instance of which nothing is on its way, with what was said and allowed."""
+    coming = _coming(workspace)
+    with workspace.read() as connection:
+        rows = connection.execute(
+            sa.select(sets, lifters.c.name)
+            .join(lifters, lifters.c.id == sets.c.lifter_id, isouter=True)
+            .where(sets.c.source == "intake", sets.c.archived_at.is_(None))
+            .order_by(sets.c.received_at)
+        ).all()
+        found = []
+        for row in rows:
+            if row.id in coming:
+                continue
+            files = connection.execute(
+                sa.select(clips).where(clips.c.set_id == row.id).order_by(clips.c.position)
+            ).all()
+            given = connection.execute(sa.select(consents).where(consents.c.set_id == row.id)).all()
+            if files and now() - max(row.received_at, _last(workspace, files)) >= QUIET:
+                found.append(
+                    {
+                        "id": row.id, "received_at": row.received_at.isoformat(), "lift": row.lift,
+                        "load_kg": row.load_kg, "context": row.context, "pasted_text": row.pasted_text,
+                        "lifter": row.name or "",
+                        "clips": [{"sha256": f.sha256, "name": f.received_name, "bytes": f.bytes,
+                                   "view": f.view_said} for f in files],
+                        "consents": [{"use": c.use, "wording": c.wording, "given_at": c.given_at.isoformat(),
+                                      "given_by": c.given_by} for c in given],
+                    }
+                )  # fmt: skip
+    return found
+
+
+def _coming(workspace: Workspace) -> set[str]:
+    """Sets of which a clip is being sent."""
+    found = set()
+    for file in (workspace.path / UPLOADS).glob("*.json"):
+        try:
+            found.add(str(json.loads(file.read_text("utf-8"))["metadata"].get("set", "")))
+        except (OSError, ValueError, KeyError, TypeError, AttributeError):
+            continue
+    return found
+
+
+def _last(workspace: Workspace, files: Sequence[Any]) -> datetime:
+    """When the last of some clips arrived."""
+    times = [workspace.blobs.path(f.sha256).stat().st_mtime for f in files if workspace.blobs.has(f.sha256)]
+    return datetime.fromtimestamp(max(times, default=0.0), UTC)
+
+
+def give_away(workspace: Workspace, set_id: str, held: Sequence[str]) -> None:
+    """Delete a set of this instance that the desk holds; done twice it is done.
+
+    Raises
+    ------
+    HandingError
+        When the desk does not hold every clip: then nothing is deleted.
+    """
+    gone: list[str] = []
+    with workspace.write() as connection:
+        files = connection.execute(sa.select(clips).where(clips.c.set_id == set_id)).all()
+        if any(f.sha256 not in held for f in files):
+            raise HandingError("Not every clip of this set was said to have arrived; it is kept.")
+        ids = [f.id for f in files]
+        hashes = {h for f in files for h in (f.sha256, f.frame_sha256, f.proxy_sha256) if h}
+        connection.execute(sets.update().where(sets.c.id == set_id).values(main_clip_id=None))
+        connection.execute(measurements.delete().where(measurements.c.clip_id.in_(ids)))
+        keys = [f"{kind}:{clip_id}" for clip_id in ids for kind in ("look", "measure")]
+        connection.execute(jobs.delete().where(jobs.c.key.in_(keys)))
+        connection.execute(clips.delete().where(clips.c.set_id == set_id))
+        connection.execute(consents.delete().where(consents.c.set_id == set_id))
+        connection.execute(sets.delete().where(sets.c.id == set_id))
+        for sha256 in hashes:
+            if not _still(connection, sha256):
+                gone.append(sha256)
+        audit(connection, "set_handed_over", "set", set_id, who="fetch")
+    for sha256 in gone:
+        workspace.blobs.remove(sha256)
+
+
+def _still(connection: Any, sha256: str) -> bool:
+    wanted = sa.or_(clips.c.sha256 == sha256, clips.c.frame_sha256 == sha256, clips.c.proxy_sha256 == sha256)
+    return connection.execute(sa.select(clips.c.id).where(wanted).limit(1)).first() is not None
+
+
+def fetch(workspace: Workspace, *, tell: Tell, address: str = "") -> int:
+    """Fetch every set that waits on the public instance; gives how many came.
+
+    Raises
+    ------
+    HandingError
+        When no instance is set, it does not answer, or a clip arrived damaged.
+    StoreError
+        When the disk is full.
+    """
+    with workspace.read() as connection:
+        base = (address or str(setting(connection, FROM, "") or "")).rstrip("/")
+    if not base.startswith(("http://", "https://")):
+        raise HandingError("No intake instance is set; give its fetching address under Settings.")
+    rows = _json(f"{base}/sets")["sets"]
+    for k, row in enumerate(rows):
+        for clip in row["clips"]:
+            tell(f"fetching {clip['name']}", k / max(1, len(rows)))
+            _take(workspace, base, row, clip)
+        held = [clip["sha256"] for clip in row["clips"]]
+        _json(f"{base}/sets/{row['id']}/arrived", {"sha256": held})
+    return len(rows)
+
+
+def _take(workspace: Workspace, base: str, row: dict[str, Any], clip: dict[str, Any]) -> None:
+    """Take one clip and, with the first, its set; what is here already stays as it is."""
+    with workspace.read() as connection:
+        there = connection.execute(sa.select(sets.c.id).where(sets.c.id == row["id"])).first()
+        have = connection.execute(
+            sa.select(clips.c.id).where(clips.c.set_id == row["id"], clips.c.sha256 == clip["sha256"])
+        ).first()
+    if have is not None:
+        return
+    part = workspace.blobs.part()
+    try:
+        _download(f"{base}/clips/{clip['sha256']}", part, clip["sha256"])
+        if there is None:
+            _begin(workspace, row)
+        took = take_clip(workspace, part, clip["name"], source="intake", move=True, set_id=row["id"])
+    except IntakeError as error:
+        raise HandingError(str(error)) from None
+    finally:
+        part.unlink(missing_ok=True)
+    with workspace.write() as connection:
+        connection.execute(clips.update().where(clips.c.id == took.clip_id).values(view_said=clip["view"] or ""))
+        connection.execute(
+            sets.update()
+            .where(sets.c.id == row["id"], sets.c.main_clip_id.is_(None))
+            .values(main_clip_id=took.clip_id)
+        )
+
+
+def _begin(workspace: Workspace, row: dict[str, Any]) -> None:
+    with workspace.write() as connection:
+        lifter = lifter_named(connection, row["lifter"]) if row["lifter"] else None
+        connection.execute(
+            sets.insert().values(
+                id=row["id"], source="intake", received_at=datetime.fromisoformat(row["received_at"]),
+                lift=row["lift"], load_kg=row["load_kg"], context=row["context"], pasted_text=row["pasted_text"],
+                lifter_id=lifter,
+            )
+        )  # fmt: skip
+        for given in row["consents"]:
+            connection.execute(
+                consents.insert().values(
+                    set_id=row["id"], lifter_id=lifter, use=given["use"], wording=given["wording"],
+                    given_by=given["given_by"], given_at=datetime.fromisoformat(given["given_at"]),
+                )
+            )  # fmt: skip
+        audit(connection, "set_fetched", "set", row["id"], who="fetch")
+
+
+def _json(address: str, body: dict[str, Any] | None = None) -> dict[str, Any]:
+    data = json.dumps(body).encode() if body is not None else None
+    request = urllib.request.Request(address, data, {"content-type": "application/json"})
+    with _opened(request) as answer:
+        try:
+            found = json.loads(answer.read(100_000_000))
+        except ValueError:
+            raise HandingError("The intake instance gave no usable answer; check its address.") from None
+    return dict(found)
+
+
+def _download(address: str, to: Path, sha256: str) -> None:
+    digest = hashlib.sha256()
+    with _opened(urllib.request.Request(address)) as answer, to.open("wb") as file:
+        while piece := answer.read(PIECE):
+            digest.update(piece)
+            file.write(piece)
+    if digest.hexdigest() != sha256:
+        raise HandingError("A clip arrived damaged; fetch again.")
+
+
+def _opened(request: urllib.request.Request) -> Any:
+    try:
+        return urllib.request.urlopen(request, timeout=PATIENCE_S)
+    except urllib.error.HTTPError as error:
+        error.close()
+        raise HandingError(
+            f"The intake instance refused ({error.code}); check the fetching address, it may have been taken back."
+        ) from None
+    except (OSError, ValueError) as error:
+        raise HandingError(f"The intake instance does not answer ({error}); try again later.") from None

@@ -1,0 +1,28 @@
+/** Links for lifters: made, copied, taken back. */
+
+import { post } from "./api.js";
+import { toast } from "./toast.js";
+
+/** @param {string} id */
+const at = (id) => /** @type {any} */ (document.getElementById(id));
+
+at("link-form").addEventListener("submit", async (/** @type {Event} */ event) => {
+  event.preventDefault();
+  const made = await post("/links", { lifter: at("link-lifter").value, days: Number(at("link-days").value) || 14 });
+  at("link-message").value = made.message;
+  at("link-made").hidden = false;
+  at("link-message").focus();
+});
+at("link-copy").addEventListener("click", async () => {
+  at("link-message").select();
+  try { await navigator.clipboard.writeText(at("link-message").value); toast("Copied."); }
+  catch { toast("The message is marked: press Ctrl C to copy it."); }
+});
+for (const button of document.querySelectorAll("[data-revoke]")) button.addEventListener("click", async () => {
+  const b = /** @type {HTMLElement} */ (button);
+  await post(`/links/${b.dataset.revoke}/revoke`);
+  const gone = document.createElement("span");
+  gone.className = "soft"; gone.textContent = "taken back";
+  b.replaceWith(gone);
+  toast("The link opens nothing any more.");
+});
