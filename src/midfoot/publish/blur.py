@@ -1,6 +1,6 @@
 """Making heads unrecognisable: whose, and how. Whoever is not surely the lifter is covered.
 
-What is under the cover is gone: a few flat tiles, smoothed. Nothing of it can be computed back.
+What is under the cover is gone: a few tiles of mean colour, drawn smooth. Nothing of it can be computed back.
 """
 
 from __future__ import annotations
@@ -19,8 +19,6 @@ from midfoot.records.heads import Heads, HeadTrack
 BLOCKS = 6
 """Tiles across a head at most: no face is told by so few (common practice, no source)."""
 LEAST_BLOCK_PX = 5.0
-SMOOTH = 0.5
-"""Standard deviation of the smoothing over a tile's side."""
 EDGE = 0.12
 """Width of the soft rim over the radius; it lies outside the head."""
 NEAR, ALIKE = 1.3, 0.6
@@ -139,7 +137,7 @@ def _apart(a: Circle, b: Circle) -> float:
 
 
 def cover(picture: Picture, circle: Circle) -> None:
-    """Cover a circle of a picture in place: flat tiles, then smoothed; a soft rim outside it."""
+    """Cover a circle of a picture in place: a few tiles of mean colour, drawn smooth; a soft rim outside it."""
     x, y, radius = circle
     reach = radius * (1 + EDGE)
     left, right = (int(np.clip(v, 0, picture.shape[1])) for v in (np.floor(x - reach), np.ceil(x + reach) + 1))
@@ -149,10 +147,9 @@ def cover(picture: Picture, circle: Circle) -> None:
     part = picture[top:bottom, left:right]
     block = max(2 * reach / BLOCKS, LEAST_BLOCK_PX)
     tiles = tuple(int(np.clip(np.floor(size / block), 1, BLOCKS)) for size in (right - left, bottom - top))
-    flat: Any = cv2.resize(part, tiles, interpolation=cv2.INTER_AREA)
-    flat = cv2.resize(flat, (right - left, bottom - top), interpolation=cv2.INTER_NEAREST)
-    flat = cv2.GaussianBlur(flat, (0, 0), SMOOTH * block)
+    few: Any = cv2.resize(part, tiles, interpolation=cv2.INTER_AREA)
+    flat: Any = cv2.resize(few, (right - left, bottom - top), interpolation=cv2.INTER_LINEAR)
     rows, columns = np.ogrid[top:bottom, left:right]
-    away = np.hypot(columns - x, rows - y)
-    weight = np.clip((reach - away) / max(reach - radius, 1e-6), 0.0, 1.0)[..., None]
-    part[:] = np.round(weight * flat + (1 - weight) * part).astype(np.uint8)
+    away = np.hypot((columns - x).astype(np.float32), (rows - y).astype(np.float32))
+    weight = np.clip((reach - away) / np.float32(max(reach - radius, 1e-6)), 0.0, 1.0)
+    part[:] = cv2.blendLinear(flat, np.ascontiguousarray(part), weight, 1 - weight)

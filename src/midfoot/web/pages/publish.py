@@ -110,11 +110,10 @@ def panel(desk: Workspace, set_id: str) -> Panel:
         out = publishing.pages_of(connection, desk, set_id)
         given = consent.standing(connection, set_id, case.lifter_id, case.context)
         work = {
-            row.key.rpartition(":")[2]: dict(row._mapping)
+            str(row.payload.get("kind", "lifter")): dict(row._mapping)
             for row in connection.execute(
-                sa.select(tables.jobs.c.key, tables.jobs.c.state, tables.jobs.c.progress, tables.jobs.c.message,
-                          tables.jobs.c.error)
-                .where(tables.jobs.c.kind == "publish", tables.jobs.c.key.like(f"{set_id}:%"))
+                sa.select(*(tables.jobs.c[n] for n in ("payload", "state", "progress", "message", "error")))
+                .where(tables.jobs.c.kind == "publish", tables.jobs.c.payload["set_id"].as_string() == set_id)
                 .order_by(tables.jobs.c.created_at)
             )
         }  # fmt: skip
