@@ -6,7 +6,7 @@ import pytest
 from attrs import evolve
 from sets import made_measurement
 
-from midfoot.load_words import load_facts
+from midfoot.load_words import FOR_THE_LIFTER, load_facts, next_load
 from midfoot.publish import report_html
 from midfoot.records.context import Context
 from midfoot.records.measures import Measurement
@@ -47,3 +47,28 @@ def test_nothing_after_a_miss() -> None:
     missed = evolve(reps, reps=(*reps.reps[:-1], evolve(reps.reps[-1], outcome="missed")))
     assert load_facts(evolve(made, data=evolve(made.data, reps=missed))) == []
     assert load_facts(made_measurement(seen=False)) == []
+
+
+@pytest.mark.parametrize(
+    ("rpe", "more", "low", "high"),
+    [(8.0, False, 75.0, 80.0), (9.5, False, 70.0, 77.5), (7.0, True, 77.5, 85.0), (7.0, False, 77.5, 80.0)],
+)
+def test_the_next_sessions_load_is_a_range_that_never_climbs_by_itself(
+    rpe: float, more: bool, low: float, high: float
+) -> None:
+    """Never more than a twentieth on top, nothing where that is not asked for; rounded down to what lies on a bar.
+
+    The bounds come from the effort's own meaning (a set at 8 repeated at 7 to 8 is as heavy or a little lighter),
+    as remembered of Zourdos et al. 2016; they are wide.
+    """
+    words = next_load(told(load_kg=80.0, rpe=rpe), more=more)
+    found = [float(w) for w in words.removesuffix(" kg").split(" to ")]
+
+    assert low - 2.5 <= found[0] <= found[-1] <= high
+    assert all(v % 2.5 == 0 for v in found)
+    assert words.count("kg") == 1
+
+
+def test_a_range_names_its_unit_once() -> None:
+    assert dict(load_facts(told(load_kg=80.0, rpe=8.0)))[FOR_THE_LIFTER].count("kg") == 1
+    assert next_load(evolve(told(), context=Context(pain="knee")), more=False) == ""

@@ -14,7 +14,6 @@ from clips import write_clip
 from review.made import measured
 
 from midfoot import footage, review
-from midfoot.publish import write_video
 from midfoot.records.context import Context
 from midfoot.records.measures import Measurement, Step
 from midfoot.records.review import Script
@@ -53,15 +52,17 @@ def test_the_clip_is_known_by_its_hash(clip: Path, tmp_path: Path) -> None:
     folder.mkdir()
 
     assert source_of(folder, one, None) is None
+    (folder / "annotated.mp4").write_bytes(clip.read_bytes())
+    assert source_of(folder, one, None) is None  # it carries the coach's figures
     named = source_of(folder, one, clip)
     assert named is not None
-    assert (named.path, named.clean) == (clip, True)
+    assert named.path == clip
     (tmp_path / clip.name).write_bytes(b"another")
     assert source_of(folder, one, None) is None
     (tmp_path / clip.name).write_bytes(clip.read_bytes())
     beside = source_of(folder, one, None)
     assert beside is not None
-    assert beside.clean
+    assert beside.path == tmp_path / clip.name
     with pytest.raises(StoreError, match="not the clip that was measured"):
         source_of(folder, evolve(one, data=evolve(one.data, clip=evolve(one.data.clip, sha256="1" * 64))), clip)
     with pytest.raises(StoreError, match="no clip"):
@@ -77,15 +78,11 @@ def test_the_clip_is_read_as_it_was_measured(clip: Path) -> None:
 
 
 @pytest.mark.footage
-@pytest.mark.parametrize("annotated", [False, True], ids=["from the clip", "from the annotated video"])
-def test_everything_is_written_from_either_source(clip: Path, tmp_path: Path, annotated: bool) -> None:
+def test_everything_is_written_from_the_clip(clip: Path, tmp_path: Path) -> None:
     """Stills, overlays in the clip's size, page, print, video as long as the script; nothing half-written."""
     one = of_clip(clip)
-    if annotated:
-        write_video(one, footage.frames(clip), tmp_path / "annotated.mp4")
-    source = source_of(tmp_path, one, None if annotated else clip)
+    source = source_of(tmp_path, one, clip)
     assert source is not None
-    assert source.clean is not annotated
     told: list[str] = []
 
     files = write_pages(done_of(one), tmp_path, source, tell=lambda step, _share: told.append(step))

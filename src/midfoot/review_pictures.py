@@ -1,7 +1,7 @@
 """What of a review needs pictures: stills with their marks, overlays, page, print, video. Footage meets publish.
 
-Frames come from the clip, where it lies beside the folder or is named; otherwise from the annotated video, in
-which the evidence stands already. Without either the words are written alone.
+Frames come from the clip alone, where it lies beside the folder or is named: the annotated video carries the
+coach's figures, and what leaves the house carries rounded ones. Without the clip the words are written alone.
 """
 
 from __future__ import annotations
@@ -24,7 +24,6 @@ from midfoot.publish import (
     review_print,
     review_shots,
     review_video,
-    video,
 )
 from midfoot.records.clip import Reading
 from midfoot.records.measures import Curve, Measurement
@@ -42,13 +41,10 @@ Tell = Callable[[str, float], None]
 
 @frozen(kw_only=True)
 class Source:
-    """Where frames come from: the file, how it is read, how far its clock is behind, whether it is the clip."""
+    """Where frames come from: the clip, and how it is read."""
 
     path: Path
     reading: Reading
-    behind_s: float
-    clean: bool
-    crop_px: tuple[int, int] | None = None
 
 
 def source_of(folder: Path, measurement: Measurement, clip: Path | None) -> Source | None:
@@ -59,20 +55,8 @@ def source_of(folder: Path, measurement: Measurement, clip: Path | None) -> Sour
     StoreError
         When the named clip is not there, or is another one than the measured one.
     """
-    reading = reading_of(measurement)
     found = clip_of(folder, measurement, clip)
-    if found is not None:
-        return Source(path=found, reading=reading, behind_s=0.0, clean=True)
-    annotated = folder / "annotated.mp4"
-    if annotated.is_file():
-        return Source(
-            path=annotated,
-            reading=Reading(),
-            behind_s=reading.from_s or 0.0,
-            clean=False,
-            crop_px=video.picture_px(measurement),
-        )
-    return None
+    return None if found is None else Source(path=found, reading=reading_of(measurement))
 
 
 def clip_of(folder: Path, measurement: Measurement, clip: Path | None) -> Path | None:
@@ -191,12 +175,10 @@ def _shots(
     output_folder(where)
     parts = {p.id: p for p in done.review.parts}
     drawn: dict[review_shots.Shot, look.Picture] = {}
-    times = [s.at_s - source.behind_s for s in wanted]
+    times = [s.at_s for s in wanted]
     frames = footage.heeding(footage.frames_at(source.path, times, source.reading), stop)
     for shot, frame in zip(wanted, frames, strict=False):
-        picture = review_shots.shot_picture(
-            done.measurement, parts[shot.part], shot, _cropped(frame.rgb(), source), clean=source.clean
-        )
+        picture = review_shots.shot_picture(done.measurement, parts[shot.part], shot, frame.rgb(), clean=True)
         drawn[shot] = picture
         try:
             still = look.jpeg(picture, quality=90)
@@ -219,16 +201,15 @@ def _video(done: Reviewed, folder: Path, source: Source, tell: Tell, stop: threa
         if to_s - from_s < SHORTEST_S:
             return
         span = Reading(
-            max(0.0, from_s - source.behind_s), to_s - source.behind_s, source.reading.mirrored,
-            source.reading.real_speed,
+            max(0.0, from_s), to_s, source.reading.mirrored, source.reading.real_speed,
         )  # fmt: skip
         for frame in footage.heeding(footage.frames(source.path, span), stop):
-            yield frame.t_s + source.behind_s, _cropped(frame.rgb(), source)
+            yield frame.t_s, frame.rgb()
 
     with write_whole(folder / VIDEO) as beside:
         review_video.write_review_video(
             done.measurement, done.review, done.script, between, beside, end_s=_end_s(done.measurement),
-            clean=source.clean, progress=lambda share: tell("encoding the video", share),
+            clean=True, progress=lambda share: tell("encoding the video", share),
         )  # fmt: skip
 
 
@@ -237,14 +218,6 @@ def _end_s(measurement: Measurement) -> float:
     data = measurement.data
     known = [float(t[-1]) for t in (data.track.t_s, data.body.t_s) if len(t)]
     return max(known) if known else data.clip.duration_s
-
-
-def _cropped(rgb: look.Picture, source: Source) -> look.Picture:
-    """Take the grid and the strip of words off the annotated video's frame."""
-    if source.crop_px is None:
-        return rgb
-    width, height = source.crop_px
-    return rgb[:height, :width]
 
 
 def _sha256(file: Path) -> str:

@@ -17,7 +17,7 @@ from attrs import evolve, frozen
 from midfoot import __version__, review
 from midfoot.drift_cost import MEASURE, hip_cost
 from midfoot.findings.engine import find
-from midfoot.load_words import FOR_THE_LIFTER, load_facts
+from midfoot.load_words import FOR_THE_LIFTER, load_facts, next_load
 from midfoot.records.clip import Asked
 from midfoot.records.context import Context
 from midfoot.records.findings import Found
@@ -216,7 +216,13 @@ def load_says(measurement: Measurement) -> review.LoadSays:
             of_drift = bool(finding.evidence) and finding.evidence[0].measure == MEASURE
             if of_drift and cost.drift.rep in finding.reps:
                 costs[finding.id] = (max(cost.as_kg.value - cost.as_kg.sd, 0.0), cost.as_kg.value + cost.as_kg.sd)
-    return review.LoadSays(maximum=dict(load_facts(measurement)).get(FOR_THE_LIFTER, ""), costs_kg=costs)
+    context = measurement.context
+    easy = context.effort_rpe is not None and context.effort_rpe <= review.EASY_RPE
+    return review.LoadSays(
+        maximum=dict(load_facts(measurement)).get(FOR_THE_LIFTER, ""),
+        costs_kg=costs,
+        next_load=next_load(measurement, more=easy and not review.weeks_limits(context)),
+    )
 
 
 def _last(wanted: Wanted, kept: Kept) -> Kept:

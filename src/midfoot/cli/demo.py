@@ -89,7 +89,7 @@ def _sets(
         folder = measure_into(out / clip.stem, request, show, stop, video=video)
         done = review_folder(Wanted(folder=folder, clip=clip))
         write_words(done, folder)
-        source = Source(path=clip, reading=reading_of(done.measurement), behind_s=0.0, clean=True)
+        source = Source(path=clip, reading=reading_of(done.measurement))
         write_pages(done, folder, source, moving=video, tell=show.progress, stop=stop)
         show.clear()
         measured[clip.stem] = (clip, folder, said)

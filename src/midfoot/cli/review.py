@@ -92,11 +92,6 @@ def review(
         files += write_pages(done, folder, source, moving=video, tell=show.progress, stop=stop)
         show.clear()
         if not json:
-            if source is not None and not source.clean:
-                show.say(
-                    "The clip is not beside the folder: stills and video come from annotated.mp4, with the "
-                    "coach's figures in them. Name the clip with --clip, and the lifter reads rounded ones."
-                )
             if source is None:
                 show.say("No stills and no video: the clip is not beside the folder; name it with --clip.")
             show.say(f"{folder}/{', '.join(files)}")

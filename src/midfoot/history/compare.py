@@ -12,6 +12,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from midfoot.history.one_way import one_way
 from midfoot.records.base import Value
 from midfoot.records.history import Comparison, Row, Side
 from midfoot.records.measures import Measure, Measurement
@@ -153,7 +154,7 @@ def _level(
     view: str,
     scale: str,
 ) -> Row:
-    rows = row_of(first, measure_id), row_of(second, measure_id)
+    rows = one_way(measure_id, row_of(first, measure_id), row_of(second, measure_id))
     unit = next((m.unit for row in rows for m in row if m is not None), "")
     if not unit:
         return _none(measure_id, title, LEVEL, "")
@@ -179,8 +180,8 @@ def mean_of(row: list[Measure | None]) -> Value | None:
 def _over(measure_id: str, title: str, better: str, first: Measurement, second: Measurement) -> Row:
     ends: list[Value | None] = []
     unit = ""
-    for one in (first, second):
-        known = [m for m in row_of(one, measure_id) if m is not None]
+    for row in one_way(measure_id, row_of(first, measure_id), row_of(second, measure_id)):
+        known = [m for m in row if m is not None]
         unit = unit or next((m.unit for m in known), "")
         if len(known) < 2:
             ends.append(None)

@@ -12,6 +12,7 @@ import math
 from attrs import frozen
 
 from midfoot.history.compare import CLEAR_SDS, effort, row_of, why_not_scales, why_not_views
+from midfoot.history.one_way import one_way
 from midfoot.records.base import Value
 from midfoot.records.findings import Prediction
 from midfoot.records.history import Followed
@@ -113,7 +114,7 @@ def amount(one: Measurement, said: Prediction, *, against_rep: bool, reference: 
     numbers = [r.n for r in one.data.reps.reps]
     known = {
         numbers[k]: Value(float(m.value), m.sd or 0.0)
-        for k, m in enumerate(row_of(one, said.measure))
+        for k, m in enumerate(one_way(said.measure, row_of(one, said.measure))[0])
         if m is not None and m.value is not None
     }
     if not known or (against_rep and len(known) < 2):

@@ -40,8 +40,7 @@ def run(job: Job) -> Finish | None:
         source = None
         if main is not None and job.workspace.blobs.has(main.sha256):
             source = Source(
-                path=job.workspace.blobs.path(main.sha256), reading=reading_of(done.measurement), behind_s=0.0,
-                clean=True,
+                path=job.workspace.blobs.path(main.sha256), reading=reading_of(done.measurement),
             )  # fmt: skip
         files = write_words(done, folder)
         files += write_pages(done, folder, source, moving=moving, tell=job.progress, stop=job.stop)

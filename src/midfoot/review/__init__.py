@@ -8,11 +8,13 @@ from midfoot.review.apply import EditError, apply, effective
 from midfoot.review.draft import draft_of, values_of
 from midfoot.review.library import Library, LibraryError, as_template, with_wording, without_wording
 from midfoot.review.library import load as load_library
-from midfoot.review.said import LoadSays
+from midfoot.review.next_time import EASY_RPE
+from midfoot.review.said import LoadSays, weeks_limits
 from midfoot.review.script import moment_words, script_of, script_text, texts_of
 from midfoot.review.table import table_csv
 
 __all__ = [
+    "EASY_RPE",
     "EditError",
     "Library",
     "LibraryError",
@@ -28,6 +30,7 @@ __all__ = [
     "table_csv",
     "texts_of",
     "values_of",
+    "weeks_limits",
     "with_wording",
     "without_wording",
 ]

@@ -66,7 +66,7 @@ def apply(draft: Draft, edits: tuple[Edit, ...]) -> Review:
         elif edit.kind == "order":
             orders[str(edit.section)] = edit.order
         elif edit.part in FRAMES:
-            draft = evolve(draft, **{edit.part: edit.text})
+            draft = _framed(draft, edit)
         else:
             if target in parts:
                 parts[target] = _changed(parts[target], edit)
@@ -137,6 +137,17 @@ def _added(edit: Edit, *, hurts: bool) -> Part:
     )
 
 
+def _framed(draft: Draft, edit: Edit) -> Draft:
+    """Put what stands about the parts into other words."""
+    match edit.part:
+        case "greeting":
+            return evolve(draft, greeting=edit.text)
+        case "opening":
+            return evolve(draft, opening=edit.text)
+        case _:
+            return evolve(draft, closing=edit.text)
+
+
 def _own(part_id: str) -> bool:
     return part_id.startswith(OWN)
 
@@ -162,7 +173,9 @@ def _changed(part: Part, edit: Edit) -> Part:
                 return evolve(part, aloud=edit.text, status=status)
             if edit.which == "text":
                 return evolve(part, text=edit.text, needs_words=False, status=status)
-            return evolve(part, **{edit.which: edit.text}, status=status)
+            if edit.which == "why":
+                return evolve(part, why=edit.text, status=status)
+            return evolve(part, try_text=edit.text, status=status)
         case "mark":
             mark = Mark(
                 id=edit.id,

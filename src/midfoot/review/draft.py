@@ -19,7 +19,7 @@ from midfoot.review import moments
 from midfoot.review.asked import asked_parts
 from midfoot.review.changes import changes_of, faults_of, spare_of, trial_of
 from midfoot.review.library import Library, Picker
-from midfoot.review.next_time import again_parts, caution_parts, film_parts, next_parts
+from midfoot.review.next_time import again_parts, caution_parts, drill_parts, film_parts, next_parts
 from midfoot.review.said import LoadSays, Said, finding_values, level_of, lines_of, set_values, weeks_limits
 from midfoot.review.seen import good_of, remarks_of
 
@@ -71,7 +71,8 @@ def draft_of(
         *good,
         *changes,
         *remarks_of(said),
-        *next_parts(measurement, picker, said.values, changes, weeks_limits(context), said.load.maximum),
+        *next_parts(measurement, picker, said.values, changes, weeks_limits(context), said.load),
+        *([] if hurts or weeks_limits(context) else drill_parts(picker, said.values, faults, _tried(changes))),
         *([] if hurts else film_parts(measurement, picker, said.values, changes)),
         *([] if hurts else again_parts(picker, said.values, observed)),
         *trial_of(said, faults, changes),
@@ -106,6 +107,10 @@ def draft_of(
         held_back=tuple(dict.fromkeys(held_back)),
         spare=tuple(evolve(p, rank=len(parts) + k) for k, p in enumerate(spare)),
     )
+
+
+def _tried(changes: list[Part]) -> list[str]:
+    return [p.try_text for p in changes if p.try_text]
 
 
 def _model_rep(measurement: Measurement, faults: tuple[Finding, ...]) -> int | None:

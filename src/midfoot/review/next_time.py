@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from midfoot.records.findings import Finding
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Part
 from midfoot.review.library import Picker, small
 from midfoot.review.names import GOALS
+from midfoot.review.said import LoadSays
 from midfoot.review.words import bar_load, listed
 
 HARD_RPE, EASY_RPE = 9.0, 7.5
@@ -24,12 +26,13 @@ def next_parts(
     values: Mapping[str, str],
     changes: Sequence[Part],
     meet: str,
-    maximum: str = "",
+    load_says: LoadSays | None = None,
 ) -> list[Part]:
     """Draft the next session; advice on load only where nothing stands against it.
 
-    `meet` is `close`, `near` or "" for a competition in sight; `maximum` is the estimated one in words.
+    `meet` is `close`, `near` or "" for a competition in sight; `load_says` is what strength makes of the load.
     """
+    says = load_says or LoadSays()
     out: list[Part] = []
     context, data = measurement.context, measurement.data
     if meet and not context.hurts:
@@ -42,6 +45,9 @@ def next_parts(
     load, effort, unit = data.asked.load_kg, context.effort_rpe, context.load_unit or "kg"
     if load and effort is None:
         out += _part(picker, "no_effort", values, "next")
+    elif load and effort is not None and says.next_load:
+        about = "range_hard" if effort >= HARD_RPE else "range"
+        out += _part(picker, about, {**values, "kg": says.next_load}, "next")
     elif load and effort is not None:
         if effort >= HARD_RPE:
             out += _part(picker, "down", {**values, "kg": bar_load(OFF_SHARE * load, unit, down=False)}, "next")
@@ -49,8 +55,8 @@ def next_parts(
             out += _part(picker, "up", {**values, "kg": bar_load(ADD_SHARE * load, unit, down=False)}, "next")
         else:
             out += _part(picker, "same_load", values, "next")
-    if maximum:
-        out += _part(picker, "maximum", {**values, "kg": maximum}, "next")
+    if says.maximum:
+        out += _part(picker, "maximum", {**values, "kg": says.maximum}, "next")
     first = next((p for p in changes if p.try_at is not None and p.try_at.max_load_pct is not None), None)
     if load and first is not None and first.try_at is not None and first.try_at.max_load_pct is not None:
         rpe = first.try_at.max_rpe
@@ -102,6 +108,21 @@ def film_parts(
         said = {**values, "view": "from the front", "things": "what knees and hips do to the side"}
         out += _part(picker, "other_view", said, "film")
     return out
+
+
+def drill_parts(
+    picker: Picker, values: Mapping[str, str], faults: Sequence[Finding], taken: Sequence[str]
+) -> list[Part]:
+    """Draft one drill for the first change that has one and does not propose it already."""
+    for finding in faults:
+        for change in (*finding.changes, *finding.other_changes):
+            if change.kind != "drill" or any(t.startswith(change.text) for t in taken):
+                continue
+            words = picker.pick(change.id, "drill", "lifter", values, fallback=change.text)
+            text = picker.pick("drill", "next", "lifter", {**values, "cue": small(words)}) if words else ""
+            if text:
+                return [Part(id="next:drill", section="next", text=text)]
+    return []
 
 
 def again_parts(picker: Picker, values: Mapping[str, str], observed: Sequence[str]) -> list[Part]:

@@ -29,11 +29,12 @@ VIEW_ALOUD = {
 class LoadSays:
     """What mechanics and strength make of the load, put together outside; empty where nothing is to be said.
 
-    `maximum` is the estimated maximum in a lifter's words; `costs_kg` by finding what a drift costs the hips, as
-    so many kg more on the bar: least and most.
+    `maximum` is the estimated maximum in a lifter's words, `next_load` the range for the next session; `costs_kg`
+    by finding what a drift costs the hips, as so many kg more on the bar: least and most.
     """
 
     maximum: str = ""
+    next_load: str = ""
     costs_kg: Mapping[str, tuple[float, float]] = field(factory=dict)
 
 

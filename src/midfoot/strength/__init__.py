@@ -8,7 +8,7 @@ from midfoot.strength.attempts import attempts
 from midfoot.strength.base import StrengthError
 from midfoot.strength.calendar import weeks_to
 from midfoot.strength.classes import class_of, federations
-from midfoot.strength.one_rm import for_the_lifter, one_rm
+from midfoot.strength.one_rm import for_the_lifter, next_range_kg, one_rm
 from midfoot.strength.plates import PlateSet, loaded, plate_set, plate_sets
 from midfoot.strength.points import all_points, points
 from midfoot.strength.profile import profile
@@ -27,6 +27,7 @@ __all__ = [
     "federations",
     "for_the_lifter",
     "loaded",
+    "next_range_kg",
     "one_rm",
     "plate_set",
     "plate_sets",

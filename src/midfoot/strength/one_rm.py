@@ -92,14 +92,34 @@ def one_rm(
     )  # fmt: skip
 
 
+NEXT_EFFORT = (7.0, 8.0)
+"""Effort of a working set that leaves room to think (common practice, no source)."""
+MOST_MORE = 0.05
+"""Of the load, added from one session to the next at most (common practice, no source)."""
+
+
 def for_the_lifter(found: OneRm, unit: str = "kg") -> str:
     """Say an estimated maximum as a lifter reads it: a range in steps of 2.5 kg or 5 lb, or the single itself."""
     if found.sd_kg <= 0:
         return load_words(found.kg, unit)
     low, high = found.range_kg()
-    if unit != "kg":
-        return f"about {on_the_bar(low, unit):g} to {on_the_bar(high, unit, down=False):g} {unit}"
-    return f"about {load_words(low)} to {load_words(high)}"
+    return f"about {on_the_bar(low, unit):g} to {on_the_bar(high, unit, down=False):g} {unit}"
+
+
+def next_range_kg(
+    found: OneRm, load_kg: float, reps: int, *, more: bool = True, table: RpeTable | None = None
+) -> tuple[float, float] | None:
+    """Give the loads for as many repetitions again at an effort of 7 to 8: from, to; None outside the table.
+
+    Never more than a twentieth above what was lifted, and nothing above it unless `more`.
+    """
+    chart = table or rpe_table()
+    shares = [chart.share(reps, effort) for effort in NEXT_EFFORT]
+    if shares[0] is None or shares[1] is None:
+        return None
+    most = load_kg * (1.0 + MOST_MORE) if more else load_kg
+    high = min(shares[1] * found.kg, most)
+    return min(shares[0] * found.kg, high), high
 
 
 def _methods(load_kg: float, reps: int, left: float, to_failure: float, table: RpeTable) -> tuple[Method, ...]:
