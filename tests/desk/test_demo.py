@@ -14,6 +14,7 @@ from sets import made_measurement
 from midfoot import pipeline
 from midfoot.desk import demo
 from midfoot.desk.confirming import reading_of
+from midfoot.jobs import look_child
 from midfoot.outputs import write_numbers
 from midfoot.records.context import Context
 from midfoot.store import Workspace
@@ -21,8 +22,8 @@ from midfoot.store.columns import now
 from midfoot.store.tables import clips, jobs, lifters, measurements, sets
 
 
-@pytest.fixture
-def filled(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
+def test_it_is_filled_and_made_again_starts_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The bundled set is measured once, by whoever made the folder; the older one here; what is new waits."""
     clip, folder = tmp_path / "squat.mp4", tmp_path / "squat"
     write_clip(clip, times_s=np.arange(240) / 30)
     folder.mkdir()
@@ -35,15 +36,17 @@ def filled(tmp_path: Path, monkeypatch: pytest.MonkeyPatch):
 
     monkeypatch.setattr(pipeline, "measure_clip", measure)
     monkeypatch.setattr("midfoot.jobs.measure.write_pictures", lambda *_: None)
+    # the look itself is real; its own process, which costs a second a clip, is tested where it belongs
+    monkeypatch.setattr("midfoot.jobs.look.looked", lambda clip, out, *_: look_child.look(clip, out))
     said = Context(lift="squat", load_kg=80.0, reps=5, rpe=8.0, safeties="pins", question="Is it the legs?")
     with demo.fresh(tmp_path / "workspace") as workspace:
         assert demo.fill(workspace, {"squat": (clip, folder, said)}, publish=False) == []
-        yield workspace, asked
+        _is_whole(workspace, asked)
+    with demo.fresh(tmp_path / "workspace") as again, again.read() as connection:
+        assert connection.execute(sa.select(sets.c.id)).all() == []
 
 
-def test_it_is_filled(filled: tuple[Workspace, list[pipeline.Request]]) -> None:
-    """The bundled set is measured once, by whoever made the folder; the older one here; what is new waits."""
-    workspace, asked = filled
+def _is_whole(workspace: Workspace, asked: list[pipeline.Request]) -> None:
     with workspace.read() as connection:
         rows = connection.execute(sa.select(sets).order_by(sets.c.received_at)).all()
         people = connection.execute(sa.select(lifters.c.name)).scalars().all()
@@ -53,7 +56,7 @@ def test_it_is_filled(filled: tuple[Workspace, list[pipeline.Request]]) -> None:
         waiting = connection.execute(sa.select(jobs.c.state).where(jobs.c.kind == "measure")).scalars().all()
         assert len(connection.execute(sa.select(measurements.c.id)).all()) == 2
 
-    assert [r.load_kg for r in asked_of(asked)] == [75.0]
+    assert [r.asked.load_kg for r in asked] == [75.0]
     assert [(r.lift, r.state, r.load_kg) for r in rows[:1]] == [("squat", "ready", 75.0)]
     assert now() - rows[0].received_at > timedelta(days=20)
     assert people == ["Runa Tveit"], "who sent the new ones is for the coach to confirm"
@@ -61,14 +64,3 @@ def test_it_is_filled(filled: tuple[Workspace, list[pipeline.Request]]) -> None:
     assert reading.pasted is not None
     assert (pain.lift, pain.context_confirmed, reading.pasted.name) == ("squat", False, "Ines Falk")
     assert waiting.count("queued") == 2
-
-
-def asked_of(requests: list[pipeline.Request]):
-    return [r.asked for r in requests]
-
-
-def test_made_again_it_starts_anew(filled: tuple[Workspace, list[pipeline.Request]]) -> None:
-    workspace, _ = filled
-    workspace.close()
-    with demo.fresh(workspace.path) as again, again.read() as connection:
-        assert connection.execute(sa.select(sets.c.id)).all() == []

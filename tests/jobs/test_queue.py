@@ -189,7 +189,7 @@ class Queue(RuleBasedStateMachine):
             assert row.state != "failed" or row.error
 
 
-Queue.TestCase.settings = settings(max_examples=60, stateful_step_count=40, deadline=None, derandomize=True)
+Queue.TestCase.settings = settings(max_examples=30, stateful_step_count=40, deadline=None, derandomize=True)
 TestQueue = Queue.TestCase
 
 

@@ -8,7 +8,6 @@ from datetime import datetime, timedelta
 
 from attrs import define, field
 
-from midfoot.desk.keeping import retire
 from midfoot.store import Workspace
 from midfoot.store.columns import now
 from midfoot.store.rows import set_setting, setting
@@ -46,6 +45,8 @@ class Daily:
             last = setting(connection, LAST)
         if last and timedelta(0) <= at - datetime.fromisoformat(last) < EVERY:
             return False
+        from midfoot.desk.keeping import retire  # brings the pages' whole machinery along
+
         retire(self.workspace, at)
         with self.workspace.write() as connection:
             set_setting(connection, LAST, at.isoformat())
