@@ -1,4 +1,4 @@
-"""What the pages' process imports of queue and intake brings no decoder, no network and no signal processing with it."""
+"""What the pages import of queue and intake brings no decoder, no network and no signal processing with it."""
 
 from __future__ import annotations
 
