@@ -16,7 +16,7 @@ from desk_rows import put_lifter, put_set
 from starlette.testclient import TestClient
 
 from midfoot.store import Workspace
-from midfoot.store.tables import audit, changes, consents, follow_ups, lifters, measurements
+from midfoot.store.tables import audit, changes, consents, follow_ups, lifters, measurements, publications
 from midfoot.web.words import rounded
 
 
@@ -174,3 +174,32 @@ def test_erasing_asks_for_the_name(client: TestClient, workspace: Workspace, run
     assert client.get(f"/lifters/{runa}").status_code == 404
     with workspace.read() as connection:
         assert connection.execute(sa.select(sa.func.count()).select_from(measurements)).scalar_one() == 0
+
+
+@pytest.mark.parametrize("how", ["revoked", "minor"])
+def test_a_public_page_goes_when_it_no_longer_may_be_there(
+    client: TestClient, workspace: Workspace, runa: str, how: str
+) -> None:
+    """Taking the consent back, or learning that the lifter is a minor, takes the page back at once."""
+    with workspace.write() as connection:
+        consent = connection.execute(
+            sa.insert(consents).values(lifter_id=runa, use="public_page", wording="Yes.")
+        ).inserted_primary_key[0]
+        set_id, _ = put_set(connection, lifter_id=runa)
+        connection.execute(
+            sa.insert(publications).values(
+                set_id=set_id, kind="public", token="t", folder="published/p/t", audience={"uses": ["public_page"]}
+            )
+        )
+    page = workspace.published / "p" / "t" / "index.html"
+    page.parent.mkdir(parents=True)
+    page.write_text("Runa")
+
+    if how == "revoked":
+        client.post(f"/lifters/{runa}/consents/{consent}/revoke")
+    else:
+        client.post(f"/lifters/{runa}", data={"name": "Runa", "minor": "yes"})
+
+    with workspace.read() as connection:
+        assert connection.execute(sa.select(publications.c.revoked_at)).scalar_one() is not None
+    assert "Runa" not in page.read_text()

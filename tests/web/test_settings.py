@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 import sqlalchemy as sa
 from desk_client import PAGE, client_of
 from desk_rows import put_set
 from starlette.testclient import TestClient
 
+from midfoot import web
+from midfoot.desk.measuring import inputs_of
+from midfoot.publish import look
+from midfoot.records.context import Competition, Context
 from midfoot.store import Workspace
 from midfoot.store.rows import setting
 from midfoot.store.tables import sessions
@@ -118,3 +124,41 @@ def test_work_is_listed(client: TestClient, workspace: Workspace) -> None:
     assert "following the bar" in text
     assert f"/sets/{set_id}" in text
     assert "The clip holds no video" in text
+
+
+def test_the_usual_rules_count_unless_a_competition_names_others(client: TestClient, workspace: Workspace) -> None:
+    """What is measured next is held against them, and is another measurement than before."""
+    with workspace.write() as connection:
+        _, plain = put_set(connection)
+        own = Context(competition=Competition(rules="ipf-2022"))
+        _, named = put_set(connection, context=own)
+    with workspace.read() as connection:
+        before = inputs_of(connection, workspace, plain)
+
+    client.post("/settings", data={"rules": "ipf-2022"})
+
+    with workspace.read() as connection:
+        after, other = inputs_of(connection, workspace, plain), inputs_of(connection, workspace, named)
+    assert before is not None
+    assert after is not None
+    assert other is not None
+    assert (before.request.rules, after.request.rules, other.request.rules) == (None, "ipf-2022", None)
+    assert before.key != after.key
+
+
+@pytest.mark.parametrize(("days", "status"), [("30", 303), ("0", 422), ("soon", 422)])
+def test_how_long_things_stay(client: TestClient, workspace: Workspace, days: str, status: int) -> None:
+    assert client.post("/settings", data={"keep_unused_days": days}).status_code == status
+
+    with workspace.read() as connection:
+        assert setting(connection, "keep_unused_days") == (30 if status == 303 else None)
+
+
+def test_the_pages_have_the_colours_of_what_is_published() -> None:
+    """The desk's light theme is the one of publish/look.py."""
+    css = (Path(web.__file__).parent / "static" / "css" / "desk.css").read_text("utf-8")
+
+    for name, colour in (("paper", look.PAPER), ("ink", look.INK), ("soft", look.SOFT_TEXT), ("card", look.CARD),
+                         ("grid", look.GRID), ("strong", look.GRID_STRONG), ("bar", look.BAR)):  # fmt: skip
+        assert f"--{name}: light-dark({look.css(colour)}," in css, name
+    assert f"--evidence: {look.css(look.EVIDENCE)};" in css

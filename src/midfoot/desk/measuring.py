@@ -34,6 +34,7 @@ from midfoot.reviewing import prepared
 from midfoot.second_view import ViewsError
 from midfoot.store import StoreError, Workspace, read_measurement
 from midfoot.store.retention import original
+from midfoot.store.rows import setting
 from midfoot.store.tables import clips, lifters, measurements, repairs, sets
 
 THRESHOLDS = "thresholds.toml"
@@ -111,7 +112,10 @@ def inputs_of(connection: Connection, workspace: Workspace, clip_id: str) -> Inp
     )  # fmt: skip
     own = workspace.library / THRESHOLDS
     limits = findings.read_thresholds(own) if own.is_file() else None
-    request = Request(clip=workspace.blobs.path(clip.sha256), asked=asked, context=said, limits=limits)
+    request = Request(
+        clip=workspace.blobs.path(clip.sha256), asked=asked, context=said, limits=limits,
+        rules=_rules(connection, said),
+    )  # fmt: skip
     request = request_with(request, made)
     others = connection.execute(
         sa.select(clips.c.id, measurements.c.folder)
@@ -124,6 +128,14 @@ def inputs_of(connection: Connection, workspace: Workspace, clip_id: str) -> Inp
         key=key_of(clip.sha256, request), repairs_to=max((r.n for r in made), default=0),
         main=(row.main_clip_id or clip_id) == clip_id, others=tuple((o.id, o.folder) for o in others),
     )  # fmt: skip
+
+
+def _rules(connection: Connection, said: Context) -> str | None:
+    """Give the coach's usual rule set; None where the lifter's own competition says which, or he set none."""
+    if said.competition is not None and said.competition.rules:
+        return None
+    usual = str(setting(connection, "rules", "") or "")
+    return usual if usual in rules.names() else None
 
 
 def with_offset(said: Context, marks: Any) -> Context:

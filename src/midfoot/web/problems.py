@@ -8,9 +8,19 @@ class Problem(Exception):
 
     def __init__(self, status: int, says: str, remedy: str) -> None:
         super().__init__(says)
-        self.status, self.says, self.remedy = status, says, remedy
+        if not remedy:  # one sentence that holds both, as errors of the program are
+            says, _, remedy = says.partition("; ")
+            says = says.rstrip(".") + "."
+        self.status, self.says = status, says
+        self.remedy = remedy[:1].upper() + remedy[1:] or "Go back and try again."
 
 
 def not_found(what: str) -> Problem:
     """Give the problem of an address that leads to nothing."""
     return Problem(404, f"There is no {what} here.", "Go back to the inbox; it may have been archived or erased.")
+
+
+def problem_of(status: int, error: Exception, remedy: str = "Reload the page and try again.") -> Problem:
+    """Turn an error of our own into a problem: what follows its semicolon is the remedy, else `remedy`."""
+    says, _, rest = str(error).partition("; ")
+    return Problem(status, f"{says.rstrip('.')}.", rest[:1].upper() + rest[1:] if rest else remedy)

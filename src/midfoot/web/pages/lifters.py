@@ -15,6 +15,7 @@ from midfoot.desk import export as everything
 from midfoot.desk import lifter as over_weeks
 from midfoot.desk import publishing
 from midfoot.desk.erase import EraseError, erase_lifter
+from midfoot.desk.publishing import enforce
 from midfoot.measures.registry import definition
 from midfoot.records.context import SEXES
 from midfoot.store.columns import new_id, now
@@ -117,6 +118,7 @@ def keep(lifter_id: str, desk: Desk, form: Form) -> Response:
         _card(connection, lifter_id)
         connection.execute(sa.update(lifters).where(lifters.c.id == lifter_id).values(**values))
         audit(connection, "lifter_changed", "lifter", lifter_id, {"fields": sorted(values)})
+    enforce(desk, lifter_id=lifter_id)  # a minor is never public
     publishing.enforce(desk, lifter_id=lifter_id)  # who is said to be a minor now is not public any more
     return RedirectResponse(f"/lifters/{lifter_id}#private", status_code=303)
 
@@ -150,6 +152,7 @@ def revoke(lifter_id: str, consent_id: str, desk: Desk) -> Response:
             .values(revoked_at=now())
         )  # fmt: skip
         audit(connection, "consent_revoked", "lifter", lifter_id, {"consent": consent_id})
+    enforce(desk, lifter_id=lifter_id)
     publishing.enforce(desk, lifter_id=lifter_id)
     return RedirectResponse(f"/lifters/{lifter_id}#consents", status_code=303)
 

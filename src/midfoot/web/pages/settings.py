@@ -22,6 +22,8 @@ from midfoot.web.words import size
 router = APIRouter(include_in_schema=False)
 TEXTS = {"coach_name": 80, "hello": 40, "public_address": 300}
 """Settings that are a line of text, and how long it may be."""
+TIMES = {"keep_unused_days": (1, 3650), "keep_originals_months": (1, 240)}
+"""How long things stay, and from what to what that may be set."""
 
 
 @router.get("/settings")
@@ -30,6 +32,8 @@ def settings(request: Request, desk: Desk, page: Page, done: str = "") -> Respon
     with desk.read() as connection:
         values = {key: str(setting(connection, key, "") or "") for key in TEXTS}
         values["rules"] = str(setting(connection, "rules", "") or "")
+        days = setting(connection, "keep_unused_days", None) or UNUSED_DAYS
+        months = setting(connection, "keep_originals_months", None) or ORIGINAL_DAYS // 30
         watch = bool(setting(connection, "watch", True))
         waiting = due(connection, now())
         paired = connection.execute(
@@ -44,7 +48,7 @@ def settings(request: Request, desk: Desk, page: Page, done: str = "") -> Respon
             "rules": [(name, load(name).cited) for name in names()], "files": own_files.FILES,
             "own": {f.id for f in own_files.FILES if (desk.library / f.path).is_file()},
             "password": has_password(desk), "password_length": PASSWORD_LENGTH, "paired": paired,
-            "unused_days": UNUSED_DAYS, "original_days": ORIGINAL_DAYS, "due": waiting, "done": done[:80],
+            "unused_days": days, "original_months": months, "due": waiting, "done": done[:80],
         },
     )  # fmt: skip
 
@@ -61,7 +65,10 @@ def keep(desk: Desk, form: Form) -> Response:
     address = text_of(form, "public_address", limit=300)
     if address and not address.startswith(("http://", "https://")):
         raise Problem(422, f"{address} is no address.", "Write it whole, with https:// at its head.")
+    times = {key: _whole(text_of(form, key, limit=6), key) for key in TIMES if text_of(form, key)}
     with desk.write() as connection:
+        for key, value in times.items():
+            set_setting(connection, key, value)
         for key, limit in TEXTS.items():
             set_setting(connection, key, text_of(form, key, limit=limit))
         set_setting(connection, "rules", rules)
@@ -131,6 +138,13 @@ def keep_file(request: Request, file_id: str, desk: Desk, page: Page, form: Form
         audit(connection, "own_file_kept", "file", file.id)
     said = "Kept; the next draft uses it." if text else "Your own file is gone; the text of midfoot counts again."
     return _file_page(request, page, desk.library, file, own_files.own(desk.library, file), "", said)
+
+
+def _whole(text: str, key: str) -> int:
+    least, most = TIMES[key]
+    if not text.isdecimal() or not least <= int(text) <= most:
+        raise Problem(422, f"{text} is not taken here.", f"Write a whole number from {least} to {most}.")
+    return int(text)
 
 
 def _file(file_id: str) -> own_files.OwnFile:
