@@ -120,7 +120,8 @@ def put_received(
             clips.insert().values(
                 set_id=set_id, sha256=sha256, received_name=f"{name}.mp4", bytes=clip.stat().st_size,
                 duration_s=found["duration_s"], width_px=found["width_px"], height_px=found["height_px"],
-                frame_sha256=sha[FRAME], proxy_sha256=sha[PROXY], probe={**found, "times_sha256": sha[TIMES]},
+                frame_sha256=sha[FRAME], proxy_sha256=sha[PROXY], times_sha256=sha[TIMES],
+                probe={**found, "times_sha256": sha[TIMES]},
             )
         ).inserted_primary_key[0]  # fmt: skip
         connection.execute(sets.update().where(sets.c.id == set_id).values(main_clip_id=clip_id))

@@ -20,7 +20,7 @@ from sqlalchemy.engine import Connection
 
 from midfoot.desk.erase_plan import Plan, delete_rows, delete_unused, own_names, plan_of, take_names_out
 from midfoot.desk.publishing import forget
-from midfoot.store import StoreError, Workspace, write_whole
+from midfoot.store import StoreError, Workspace
 from midfoot.store.columns import now
 from midfoot.store.rows import audit
 from midfoot.store.tables import audit as audit_table
@@ -216,11 +216,13 @@ def _logs(workspace: Workspace, plan: Plan) -> None:
     for path in workspace.log.rglob("*"):
         if not path.is_file():
             continue
-        lines = path.read_text("utf-8", errors="replace").splitlines(keepends=True)
-        kept = [line for line in lines if not any(n in line for n in needles)]
-        if len(kept) < len(lines):
-            with write_whole(path) as beside:
-                beside.write_text("".join(kept), "utf-8")
+        with path.open("r+", encoding="utf-8", errors="replace") as file:  # in place: a desk goes on writing to it
+            lines = file.readlines()
+            kept = [line for line in lines if not any(n in line for n in needles)]
+            if len(kept) < len(lines):
+                file.seek(0)
+                file.writelines(kept)
+                file.truncate()
 
 
 def _overwrite(workspace: Workspace) -> None:
