@@ -36,10 +36,11 @@ def next_load(measurement: Measurement, *, more: bool) -> str:
 
     `more` allows a little above what was lifted. Nothing where `load_facts` says nothing.
     """
-    asked, found = measurement.data.asked, _estimate(measurement)
-    if found is None or asked.load_kg is None:
+    asked = measurement.data.asked
+    effort = asked.rpe if asked.rir is None else 10.0 - asked.rir
+    if _estimate(measurement) is None or asked.load_kg is None or effort is None:
         return ""
-    loads = next_range_kg(found, asked.load_kg, len(measurement.data.reps.reps), more=more)
+    loads = next_range_kg(asked.load_kg, len(measurement.data.reps.reps), effort, more=more)
     if loads is None:
         return ""
     unit = measurement.context.load_unit or "kg"

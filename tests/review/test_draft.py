@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from review.made import FAULTS, finding, many, measured
 
+from midfoot.findings.registry import findings_of
 from midfoot.records.context import Competition, Consent, Context
 from midfoot.records.findings import Found, Size
 from midfoot.records.measures import Measurement
@@ -408,3 +409,43 @@ def test_reps_are_named_as_people_do() -> None:
     assert reps_words((3, 4, 5)) == "reps 3 to 5"
     assert reps_words((1, 3, 5)) == "reps 1, 3 and 5"
     assert reps_words((3, 4, 5), aloud=True) == "repetitions three to five"
+
+
+def test_a_single_rep_is_not_held_against_others() -> None:
+    """Nothing is said of all of it, of one before, or of what held: there is one rep."""
+    of = draft(many("squat", {}, 1, None, held=False))
+    script = script_of(apply(of, ()), {})
+    said = " ".join(line.words for line in script.lines)
+
+    assert "all " not in texts(of, "good")
+    assert not re.search(r"all of them|the one before|held there|to the last", said)
+    assert FEWEST_WORDS <= script.words <= MOST_WORDS
+
+
+def test_a_size_of_several_reps_is_the_largest_of_them() -> None:
+    """One rep shows 27 mm; of the others it is only said that they show it: "up to"."""
+    several = draft(many("squat", {"squat_bar_forward": (2, 3)}, 4, 1, held=True))
+    single = draft(many("squat", {"squat_bar_forward": (3,)}, 4, 1, held=True))
+
+    assert "up to 3.5 cm" in texts(several, "change")
+    assert "2 to 3.5 cm" in texts(single, "change")
+
+
+def test_one_drill_for_the_first_change_and_none_with_pain_or_a_meet_in_sight() -> None:
+    """Section 8 of this project's design."""
+    of = draft(measured("squat", ("squat_bar_forward", "squat_hips_first"), SAFE))
+    drills = [p.text for p in of.parts if p.id == "next:drill"]
+    assert len(drills) == 1
+    assert "three seconds" in drills[0]
+
+    for more in ({"pain": "knee"}, {"competition": Competition(on=date(2031, 5, 20)), "read_on": TODAY}):
+        other = draft(measured("squat", ("squat_bar_forward",), evolve(SAFE, **more)))
+        assert "next:drill" not in {p.id for p in other.parts}
+
+
+def test_every_drill_has_words_of_the_library() -> None:
+    """What a change proposes as a drill, by its id."""
+    for lift in ("squat", "bench", "deadlift"):
+        for definition in findings_of(lift):
+            for change in definition.changes:
+                assert (change.kind == "drill") == LIBRARY.knows(change.id, "drill"), change.id

@@ -86,6 +86,11 @@ def draft_of(
             *([("light", "link")] if faults and not hurts else []),
             ("film_tip", "link"), *([] if hurts else [("patience", "link")]), (usual, "caution"),
             ("filmed", "good")]  # fmt: skip
+    compare = (
+        "compare"
+        if len(measurement.data.reps.reps) > 1 and any(p.about == "held" for p in good)
+        else "compare_one"
+    )
     drafted = {p.id for p in parts}
     spare = [p for p in spare_of(said, faults) if p.id not in drafted]
     return Draft(
@@ -99,7 +104,7 @@ def draft_of(
         ),
         greeting=greeting,
         opening=opening,
-        compare=tuple(lines_of(said, [("compare", "link")] * 2)),
+        compare=tuple(lines_of(said, [(compare, "link")] * 2)),
         again=picker.pick("same_again", "link", "on_air", said.values),
         closing=picker.pick("closing_seen" if hurts else "closing", "closing", "on_air", said.values),
         parts=tuple(evolve(p, rank=k) for k, p in enumerate(parts)),

@@ -12,7 +12,7 @@ from midfoot.records.measures import Measurement
 from midfoot.records.review import Figure
 from midfoot.review import moments
 from midfoot.review.library import Picker
-from midfoot.review.words import figure, number, reps_words
+from midfoot.review.words import at_most, figure, number, reps_words
 from midfoot.units import KG_PER_LB, load_words
 
 NEW_YEARS = 1.0
@@ -103,7 +103,7 @@ def finding_values(measurement: Measurement, finding: Finding) -> dict[str, str]
         "reps_aloud": reps_words(finding.reps, aloud=True),
         "rep": str(worst) if worst else "",
         "rep_aloud": reps_words((worst,), aloud=True) if worst else "",
-        "size": size.words if size else "",
+        "size": "" if size is None else at_most(size.size) if len(finding.reps) > 1 else size.words,
         "size_aloud": size.aloud if size else "",
         "ref": _reference(finding),
         "title": finding.title.rstrip(".")[:1].lower() + finding.title.rstrip(".")[1:],

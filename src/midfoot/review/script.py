@@ -107,13 +107,13 @@ def _moments(review: Review, good: list[Part], changes: list[Part]) -> list[Show
 
 
 def _fillers(review: Review) -> list[tuple[int, float]]:
-    """Give moments to show when there is little to say: the middle of the last rep, the first, then their ends."""
+    """Give moments to show when there is little to say: middles of the reps, the last first, then their ends."""
     spans = review.draft.spans
     if not spans:
         return []
     ends = [(s.n, s.end_s - INSIDE_S) for s in (spans[-1], spans[0])]
     return [
-        *((s.n, (s.start_s + s.end_s) / 2) for s in (spans[-1], spans[0])),
+        *((s.n, (s.start_s + s.end_s) / 2) for s in reversed(spans)),
         *ends,
         (spans[0].n, spans[0].start_s + INSIDE_S),
     ]

@@ -30,10 +30,11 @@ def good_of(said: Said, faults: tuple[Finding, ...]) -> list[Part]:
         )  # fmt: skip
     done = [r for r in data.reps.reps if r.outcome == "completed"]
     if not out and done and len(done) == len(data.reps.reps):
+        about = "all_done" if len(done) > 1 else "one_done"
         out.append(
             Part(id="good:done", section="good", about="done",
-                 text=said.picker.pick("all_done", "good", "lifter", said.values),
-                 aloud=said.picker.pick("all_done", "good", "on_air", said.values), caption="All of it finished")
+                 text=said.picker.pick(about, "good", "lifter", said.values),
+                 aloud=said.picker.pick(about, "good", "on_air", said.values), caption="All of it finished")
         )  # fmt: skip
     if best is not None:
         at = moments.of_reps(said.measurement, (best,))

@@ -55,6 +55,17 @@ def rounded(size: Size, *, step: float | None = None) -> str:
     return _range(low, high, UNIT.get(size.unit, size.unit), step)
 
 
+def at_most(size: Size) -> str:
+    """Write the upper end of the range: "up to 5 cm"; for several reps, of which one has this size."""
+    step = STEPS.get(size.unit, 1.0)
+    high = math.ceil((abs(size.value) + size.sd) / step - 1e-9) * step
+    return (
+        _range(0.0, high / 10, "cm", 0.5)
+        if size.unit == "mm"
+        else _range(0.0, high, UNIT.get(size.unit, size.unit), step)
+    )
+
+
 def _range(low: float, high: float, unit: str, step: float) -> str:
     digits = 0 if step >= 1 else 1 if step >= 0.1 else 2
 

@@ -107,19 +107,27 @@ def for_the_lifter(found: OneRm, unit: str = "kg") -> str:
 
 
 def next_range_kg(
-    found: OneRm, load_kg: float, reps: int, *, more: bool = True, table: RpeTable | None = None
+    load_kg: float, reps: int, effort: float, *, more: bool = True, table: RpeTable | None = None
 ) -> tuple[float, float] | None:
     """Give the loads for as many repetitions again at an effort of 7 to 8: from, to; None outside the table.
 
-    Never more than a twentieth above what was lifted, and nothing above it unless `more`.
+    The same set at the same effort is the same load. Never more than a twentieth above what was lifted, and
+    nothing above it unless `more`.
+
+    Parameters
+    ----------
+    load_kg, reps, effort : what was lifted, how often, how hard it was on the scale to 10.
+    more : whether it may be heavier than that.
+    table : a coach's own table of effort.
     """
     chart = table or rpe_table()
-    shares = [chart.share(reps, effort) for effort in NEXT_EFFORT]
-    if shares[0] is None or shares[1] is None:
+    done = chart.share(reps, effort)
+    low, high = (chart.share(reps, e) for e in NEXT_EFFORT)
+    if done is None or low is None or high is None:
         return None
     most = load_kg * (1.0 + MOST_MORE) if more else load_kg
-    high = min(shares[1] * found.kg, most)
-    return min(shares[0] * found.kg, high), high
+    to = min(load_kg * high / done, most)
+    return min(load_kg * low / done, to), to
 
 
 def _methods(load_kg: float, reps: int, left: float, to_failure: float, table: RpeTable) -> tuple[Method, ...]:
