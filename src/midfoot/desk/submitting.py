@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 ASKED = ("review", "public_page", "edition", "open_set", "name", "face", "keep_original", "pain", "injury",
          "body_mass", "age")  # fmt: skip
 """Uses that the page asks about, in this order; the first is what sending a set is for."""
+PRIVATE = ("pain", "injury", "body_mass", "age")
+"""Of these: what may stand on the lifter's own page."""
 NOT_FOR_MINORS = ("public_page", "edition", "open_set", "name", "face")
 MOST_CLIPS = 6
 STOP = (

@@ -17,7 +17,7 @@ from midfoot.desk.handing_over import HandingError
 from midfoot.desk.links import Link, LinkError
 from midfoot.store.tables import clips
 from midfoot.web.deps import Desk
-from midfoot.web.problems import Problem, not_found
+from midfoot.web.problems import not_found, problem_of
 
 router = APIRouter(tags=["fetch"])
 
@@ -32,7 +32,7 @@ def _link(desk: Desk, token: str) -> Link:
     try:
         return links.opened(desk, links.FETCH, token)
     except LinkError as error:
-        raise Problem(404, str(error), "") from None
+        raise problem_of(404, error) from None
 
 
 Opened = Annotated[Link, Depends(_link)]
@@ -60,5 +60,5 @@ def arrived(desk: Desk, link: Opened, set_id: str, got: Arrived) -> Response:
     try:
         handing_over.give_away(desk, set_id, got.sha256)
     except HandingError as error:
-        raise Problem(409, str(error), "") from None
+        raise problem_of(409, error, "Fetch the set again.") from None
     return JSONResponse({"done": True})

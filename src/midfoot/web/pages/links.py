@@ -14,7 +14,7 @@ from midfoot.desk.links import LinkError
 from midfoot.store.rows import setting
 from midfoot.store.tables import lifters
 from midfoot.web.deps import Desk, Page
-from midfoot.web.problems import Problem
+from midfoot.web.problems import problem_of
 
 router = APIRouter(tags=["links"])
 ADDRESS = "intake_address"
@@ -44,8 +44,7 @@ def make(request: Request, desk: Desk, wanted: Wanted) -> Response:
     try:
         link_id, token = links.make(desk, wanted.scope, lifter_id=wanted.lifter or None, days=wanted.days)
     except LinkError as error:
-        says, _, remedy = str(error).partition("; ")
-        raise Problem(422, f"{says}.", remedy[:1].upper() + remedy[1:]) from None
+        raise problem_of(422, error) from None
     with desk.read() as connection:
         base = str(setting(connection, ADDRESS, "") or "").rstrip("/")
         name = connection.execute(

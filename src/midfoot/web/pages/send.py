@@ -20,7 +20,7 @@ from midfoot.store import StoreError, Workspace
 from midfoot.web import tus
 from midfoot.web.context_form import context_of_form
 from midfoot.web.deps import Desk, Page
-from midfoot.web.problems import Problem
+from midfoot.web.problems import Problem, problem_of
 
 router = APIRouter(tags=["send"])
 LARGEST_BYTES = 4_000_000_000
@@ -47,8 +47,7 @@ def _link(desk: Desk, token: str, request: Request) -> Link:
     try:
         link = links.opened(desk, links.SEND, token)
     except LinkError as error:
-        says, _, remedy = str(error).partition("; ")
-        raise Problem(404, f"{says}.", remedy[:1].upper() + remedy[1:]) from None
+        raise problem_of(404, error) from None
     if request.method not in ("GET", "HEAD", "OPTIONS") and not _pace(request).take(link):
         raise Problem(429, "Too much was sent by this link within the hour.", "Wait a little, then go on.")
     return link
@@ -78,7 +77,14 @@ def page(request: Request, link: Opened, pages: Page, token: str) -> Response:
     return pages.render(
         request,
         "send.html.j2",
-        {"link": link, "token": token, "asked": asked, "views": submitting.VIEWS, "most": submitting.MOST_CLIPS},
+        {
+            "link": link,
+            "token": token,
+            "asked": asked,
+            "views": submitting.VIEWS,
+            "most": submitting.MOST_CLIPS,
+            "private": submitting.PRIVATE,
+        },
     )
 
 
@@ -100,7 +106,7 @@ def submit(desk: Desk, link: Opened, sent: Sent) -> Response:
                        guardian=sent.guardian, words=sent.fields.get("question", "")),
         )  # fmt: skip
     except (SubmitError, LinkError, ValueError) as error:
-        raise _unfit(error) from None
+        raise problem_of(422, ValueError(str(error).replace(" in the context file", ""))) from None
     return JSONResponse({"set": set_id, "stop": submitting.red_flags(typed)}, status_code=201)
 
 
@@ -110,7 +116,7 @@ def told(desk: Desk, link: Opened, set_id: str) -> Response:
     try:
         return JSONResponse(submitting.said_of(desk, link, set_id))
     except SubmitError as error:
-        raise Problem(404, str(error), "") from None
+        raise problem_of(404, error) from None
 
 
 @router.options("/send/{token}/files")
@@ -198,8 +204,3 @@ def leave(request: Request, desk: Desk, link: Opened, upload_id: str) -> Respons
     except tus.Refusal as refusal:
         return tus.refused(refusal)
     return tus.answer(204)
-
-
-def _unfit(error: ValueError) -> Problem:
-    says, _, remedy = str(error).replace(" in the context file", "").partition("; ")
-    return Problem(422, f"{says.rstrip('.')}.", remedy[:1].upper() + remedy[1:])

@@ -16,7 +16,7 @@ from midfoot.store import StoreError
 from midfoot.store.tables import blobs
 from midfoot.store.tables import takes as rows
 from midfoot.web.deps import Desk
-from midfoot.web.problems import Problem, not_found
+from midfoot.web.problems import Problem, not_found, problem_of
 
 router = APIRouter(tags=["voice-over"])
 Id = Annotated[str, Path(pattern=r"^[0-9a-f]{1,32}$")]
@@ -89,7 +89,7 @@ async def sound(desk: Desk, take_id: Id, request: Request) -> Response:
     except TakesError as error:
         raise _problem(error) from None
     except StoreError as error:
-        raise Problem(507, str(error), "") from None
+        raise problem_of(507, error, "Free some room, then try again.") from None
     finally:
         part.unlink(missing_ok=True)
     return JSONResponse(await run_in_threadpool(takes.state, desk, set_id))
@@ -145,6 +145,5 @@ def file(desk: Desk, set_id: Id, name: str) -> Response:
 
 
 def _problem(error: TakesError) -> Problem:
-    says, _, remedy = str(error).partition("; ")
-    status = 404 if says.startswith(("There is no such", "This take is not there")) else 400
-    return Problem(status, f"{says.rstrip('.')}.", remedy[:1].upper() + remedy[1:])
+    gone = str(error).startswith(("There is no such", "This take is not there"))
+    return problem_of(404 if gone else 400, error)
