@@ -85,6 +85,20 @@ TEXTS: list[tuple[str, dict[str, Any]]] = [
     ("squat 100kg rear view", {"view": "rear"}),
     ("squat 120 kg, this is me", {"filmed": "self"}),
     ("My client agreed, with her permission: squat 70kg", {"filmed": "permission"}),
+    ("Name: Kaya M\nAge 31 / F / 57.5kg\nSquat 92.5kg x 3\nInjuries: old ankle sprain",
+     {"name": "Kaya M", "age_years": 31, "sex": "female", "body_mass_kg": 57.5, "load_kg": (92.5, KG),
+      "injury": "Injuries: old ankle sprain"}),
+    ("I'm a 45 year old male, 5 foot 9, 200 pounds, bench 185 lb for 5 reps",
+     {"age_years": 45, "body_mass_kg": round(200 * LB, 4), "load_kg": (round(185 * LB, 4), LBS), "reps": 5}),
+    ("Height: 6'1 Weight: 220 lbs\nDeadlift 495 lbs x 2",
+     {"body_mass_kg": round(220 * LB, 4), "load_kg": (round(495 * LB, 4), LBS)}),
+    ("weight: 100kg, reps: 5, squat", {"load_kg": (100.0, KG), "body_mass_kg": None, "reps": 5}),
+    ("Bench 225 @ 8 for 4", {"load_kg": (225.0, KG), "rpe": 8.0, "reps": 4}),
+    ("DL: 180kg*3, RPE 8½", {"rpe": 8.5, "load_kg": (180.0, KG), "reps": 3}),
+    ("315x3 bench, shoulder's been bugging me", {"pain": "shoulder's been bugging me"}),
+    ("my lower back gets tight; deadlift 150kg x5", {"pain": "my lower back gets tight"}),
+    ("My client Lena squatted 85kg for 4. She agreed to be filmed.", {"filmed": "permission"}),
+    ("dead lift 160 kg x 2; plates are 45cm", {"lift": "deadlift", "plate_mm": 450.0}),
     ("IMG_0042.MOV squat 100kg x 5", {"file": "IMG_0042.MOV", "reps": 5}),
 ]  # fmt: skip
 
@@ -121,6 +135,8 @@ def test_what_is_assumed_is_said(text: str, field: str, value: Any, note: str) -
         ("squat or deadlift, 140kg", "lift", "deadlift, squat"),
         ("squat 100kg RPE 7-8", "rpe", "two values"),
         ("squat 100kg RPE 9, 3 RIR", "rpe", "ask"),
+        ("Squat 100kg x5x3 @7,8,8.5", "rpe", "which set"),
+        ("squat 130kg, 2-3 left in the tank", "rir", "two values"),
         ("squat 100kg rpe 8 ... actually RPE 9", "rpe", "8.0, 9.0"),
         ("I'm 75. squat 100kg", "age_years", "age or a body mass"),
         ("squat 100kg, meet on 5/6", "competition", "day first or month first"),
@@ -167,6 +183,8 @@ def test_loads_of_another_day_are_not_the_loads_of_this_set(text: str) -> None:
         ("some chest pain on the way up", "chest pain"),
         ("weakness in my right leg since Tuesday", "weakness"),
         ("my leg gave way", "weakness"),
+        ("legs feel weak after", "weakness"),
+        ("can't feel my pinky", "numbness or tingling"),
         ("lost control of my bladder", "bladder or bowel"),
     ],
 )
@@ -177,7 +195,7 @@ def test_symptoms_that_need_help_at_once(text: str, what: str) -> None:
 @pytest.mark.parametrize(
     "text",
     ["my weakness is off the chest", "no numbness or tingling", "weak point is lockout", "chest up felt good",
-     "I never get dizzy", "the bar felt light"],
+     "I never get dizzy", "the bar felt light", "my hips shoot up", "legs feel weak off the floor"],
 )  # fmt: skip
 def test_ordinary_words_are_no_symptoms(text: str) -> None:
     assert one(f"Bench 100kg x 5. {text}").urgent == ()

@@ -42,7 +42,8 @@ PERMISSION = re.compile(
     r"\b(?:(?:my|a) (?:friend|client|training partner|lifter|girlfriend|boyfriend|wife|husband|partner|"
     r"mate|brother|sister)"
     r"[^.;\n]{0,60}(?:permission|ok(?:ay)? with|agreed|said (?:yes|ok|it'?s fine))|with (?:his|her|"
-    r"their) permission)\b",
+    r"their) permission|(?:he|she|they) (?:agreed|consented|said (?:yes|ok))|"
+    r"(?:he|she|they)(?:'s| is|'re| are) (?:ok(?:ay)?|fine|happy) with)\b",
     re.I,
 )
 OF_SOMEBODY = re.compile(

@@ -48,9 +48,11 @@ def blocks(text: str) -> tuple[Block, ...]:
             found.append(Block("\n".join(lines), speaker, follows))
         lines, speaker, follows, number = [], next_speaker, next_follows, 0
 
+    openings = [m[1] for m in map(SPEAKER.match, text.splitlines()) if m]
+    known = frozenset(n for n in openings if openings.count(n) > 1)
     for line in text.splitlines():
         so_far = "\n".join(lines)
-        who = _speaker(line)
+        who = _speaker(line, known)
         numbered = NUMBERED.match(line)
         if RULE.match(line):
             close("", False)
@@ -75,13 +77,16 @@ def blocks(text: str) -> tuple[Block, ...]:
     return tuple(found) or (Block(text),)
 
 
-def _speaker(line: str) -> str:
+def _speaker(line: str, known: frozenset[str]) -> str:
     if match := CHAT.match(line):
         return match[1].strip()
     if match := NAME_KEY.match(line):
         return match[1].strip(" .,")
     match = SPEAKER.match(line)
-    return match[1] if match and match[1].split()[0].lower() not in KEYS else ""
+    if match is None or match[1].split()[0].lower() in KEYS:
+        return ""
+    # "Cleo: bench 60 kg" is somebody; "Injuries: an old sprain" names what follows
+    return match[1] if match[1] in known or LIFT.search(line[match.end() :]) else ""
 
 
 def _without_speaker(line: str) -> str:

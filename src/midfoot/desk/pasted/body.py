@@ -42,6 +42,13 @@ MASS_AFTER = re.compile(
     rf"lifter)\b)",
     re.I,
 )
+MASS_STATS = re.compile(
+    rf"(?:\b[MF]\b|\bmale\b|\bfemale\b|\byo\b|y/o|years? old|(?:ft|foot|') ?\d{{1,2}}\"?|\d{{3}} ?cm|"
+    rf"\bage:? \d{{1,2}}|\b[mf], ?\d{{2}})[\s,/|]{{1,4}}({NUMBER}) ?({MASS_UNIT})\b(?! ?x)"
+    rf"|\bheight\b[^\n]{{0,24}}?\bweight ?[:=]? ?({NUMBER}) ?({MASS_UNIT})\b",
+    re.I,
+)
+"""A mass in a row of age, sex and height."""
 MASS_AM = re.compile(rf"\bi(?:'m| am) ({NUMBER}) ?({MASS_UNIT})\b", re.I)
 CM = re.compile(r"\b(1\d\d|2[0-2]\d)(?:[.,]\d)? ?cm\b(?! (?:plate|off|from))", re.I)
 METRES = re.compile(r"\b([12][.,]\d{1,2}) ?m(?:et(?:er|re)s?)?\b(?!/)", re.I)
@@ -57,10 +64,10 @@ AGE = (
 )
 SEX_AGE = re.compile(r"\b(?:(\d{2}) ?/? ?([MF])|([MF]) ?/? ?(\d{2}))\b(?! ?(?:kg|lb|x))")
 SEX = re.compile(
-    r"\b(female|woman|girl|male|man|guy)\b|(?<=yo)[ ,/]{1,2}([MF])\b|(?<=old)[ ,/]{1,2}([MF])\b", re.I
+    r"\b(female|woman|girl|male|man|guy|boy)\b|(?<=yo)[ ,/]{1,2}([MF])\b|(?<=old)[ ,/]{1,2}([MF])\b", re.I
 )
 SEXES = {"female": "female", "woman": "female", "girl": "female", "f": "female",
-         "male": "male", "man": "male", "guy": "male", "m": "male"}  # fmt: skip
+         "male": "male", "man": "male", "guy": "male", "boy": "male", "m": "male"}  # fmt: skip
 BARE = re.compile(rf"\bi(?:'m| am) ({NUMBER})\b(?! ?(?:{MASS_UNIT}|cm|m\b|ft|feet|'|%|weeks?|days?|years?|"
                   rf"months?|yo|y/o|"
                   r"x|out|reps?|minutes))", re.I)  # fmt: skip
@@ -108,6 +115,15 @@ def masses(text: str) -> Iterator[Said | Doubt]:
             yield Said(
                 field="body_mass_kg", value=round(kg, 4), words=found[0].strip(), sure=bool(unit),
                 note="" if unit else "no unit was written: read as kg", start=found.start(), end=found.end(),
+            )  # fmt: skip
+    for found in MASS_STATS.finditer(text):
+        amount, unit = (found[1], found[2]) if found[1] else (found[3], found[4])
+        kg = number(amount) * (KG_PER_LB if is_lb(unit) else 1.0)
+        start = found.start(1) if found[1] else found.start(3)
+        if BODY_MASS_KG[0] <= kg <= BODY_MASS_KG[1]:
+            yield Said(
+                field="body_mass_kg", value=round(kg, 4), words=text[start : found.end()], sure=False, start=start,
+                end=found.end(), note="read as body mass: it stands beside age, sex or height",
             )  # fmt: skip
 
 

@@ -53,6 +53,11 @@ REPS_AT = re.compile(
     rf"\b({COUNT}) (?:reps? )?(?:@|at|with|on) ({NUMBER}) ?({MASS_UNIT})?\b(?! ?(?:%|cm|mm|fps|hz|degrees|rpe))",
     re.I,
 )
+NAMED_LOAD = re.compile(
+    rf"\b(?:squat(?:ted|s)?|bench(?:ed| press)?|dead ?-?lift(?:ed|s)?|SQ|BP|DL):? ({NUMBER})\b"
+    rf"(?! ?(?:{MASS_UNIT}\b|cm|mm|%|x|\*|for|reps?|sets?|years?|weeks?|st\b|nd\b|th\b|am\b|pm\b|/|-))",
+    re.I,
+)
 AT = re.compile(rf"(?:@|\bat|\bwith|\bload[ :=]*(?:of|is|was)?) ?({NUMBER}) ?({MASS_UNIT})?\b(?! ?(?:%|cm|"
                 rf"mm|fps|hz|am\b|"
                 r"pm\b|years?|degrees|reps?|weeks?|rpe|rir|in\b|left))", re.I)  # fmt: skip
@@ -77,8 +82,11 @@ RIR = re.compile(
     rf"|\bcould(?:'ve| have)? (?:done|got|gotten|hit) ({COUNT}) more\b",
     re.I,
 )
+SEVERAL = re.compile(r" ?, ?\d{1,2}(?:[.,]5)?(?! ?(?:kg|lb|x|reps?|years?))\b")
+RANGE = re.compile(r"\d ?(?:-|to|or) ?$")
+HALF = 0.5
 PLATES = re.compile(r"\b(\d{3}) ?mm\b(?: ?plates?)?|\b(\d{2}(?:[.,]\d)?) ?cm plates?|"
-                    r"\b(1[0-9](?:\.\d{1,2})?) ?(?:in|inch|\")"
+                    r"\bplates? (?:are|is) (\d{2}(?:[.,]\d)?) ?cm|\b(1[0-9](?:\.\d{1,2})?) ?(?:in|inch|\")"
                     r" ?plates?", re.I)  # fmt: skip
 VIEW = re.compile(
     r"\b(?:filmed |shot |taken |video |view )?(?:from |at )?(?:the )?(side(?:-?on)?|front|rear|behind|back|"
@@ -141,6 +149,10 @@ def loads(text: str, unit: str) -> Iterator[Said | Doubt]:
     for found in MASS.finditer(left):
         yield _load(found, found[1], found[2], unit)
         blank(found)
+    for found in NAMED_LOAD.finditer(left):
+        if number(found[1]) >= 20:
+            yield _load(found, found[1], "", unit)
+            left = left[: found.start(1)] + " " * len(found[1]) + left[found.end(1) :]
     for found in AT.finditer(left):
         if number(found[1]) >= 20 and not re.fullmatch(r"(?:19|20)\d\d", found[1]):
             yield _load(found, found[1], "", unit)
@@ -189,7 +201,10 @@ def efforts(text: str) -> Iterator[Said | Doubt]:
     """Find RPE (5 to 10 in halves) and reps in reserve (0 to 5)."""
     for found in RPE.finditer(text):
         said, to = found[1] or found[3] or found[5], found[2] or found[4]
-        value = number(said)
+        value = number(said) + (HALF if text[found.end() :].lstrip().startswith("½") else 0.0)
+        if SEVERAL.match(text[found.end() :]):
+            yield Doubt("rpe", f'"{found[0].strip()}" is followed by other values: which set does the clip show?')
+            continue
         if (to and number(to) != 10 and number(to) != value) or (to and number(to) == 10 and "/" not in found[0]):
             yield Doubt("rpe", f'"{found[0].strip()}" names two values.', (said, to))
         elif found[3] and not 5 <= value <= 10:
@@ -203,6 +218,9 @@ def efforts(text: str) -> Iterator[Said | Doubt]:
             yield Doubt("rir", f'"{found[0].strip()}" names two values.', (found[1], found[2]))
             continue
         word = next(g for g in found.groups() if g)
+        if before := RANGE.search(text[: found.start()]):
+            yield Doubt("rir", f'"{before[0]}{found[0].strip()}" names two values.')
+            continue
         left = 2.0 if word.lower() == "a couple" else number(word) if word[0].isdigit() else float(count(word))
         if left > 5:
             yield Doubt("rir", f'"{found[0].strip()}": more than five reps left are hard to count.')
@@ -215,7 +233,8 @@ def efforts(text: str) -> Iterator[Said | Doubt]:
 def plates(text: str) -> Iterator[Said]:
     """Find the diameter of the largest plate, where it was written as one."""
     for found in PLATES.finditer(text):
-        mm = float(found[1]) if found[1] else number(found[2]) * 10 if found[2] else number(found[3]) * MM_PER_INCH
+        cm = found[2] or found[3]
+        mm = float(found[1]) if found[1] else number(cm) * 10 if cm else number(found[4]) * MM_PER_INCH
         if 150 <= mm <= 520:
             yield Said(field="plate_mm", value=round(mm, 1), words=found[0].strip(), start=found.start(),
                        end=found.end())  # fmt: skip

@@ -15,14 +15,17 @@ PART = (r"(?:knees?|backs?|lower backs?|shoulders?|hips?|elbows?|wrists?|ankles?
         r"hammies|quads?|"
         r"groins?|adductors?|pecs?|biceps?|triceps?|forearms?|calf|calves|glutes?|spine|si joint|achilles|"
         r"feet|foot|"
-        r"hands?|fingers?|arms?|legs?|chest|ribs?)")  # fmt: skip
+        r"hands?|fingers?|pinky|pinkies|thumbs?|toes?|arms?|legs?|chest|ribs?)")  # fmt: skip
 PAIN = re.compile(
-    rf"\b(?:pain(?:s|ful|ed)?|hurt(?:s|ing)?|ache[sdy]?|aching|sore(?:ness)?|sharp|twinge[sd]?|pinch(?:es|"
-    rf"ing|ed)?|"
+    rf"\b(?:pain(?:s|ful|ed)?|hurt(?:s|ing)?|ache[sdy]?|aching|sore(?:ness)?|sharp|twinge[sd]?|"
+    rf"pinch(?:es|ing|ed)?|"
     rf"niggl(?:e[sd]?|ing|y)|discomfort|uncomfortable|tweaky|throbb?ing|stabbing|cramp(?:s|ed|ing)?|burning in|"
-    rf"(?:bad|dodgy|bum|grumpy|achy|cranky|stiff|irritated|inflamed|swollen) {PART}|{PART} (?:is|are|feels?|felt|"
-    rf"was|been|acting|gets?|got|playing) ?(?:a bit |a little |really |kind of |pretty )?"
-    rf"(?:off\b|bad|funny|weird|dodgy|swollen|stiff|irritated|inflamed|up again|up\b|grumpy|cranky))\b",
+    rf"(?:bugg|bother|annoy|troubl)(?:ing|ed|es|s) me|acting up|"
+    rf"(?:bad|dodgy|bum|grumpy|achy|cranky|stiff|irritated|inflamed|swollen) {PART}|"
+    rf"{PART} (?:pop(?:s|ped|ping)?|click(?:s|ed|ing)?|crack(?:s|ed|ing)?|grind(?:s|ing)?)|"
+    rf"{PART} (?:is|are|feels?|felt|was|been|acting|gets?|got|playing) ?(?:a bit |a little |really |"
+    rf"kind of |pretty )?"
+    rf"(?:off\b|bad|funny|weird|dodgy|swollen|stiff|tight|irritated|inflamed|up again|up\b|grumpy|cranky))\b",
     re.I,
 )
 INJURY = re.compile(
@@ -44,33 +47,65 @@ NONE = re.compile(
     r"not (?:painful|sore|hurting|injured))\b",
     re.I,
 )
+FEELS = r"(?:is|are|feels?|felt|went|goes|got|gets?)"
 URGENT = (
-    ("numbness or tingling", re.compile(r"\b(?:numb(?:ness|ed)?|tingl(?:e[sd]?|ing|y)|pins and needles|"
-                                        rf"can(?:'?t|not) feel (?:my |the |a )?(?:left |right )?{PART})\b", re.I)),
-    ("weakness", re.compile(rf"\b(?:(?:sudden |strange |odd )weakness|weakness (?:in|down|of) (?:my |the |"
-                            rf"one |both )?"
-                            rf"(?:left |right )?{PART}|(?:left |right ){PART} (?:is|feels?|felt|went|goes|got) "
-                            rf"(?:very |really |so |suddenly )?weak(?! off)|{PART} (?:gave|gives|"
-                            rf"giving) (?:way|out)|"
-                            rf"foot drop|lost (?:strength|power) in)\b", re.I)),
-    ("chest pain", re.compile(r"\b(?:chest (?:pains?|tightness|pressure)|pain in (?:my |the )chest|"
-                              r"tight(?:ness)? in "
-                              r"(?:my |the )chest|chest (?:is |was |feels? |felt )?(?:hurts?|hurting|tight)|"
-                              r"palpitations|short(?:ness)? of breath|can(?:'?t|not) breathe)\b", re.I)),
-    ("fainting", re.compile(r"\b(?:faint(?:ed|ing|s)?|pass(?:ed|ing)? out|black(?:ed|ing)? out|blackout|"
-                            r"lost consciousness|(?:saw|seeing) (?:stars|black)|dizz(?:y|iness)|"
-                            r"vision went)\b", re.I)),
-    ("pain that radiates", re.compile(r"\b(?:radiat(?:es?|ed|ing)|shoot(?:s|ing)? (?:pain|down|up|into)|"
-                                      rf"pain (?:that )?(?:goes|going|runs|running|travels|down) (?:all the way )?"
-                                      rf"(?:down|into|to) (?:my |the )?(?:left |right )?{PART}|"
-                                      rf"down (?:the back of )?"
-                                      r"(?:my|the) (?:left |right |whole )?(?:leg|arm)|"
-                                      r"electric(?:al)? (?:shock|feeling)s?)\b",
-                                      re.I)),
-    ("bladder or bowel", re.compile(r"\b(?:bladder|bowels?|incontinen\w+|peed? (?:myself|a bit|a little)|"
-                                    r"leak(?:ed|ing|s)? "
-                                    r"(?:urine|pee|when)|saddle area)\b", re.I)),
-)  # fmt: skip
+    (
+        "numbness or tingling",
+        re.compile(
+            rf"\b(?:numb(?:ness|ed)?|tingl(?:e[sd]?|ing|y)|pins and needles|"
+            rf"can(?:'?t|not) feel (?:my |the |a )?(?:left |right )?{PART})\b",
+            re.I,
+        ),
+    ),
+    (
+        "weakness",
+        re.compile(
+            rf"\b(?:(?:sudden |strange |odd )weakness|"
+            rf"weakness (?:in|down|of) (?:my |the |one |both )?(?:left |right )?{PART}|"
+            rf"{PART} {FEELS} (?:very |really |so |suddenly )?weak\b(?! (?:off|at the|out of|in the|"
+            rf"from the|point))|"
+            rf"{PART} (?:gave|gives|giving) (?:way|out)|foot drop|lost (?:strength|power) in)\b",
+            re.I,
+        ),
+    ),
+    (
+        "chest pain",
+        re.compile(
+            r"\b(?:chest (?:pains?|tightness|pressure)|pain in (?:my |the )chest|"
+            r"tight(?:ness)? in (?:my |the )chest|"
+            r"chest (?:is |was |feels? |felt )?(?:hurts?|hurting|tight)|palpitations|short(?:ness)? of breath|"
+            r"can(?:'?t|not) breathe)\b",
+            re.I,
+        ),
+    ),
+    (
+        "fainting",
+        re.compile(
+            r"\b(?:faint(?:ed|ing|s)?|pass(?:ed|ing)? out|black(?:ed|ing)? out|blackout|lost consciousness|"
+            r"(?:saw|seeing) (?:stars|black)|dizz(?:y|iness)|vision went)\b",
+            re.I,
+        ),
+    ),
+    (
+        "pain that radiates",
+        re.compile(
+            rf"\b(?:radiat(?:es?|ed|ing)|shoot(?:s|ing)? (?:pains?|down|into|up (?:my|the|one)\b)|"
+            rf"pain (?:that )?(?:goes|going|runs|running|travels|down) (?:all the way )?(?:down|into|to) "
+            rf"(?:my |the )?(?:left |right )?{PART}|"
+            rf"down (?:the back of )?(?:my|the) (?:left |right |whole )?(?:leg|arm)|"
+            rf"electric(?:al)? (?:shock|feeling)s?)\b",
+            re.I,
+        ),
+    ),
+    (
+        "bladder or bowel",
+        re.compile(
+            r"\b(?:bladder|bowels?|incontinen\w+|peed? (?:myself|a bit|a little)|"
+            r"leak(?:ed|ing|s)? (?:urine|pee|when)|saddle area)\b",
+            re.I,
+        ),
+    ),
+)
 NEGATED = re.compile(r"\b(?:no|not|never|without|any|zero|did ?n'?t|does ?n'?t|don'?t)\b[\w' ,/]{0,30}$", re.I)
 
 SAFETIES = re.compile(
