@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import atexit
+import shutil
+import tempfile
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -50,15 +54,24 @@ def coded_clip(path: Path, times_s: np.ndarray) -> np.ndarray:
     return write_clip(path, times_s=times_s, size=SIZE, pictures=[coded(n) for n in range(len(times_s))])
 
 
+@cache
+def _drawn(times: bytes) -> tuple[Path, Path]:
+    """Draw and encode a clip and its proxy once for all tests of a run."""
+    folder = Path(tempfile.mkdtemp(prefix="shown-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    clip, proxy = folder / "clip.mp4", folder / "proxy.mp4"
+    coded_clip(clip, np.frombuffer(times, np.float64))
+    write_proxy(clip, proxy)
+    return clip, proxy
+
+
 def add_shown(
     workspace: Workspace, measurement: Measurement | None, times_s: np.ndarray, *, lifter_id: str | None = None,
     **more: Any,
 ) -> tuple[str, str]:  # fmt: skip
     """A set with its proxy, measured unless `measurement` is None; gives the ids of set and clip."""
     set_id, clip_id = new_id(), new_id()
-    clip, proxy = workspace.path / f"{clip_id}.mp4", workspace.path / f"{clip_id}-proxy.mp4"
-    coded_clip(clip, times_s)
-    write_proxy(clip, proxy)
+    clip, proxy = _drawn(np.asarray(times_s, np.float64).tobytes())
     shas = [workspace.blobs.put(path) for path in (clip, proxy)]
     with workspace.write() as connection:
         for sha256 in shas:

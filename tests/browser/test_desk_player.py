@@ -302,6 +302,26 @@ def test_one_tap_takes_a_place_that_the_bar_may_be(chromium: Any, tmp_path: Path
             page.context.close()
 
 
+def test_a_clip_that_is_not_measured_plays_and_takes_points_in_its_own_pixels(
+    chromium: Any, tmp_path: Path
+) -> None:
+    """Its picture is 640 x 480, though nothing was measured yet and the proxy may come at any time."""
+    with Workspace.create(tmp_path / "workspace") as workspace:
+        set_id, clip_id = add_shown(workspace, None, TIMES[:60])
+        with served(workspace) as address:
+            page = opened(chromium, Shown(workspace, address, set_id, clip_id))
+            assert page.evaluate(f"{DESK}.overlay.size") == [640, 480]
+            page.keyboard.press("ArrowRight")
+            rest(page, 1)
+            page.keyboard.press("q")
+            box = page.locator("#overlay").bounding_box()
+            page.locator("#overlay").click(position={"x": box["width"] / 2, "y": box["height"] / 2})
+            until(page, f"{DESK}.repairs.points.length === 1")
+            assert page.evaluate(f"{DESK}.repairs.points[0]") == pytest.approx([320, 240], abs=1.5)
+            assert page.complaints == []
+            page.context.close()
+
+
 def test_points_are_set_by_keys_alone(chromium: Any, shown: Shown) -> None:
     page = opened(chromium, shown)
     page.keyboard.press("q")

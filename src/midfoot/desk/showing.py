@@ -34,7 +34,10 @@ EARLIER = 12
 
 @frozen(kw_only=True)
 class ClipShown:
-    """One clip of the set: `folder` is its measured folder, None while it is not measured."""
+    """One clip of the set: `folder` is its measured folder, None while it is not measured.
+
+    `width_px` and `height_px` are of the upright picture in which places are told, None before it was looked at.
+    """
 
     id: str
     name: str
@@ -42,6 +45,8 @@ class ClipShown:
     proxy_sha256: str | None
     frame_sha256: str | None
     error: str
+    width_px: int | None
+    height_px: int | None
     folder: Path | None
     measured: str
 
@@ -76,7 +81,7 @@ def set_shown(connection: Connection, workspace: Workspace, set_id: str, clip_id
     shown = tuple(
         ClipShown(
             id=c.id, name=c.received_name, view_said=c.view_said, proxy_sha256=c.proxy_sha256,
-            frame_sha256=c.frame_sha256, error=c.error,
+            frame_sha256=c.frame_sha256, error=c.error, width_px=c.width_px, height_px=c.height_px,
             folder=workspace.path / c.folder if c.folder else None, measured=c.measurement or "",
         )
         for c in found

@@ -39,7 +39,7 @@ class SetDesk {
     this.finding = "";
     this.observing = false;
     this._saidAt = 0;
-    at("video").addEventListener("loadedmetadata", () => { if (!this.scene) this.overlay.fit(at("video").videoWidth, at("video").videoHeight); });
+    this._size();
     this.player.on("frame", (f) => this._frame(f.t_s));
     this.player.on("wanted", (f) => { this.timeline.follow(f.t_s, this.now().words); });
     for (const name of ["play", "pause"]) this.player.on(name, () => this._buttons());
@@ -50,6 +50,14 @@ class SetDesk {
     this._keys();
     this._review();
     this._layers();
+  }
+
+  /** Before anything is measured places are told in px of the clip as it was looked at; a proxy may be smaller. */
+  _size() {
+    const [width, height] = [Number(this.root.dataset.width), Number(this.root.dataset.height)], video = at("video");
+    if (width && height) this.overlay.fit(width, height);
+    else if (video.videoWidth) this.overlay.fit(video.videoWidth, video.videoHeight);
+    else video.addEventListener("loadedmetadata", () => { if (!this.scene) this.overlay.fit(video.videoWidth, video.videoHeight); }, { once: true });
   }
 
   /** Load what was measured; the page without it plays and steps. */
