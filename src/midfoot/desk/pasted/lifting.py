@@ -82,7 +82,7 @@ RIR = re.compile(
     rf"|\bcould(?:'ve| have)? (?:done|got|gotten|hit) ({COUNT}) more\b",
     re.I,
 )
-SEVERAL = re.compile(r" ?, ?\d{1,2}(?:[.,]5)?(?! ?(?:kg|lb|x|reps?|years?|rir|left|in|more|sets?|of))\b")
+SEVERAL = re.compile(r" ?, ?\d{1,2}(?:[.,]5)?(?! ?(?:kg|lb|x|reps?|years?|rir|left|in|more|sets?|of))\b", re.I)
 RANGE = re.compile(r"\d ?(?:-|to|or) ?$")
 HALF = 0.5
 PLATES = re.compile(r"\b(\d{3}) ?mm\b(?: ?plates?)?|\b(\d{2}(?:[.,]\d)?) ?cm plates?|"
