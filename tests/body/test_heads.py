@@ -27,7 +27,7 @@ class Nobody:
         return People(np.zeros(0))
 
 
-def scout(monkeypatch: pytest.MonkeyPatch, faces: object) -> HeadScout:
+def scout(monkeypatch: pytest.MonkeyPatch, faces: object, again: float = 0.0) -> HeadScout:
     """Give a scout that sees nobody, and the faces that `faces(look)` gives at each of its looks."""
 
     class Net:
@@ -40,6 +40,9 @@ def scout(monkeypatch: pytest.MonkeyPatch, faces: object) -> HeadScout:
                 return []
             Net.looks += 1
             return faces(Net.looks - 1)  # type: ignore[operator]
+
+        def check(self, rgb: np.ndarray, face: Face) -> float:
+            return again
 
     monkeypatch.setattr(module, "PeopleScout", Nobody)
     monkeypatch.setattr(module, "FaceNet", Net)
@@ -57,7 +60,7 @@ def moving(k: int) -> Frame:
 
 def test_between_looks_the_picture_carries_a_head(monkeypatch: pytest.MonkeyPatch) -> None:
     """Found once clearly and never again: it is still covered where it went to (2 px a frame, by construction)."""
-    looker = scout(monkeypatch, lambda look: [Face(0.9, 88.0, 108.0, 28.0)] if look == 0 else [])
+    looker = scout(monkeypatch, lambda look: [Face(0.95, 88.0, 108.0, 28.0)] if look == 0 else [])
     for k in range(40):
         looker.see(moving(k))
     (track,) = looker.result().tracks
@@ -73,8 +76,15 @@ def test_weak_answers_make_no_head(monkeypatch: pytest.MonkeyPatch) -> None:
     assert looker.result().tracks == ()
 
 
+def test_what_stands_up_to_a_second_look_is_a_head(monkeypatch: pytest.MonkeyPatch) -> None:
+    looker = scout(monkeypatch, lambda _: [Face(0.55, 300.0, 60.0, 28.0)], again=0.85)
+    for k in range(30):
+        looker.see(moving(k))
+    assert len(looker.result().tracks) == 1
+
+
 def test_a_head_that_was_covered_for_a_while_is_one(monkeypatch: pytest.MonkeyPatch) -> None:
-    looker = scout(monkeypatch, lambda look: [Face(0.9, 300.0, 60.0, 28.0)] if look < 2 or look > 14 else [])
+    looker = scout(monkeypatch, lambda look: [Face(0.95, 300.0, 60.0, 28.0)] if look < 2 or look > 14 else [])
     for k in range(110):
         looker.see(moving(k))
     (track,) = looker.result().tracks
