@@ -136,6 +136,29 @@ def test_names_with_signs_go_too(workspace: Workspace, filled: Filled, name: str
     assert rows == {"so says [erased]": None, "": {"question": "and [erased]?"}}
 
 
+def test_what_has_no_reference_is_found_too(workspace: Workspace, filled: Filled) -> None:
+    """A note kept under a set's id, a link by which others sent sets too, a file still on its way."""
+    with workspace.write() as c:
+        c.execute(tables.settings.insert().values(key=f"note of {filled.sets[0]}", value=["late"]))
+        c.execute(tables.settings.insert().values(key="pinned", value=[filled.sets[0], filled.other_set]))
+        c.execute(tables.links.insert().values(id="everybodys", token_hash="e" * 64, scope="send",
+                                               limits={"sets": [filled.sets[1], filled.other_set]}))  # fmt: skip
+    (workspace.path / "uploads").mkdir()
+    for name, of in (("hers", filled.sets[0]), ("his", filled.other_set)):
+        (workspace.path / "uploads" / f"{name}.json").write_text(f'{{"metadata": {{"set": "{of}"}}}}')
+        (workspace.path / "uploads" / f"{name}.part").write_bytes(b"half a clip")
+    needles = needles_of(workspace, filled)
+
+    erase_lifter(workspace, filled.lifter)
+
+    assert where(workspace.path, needles) == []
+    assert sorted(p.name for p in (workspace.path / "uploads").iterdir()) == ["his.json", "his.part"]
+    with workspace.read() as c:
+        assert c.execute(sa.select(tables.links.c.limits)).scalar() == {"sets": [filled.other_set]}
+        pinned = sa.select(tables.settings.c.value).where(tables.settings.c.key == "pinned")
+        assert c.execute(pinned).scalar() == [filled.other_set]
+
+
 def test_a_name_that_two_lifters_have_stays_where_it_may_be_the_others(
     workspace: Workspace, filled: Filled
 ) -> None:

@@ -19,12 +19,22 @@ from attrs import frozen
 from sqlalchemy.engine import Connection
 
 from midfoot.desk.erase_plan import Plan, delete_rows, delete_unused, own_names, plan_of, take_names_out
+from midfoot.desk.handing_over import UPLOADS
 from midfoot.desk.publishing import forget
 from midfoot.store import StoreError, Workspace
 from midfoot.store.columns import now
 from midfoot.store.rows import audit
 from midfoot.store.tables import audit as audit_table
-from midfoot.store.tables import edition_segments, editions, lifters, open_sets, publications, sets
+from midfoot.store.tables import (
+    edition_segments,
+    editions,
+    lifters,
+    links,
+    open_sets,
+    publications,
+    sets,
+    settings,
+)
 from midfoot.store.tables import jobs as jobs_table
 
 LARGEST = 4_000_000
@@ -120,6 +130,7 @@ def _carry_out(workspace: Workspace, plan: Plan, what: str, mark: str, who: str)
             stuck.append(str(error))
     freed = sum(workspace.blobs.remove(s, unless_put_since=started) for s in gone)
     _inbox(workspace, plan.contents & gone)
+    _uploads(workspace, plan)
     _logs(workspace, plan)
     for copy in workspace.path.glob("*.before-upgrade-*"):
         copy.unlink(missing_ok=True)
@@ -183,10 +194,40 @@ def _editions_of(workspace: Workspace, plan: Plan) -> set[str]:
 
 
 def _forget_traces(connection: Connection, plan: Plan) -> None:
-    """Delete jobs and lines of the audit that speak of what went; they have no references to follow."""
+    """Delete jobs and lines of the audit that speak of what went: they have no references to follow.
+
+    Settings and links that speak of others too only forget the ids.
+    """
     for table in (jobs_table, audit_table):
         mine = [r.id for r in connection.execute(sa.select(table)) if _speaks_of(r, plan.every)]
         connection.execute(table.delete().where(table.c.id.in_(mine)))
+    for key in connection.execute(sa.select(settings.c.key)).scalars().all():
+        if _speaks_of((key,), plan.every):
+            connection.execute(settings.delete().where(settings.c.key == key))
+    for column, key in ((settings.c.value, settings.c.key), (links.c.limits, links.c.id)):
+        for own, value in connection.execute(sa.select(key, column).where(column.is_not(None))).all():
+            if _speaks_of((value,), plan.every):
+                connection.execute(
+                    column.table.update().where(key == own).values({column: _without_ids(value, plan.every)})
+                )
+
+
+def _without_ids(value: Any, ids: frozenset[str]) -> Any:
+    if isinstance(value, dict):
+        return {k: _without_ids(v, ids) for k, v in value.items() if not (isinstance(v, str) and v in ids)}
+    return (
+        [_without_ids(v, ids) for v in value if not (isinstance(v, str) and v in ids)]
+        if isinstance(value, list)
+        else value
+    )
+
+
+def _uploads(workspace: Workspace, plan: Plan) -> None:
+    """Delete parts of files that are still on their way to what went."""
+    for note in (workspace.path / UPLOADS).glob("*.json"):
+        if _speaks_of((note.read_text("utf-8", errors="replace"),), (*plan.every, *plan.names)):
+            note.unlink()
+            note.with_suffix(".part").unlink(missing_ok=True)
 
 
 def _remove(folder: Path) -> None:
