@@ -57,7 +57,9 @@ class Follower:
         self._why = coarse.reason
         self._laid: list[Laid] = []
         self._last: list[Laid] = []
-        self._trail = TapTrail(info, coarse) if len(coarse.t_s) == 1 else None
+        looked = sightings.boxes_t_s if sightings is not None else ()
+        start_s = float(looked[0]) if len(looked) else 0.0
+        self._trail = TapTrail(info, coarse, start_s) if len(coarse.t_s) == 1 else None
         self._tapped = self._trail is not None
         self._rounds = 0
         self._times = self._trail.times_s if self._trail is not None else _sample_times(coarse)

@@ -31,16 +31,21 @@ FRESH = 0.5
 
 
 class TapTrail:
-    """Show it the frames at `times_s` in order; `path()` then gives the trail."""
+    """Show it the frames at `times_s` in order; `path()` then gives the trail.
 
-    def __init__(self, info: ClipInfo, tapped: Coarse) -> None:
+    `start_s` is where the measured part begins on the clip's clock, on which the tap is told; its length is the
+    clip's `duration_s`.
+    """
+
+    def __init__(self, info: ClipInfo, tapped: Coarse, start_s: float = 0.0) -> None:
         self._tap_s, self._place = float(tapped.t_s[0]), tapped.xy_px[0]
         side = max(info.width_px, info.height_px)
         told = float(tapped.radius_px[0])
         self._radius = told if np.isfinite(told) else RADIUS_OF_LONG_SIDE * side
         step = max(INTERVAL_S, info.duration_s / MOST_FRAMES)
-        before = np.arange(self._tap_s, -1e-9, -step)[::-1]
-        self.times_s = tuple(float(t) for t in np.r_[before, np.arange(self._tap_s, info.duration_s, step)[1:]])
+        end_s = start_s + info.duration_s
+        before = np.arange(self._tap_s, start_s - 1e-9, -step)[::-1]
+        self.times_s = tuple(float(t) for t in np.r_[before, np.arange(self._tap_s, end_s, step)[1:]])
         self._kept: list[tuple[float, NDArray[np.uint8]]] = []
         self._factor = 1.0
 
