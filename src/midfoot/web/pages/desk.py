@@ -15,6 +15,7 @@ from midfoot.desk import showing
 from midfoot.desk.page_words import on_page
 from midfoot.desk.repair_rows import add_repair, in_words, repairs_of, undo_repair
 from midfoot.desk.repairs import RepairError
+from midfoot.jobs import hurry
 from midfoot.jobs.kinds import HURRY
 from midfoot.jobs.settling import settle
 from midfoot.publish.rules_table import rule_rows, rulebook_of
@@ -72,6 +73,9 @@ def page_of_set(request: Request, desk: Desk, page: Page, set_id: str, clip: str
     numbers = _numbers(shown)
     with desk.read() as connection:
         work = _work(connection, [c.id for c in shown.clips])
+    if work is not None and work["state"] == "queued":
+        with desk.write() as connection:  # what is looked at goes before what only waits
+            hurry(connection, [f"{kind}:{c.id}" for c in shown.clips for kind in ("look", "measure")])
     return page.render(
         request, "desk.html.j2",
         {"shown": shown, "set": shown.row, "clip": shown.clip, "numbers": numbers, "work": work, "joints": JOINTS,
