@@ -23,6 +23,7 @@ from hypothesis.stateful import (
     rule,
 )
 
+from midfoot.desk.consent import note, standing, take_back
 from midfoot.desk.erase import erase_lifter, erase_set
 from midfoot.desk.keeping import put_back, retire
 from midfoot.records.context import Competition, Consent, Context
@@ -185,6 +186,66 @@ class Log(RuleBasedStateMachine):
             shutil.rmtree(self.folder)
 
 
+class Said(RuleBasedStateMachine):
+    """Consents of two sets of one lifter: the newest word counts, and taking back never gives anything."""
+
+    template: Path
+    which = st.sampled_from(("s1", "s2"))
+    uses = st.sampled_from(("public_page", "edition", "face"))
+
+    @initialize()
+    def begin(self) -> None:
+        self.folder = Path(tempfile.mkdtemp())
+        shutil.copytree(self.template, self.folder / "w")
+        self.workspace = Workspace.open(self.folder / "w")
+        self.word: dict[tuple[str, str], str] = {}
+        with self.workspace.write() as c:
+            c.execute(tables.lifters.insert().values(id="l1", name="One"))
+            c.execute(tables.sets.insert(), [{"id": s, "lifter_id": "l1"} for s in ("s1", "s2")])
+
+    @rule(own=which, use=uses)
+    def allow(self, own: str, use: str) -> None:
+        with self.workspace.write() as c:
+            note(c, own, use)
+        self.word[own, use] = "given"
+
+    @rule(use=uses)
+    def allow_for_all(self, use: str) -> None:
+        with self.workspace.write() as c:
+            c.execute(tables.consents.insert().values(lifter_id="l1", use=use, given_by="lifter", wording="yes"))
+        self.word |= {("s1", use): "given", ("s2", use): "given"}
+
+    @rule(own=which, use=uses)
+    def take_it_back(self, own: str, use: str) -> None:
+        with self.workspace.write() as c:
+            take_back(c, own, use)
+        other = "s2" if own == "s1" else "s1"
+        self.word[own, use] = "back"
+        if self.word.get((other, use)) == "given":
+            self.word[other, use] = "either"  # given for all it is taken back for all, given for itself it stands
+
+    @invariant()
+    def the_newest_word_counts(self) -> None:
+        with self.workspace.read() as c:
+            for own in ("s1", "s2"):
+                stands = standing(c, own, "l1", Context())
+                for use in ("public_page", "edition", "face"):
+                    word = self.word.get((own, use), "back")
+                    assert word == "either" or (use in stands) == (word == "given")
+
+    @invariant()
+    def every_word_is_kept_with_its_time(self) -> None:
+        with self.workspace.read() as c:
+            rows = c.execute(sa.select(tables.consents)).all()
+        assert all(r.wording and r.given_at and r.given_by for r in rows)
+        assert all(r.revoked_at is None or r.revoked_at >= r.given_at for r in rows)
+
+    def teardown(self) -> None:
+        if hasattr(self, "workspace"):
+            self.workspace.close()
+            shutil.rmtree(self.folder)
+
+
 class Keeping(RuleBasedStateMachine):
     """Clips come in, sets are used or not, lifters go, time passes, copies are made and put back.
 
@@ -310,7 +371,7 @@ class Keeping(RuleBasedStateMachine):
             shutil.rmtree(self.folder)
 
 
-@pytest.mark.parametrize("machine", [Log, Keeping])
+@pytest.mark.parametrize("machine", [Log, Said, Keeping])
 def test_whatever_comes_after_what(machine: type[RuleBasedStateMachine], empty_workspace: Path) -> None:
     from hypothesis.stateful import run_state_machine_as_test
 
