@@ -19,12 +19,12 @@ PATIENCE_S = 20.0
 
 
 @contextmanager
-def served(workspace: Workspace) -> Iterator[str]:
+def served(workspace: Workspace, *, intake_only: bool = False) -> Iterator[str]:
     """Serve a workspace; gives the address, without a slash at its end."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    server = server_of(workspace, port=port, token=TOKEN)
+    server = server_of(workspace, port=port, token=TOKEN, intake_only=intake_only)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     until = time.monotonic() + PATIENCE_S

@@ -125,6 +125,78 @@ def _line(row: dict[str, Any]) -> str:
     return f"{name}: was here already, set {row['set']}" if row["already"] else f"{name}: set {row['set']}"
 
 
+@inbox.command
+def link(
+    *,
+    lifter: str | None = None,
+    days: int = 14,
+    address: str = "http://127.0.0.1:8421",
+    fetch: Annotated[bool, Parameter(negative=())] = False,
+    workspace: Path | None = None,
+) -> int:
+    """Make a link by which a lifter sends sets, or by which a desk fetches them from this instance.
+
+    Example: midfoot inbox link --lifter "Anna Berg" --address https://send.example.org
+
+    Parameters
+    ----------
+    lifter
+        Whose sets come by it; anybody's without it.
+    days
+        So long it is good for.
+    address
+        Where strangers reach this workspace.
+    fetch
+        For the desk that fetches from here, and not for lifters.
+    workspace
+        The folder of the workspace; the usual one without it.
+    """
+    from midfoot.cli.failures import UseError
+    from midfoot.desk import links
+    from midfoot.desk.who import lifter_named
+    from midfoot.store import Workspace
+
+    scope = links.FETCH if fetch else links.SEND
+    with Workspace.create(workspace) as opened:
+        lifter_id = None
+        if lifter and not fetch:
+            with opened.write() as connection:
+                lifter_id = lifter_named(connection, lifter)
+        try:
+            _, token = links.make(opened, scope, lifter_id=lifter_id, days=days)
+        except links.LinkError as error:
+            raise UseError(f"--days: {error}") from None
+    print(f"{address.rstrip('/')}/{scope}/{token}")
+    return 0
+
+
+@inbox.command(name="fetch")
+def fetch_(*, address: str = "", workspace: Path | None = None) -> int:
+    """Fetch the sets that wait on your public intake instance; they are deleted there once they are here.
+
+    Example: midfoot inbox fetch --address https://send.example.org/fetch/TOKEN
+
+    Parameters
+    ----------
+    address
+        What midfoot inbox link --fetch printed there; without it the one under Settings.
+    workspace
+        The folder of the workspace; the usual one without it.
+    """
+    from midfoot.cli.failures import CannotSay
+    from midfoot.cli.show import Show
+    from midfoot.desk.handing_over import HandingError, fetch
+    from midfoot.store import Workspace
+
+    with Workspace.create(workspace) as opened, Show() as show:
+        try:
+            count = fetch(opened, tell=show.progress, address=address)
+        except HandingError as error:
+            raise CannotSay(str(error)) from None
+    print(f"{count} set{'' if count == 1 else 's'} fetched.")
+    return 0
+
+
 @inbox.command(name="list")
 def list_(
     *,

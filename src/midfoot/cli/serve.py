@@ -28,10 +28,13 @@ def serve(
     name: tuple[str, ...] = (),
     workers: int | None = None,
     pair: Annotated[bool, Parameter(negative=())] = False,
+    intake_only: Annotated[bool, Parameter(negative=())] = False,
 ) -> int:
     """Open the desk: inbox, review, lifters, all in the browser, with local workers. Ctrl-C ends it.
 
     Example: midfoot serve
+
+    Example of a small public instance: midfoot serve --intake-only --name send.example.org
 
     Parameters
     ----------
@@ -47,6 +50,9 @@ def serve(
         So many clips are worked on at a time; without it as many as the machine takes.
     pair
         Print a new pairing link. While the desk runs already, only that is done.
+    intake_only
+        Answer only what links open: the page for sending a set, and the desk that fetches from here. On every
+        address of this machine; put a server that speaks https before it.
     """
     from midfoot.cli.failures import CannotSay, UseError
     from midfoot.store import StoreError, Workspace
@@ -59,10 +65,11 @@ def serve(
     with Workspace.create(workspace) as opened:
         try:
             with opened.hold("serve"):
-                host = "0.0.0.0" if lan else "127.0.0.1"
+                host = "0.0.0.0" if lan or intake_only else "127.0.0.1"
                 if not is_free(host, port):
                     raise CannotSay(f"Port {port} is taken by another program; give another one with --port.")
-                _run(opened, _door(opened, lan, name), host, port, workers, pair)
+                door = _public(name) if intake_only else _door(opened, lan, name)
+                _run(opened, door, host, port, workers, pair, intake_only=intake_only)
         except StoreError as error:
             if not pair or "served already" not in str(error):
                 raise
@@ -70,7 +77,10 @@ def serve(
     return 0
 
 
-def _run(workspace: Workspace, door: Door, host: str, port: int, workers: int | None, pair: bool) -> None:
+def _run(
+    workspace: Workspace, door: Door, host: str, port: int, workers: int | None, pair: bool, *,
+    intake_only: bool = False,
+) -> None:  # fmt: skip
     from midfoot.cli.failures import CannotSay
     from midfoot.cli.stopping import stoppable
     from midfoot.desk.daily import Daily
@@ -80,13 +90,17 @@ def _run(workspace: Workspace, door: Door, host: str, port: int, workers: int | 
     from midfoot.web.sessions import has_sessions
 
     log_to(workspace.log)
-    server = server_of(workspace, host=host, port=port, door=door)
+    server = server_of(workspace, host=host, port=port, door=door, intake_only=intake_only)
     supervisor = Supervisor(workspace, default_workers() if workers is None else workers)
-    print(f"The desk is at http://127.0.0.1:{port} (workspace {workspace.path}); Ctrl-C ends it.", flush=True)
+    if intake_only:
+        print(f"Sets are taken in at port {port} (workspace {workspace.path}); Ctrl-C ends it.", flush=True)
+        print("Give the desk a link to fetch by: midfoot inbox link --fetch", flush=True)
+    else:
+        print(f"The desk is at http://127.0.0.1:{port} (workspace {workspace.path}); Ctrl-C ends it.", flush=True)
     if door.password:
         names = [n for n in door.hosts if n not in ("127.0.0.1", "localhost", "[::1]")]
         print(f"On your network: {', '.join(f'http://{n}:{port}' for n in names)}, with the password.", flush=True)
-    if pair or not has_sessions(workspace):
+    if not intake_only and (pair or not has_sessions(workspace)):
         print(f"Open this once, within a quarter of an hour: {pairing_link(workspace, port=port)}", flush=True)
     if supervisor.workers:
         supervisor.start()
@@ -108,6 +122,14 @@ def _run(workspace: Workspace, door: Door, host: str, port: int, workers: int | 
         supervisor.stop()
     if not server.started:
         raise CannotSay(f"The desk could not start; {workspace.log / 'serve.log'} says why.")
+
+
+def _public(names: tuple[str, ...]) -> Door:
+    from midfoot.web.security import Door
+
+    machine = socket.gethostname().lower()
+    own = (*Door().hosts, machine, *_addresses(machine), *(n.lower() for n in names))
+    return Door(hosts=tuple(dict.fromkeys(own)))
 
 
 def _door(workspace: Workspace, lan: bool, names: tuple[str, ...]) -> Door:

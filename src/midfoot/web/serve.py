@@ -21,10 +21,10 @@ LOG_BYTES, LOG_FILES = 2_000_000, 5
 
 def server_of(
     workspace: Workspace, *, host: str = "127.0.0.1", port: int = PORT, door: Door | None = None,
-    token: str | None = None,
+    token: str | None = None, intake_only: bool = False,
 ) -> uvicorn.Server:  # fmt: skip
     """Give the server, not yet running; its log goes to Python's logging and never to the terminal."""
-    app: Any = create_app(workspace, door=door, token=token)
+    app: Any = create_app(workspace, door=door, token=token, intake_only=intake_only)
     server = uvicorn.Server(
         uvicorn.Config(
             app, host=host, port=port, log_config=None, access_log=False, server_header=False, lifespan="on",

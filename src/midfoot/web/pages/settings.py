@@ -20,8 +20,9 @@ from midfoot.web.sessions import PASSWORD_LENGTH, end_other_sessions, has_passwo
 from midfoot.web.words import size
 
 router = APIRouter(include_in_schema=False)
-TEXTS = {"coach_name": 80, "hello": 40, "public_address": 300}
+TEXTS = {"coach_name": 80, "hello": 40, "public_address": 300, "intake_address": 300, "intake_instance": 600}
 """Settings that are a line of text, and how long it may be."""
+ADDRESSES = ("public_address", "intake_address", "intake_instance")
 TIMES = {"keep_unused_days": (1, 3650), "keep_originals_months": (1, 240)}
 """How long things stay, and from what to what that may be set."""
 
@@ -62,9 +63,10 @@ def keep(desk: Desk, form: Form) -> Response:
             load(rules)
         except RulesError as error:
             raise Problem(422, str(error), "Choose one of the list.") from error
-    address = text_of(form, "public_address", limit=300)
-    if address and not address.startswith(("http://", "https://")):
-        raise Problem(422, f"{address} is no address.", "Write it whole, with https:// at its head.")
+    for key in ADDRESSES:
+        address = text_of(form, key, limit=TEXTS[key])
+        if address and not address.startswith(("http://", "https://")):
+            raise Problem(422, f"{address} is no address.", "Write it whole, with https:// at its head.")
     times = {key: _whole(text_of(form, key, limit=6), key) for key in TIMES if text_of(form, key)}
     with desk.write() as connection:
         for key, value in times.items():
