@@ -17,6 +17,8 @@ from midfoot.store import StoreError, Workspace, tables
 from midfoot.store.backup import back_up, copies_in
 from midfoot.store.deep import look_through
 
+NOW = timedelta(0)
+
 
 @pytest.fixture
 def filled(workspace: Workspace) -> Filled:
@@ -251,18 +253,34 @@ def test_an_original_that_only_an_unused_set_kept_goes_with_it(workspace: Worksp
         c.execute(tables.sets.insert().values(id="again", received_at=DAY + timedelta(days=352)))
         c.execute(tables.clips.insert().values(id="again", set_id="again", sha256=filled.shared))
 
-    done = retire(workspace, DAY + timedelta(days=502))
+    done = retire(workspace, DAY + timedelta(days=502), after=NOW)
 
     assert (done.sets, workspace.blobs.has(filled.shared)) == (1, False)
+
+
+def test_a_clock_that_is_wrong_for_a_day_deletes_nothing(workspace: Workspace, filled: Filled) -> None:
+    """Years ahead by mistake, then right again; what is really due goes at the second look, a day later."""
+    with workspace.write() as c:
+        c.execute(tables.sets.insert().values(id="unused", received_at=DAY))
+    years = DAY + timedelta(days=9999)
+    assert retire(workspace, years) == retire(workspace, years + timedelta(hours=1))
+    assert retire(workspace, DAY + timedelta(days=1)).sets == 0
+    assert retire(workspace, years).sets == 0
+    assert workspace.blobs.has(filled.shared)
+
+    assert retire(workspace, DAY + timedelta(days=91)).sets == 0
+    assert retire(workspace, DAY + timedelta(days=91, hours=17)).sets == 0
+    assert retire(workspace, DAY + timedelta(days=91, hours=20)).sets == 1
+    assert look_through(workspace) == []
 
 
 def test_what_is_due_goes_by_the_rule(workspace: Workspace, filled: Filled) -> None:
     with workspace.write() as c:
         c.execute(tables.sets.insert().values(id="unused", received_at=DAY))
 
-    assert retire(workspace, DAY + timedelta(days=89)).sets == 0
-    assert retire(workspace, DAY + timedelta(days=91)).sets == 1
-    later = retire(workspace, DAY + timedelta(days=400))
+    assert retire(workspace, DAY + timedelta(days=89), after=NOW).sets == 0
+    assert retire(workspace, DAY + timedelta(days=91), after=NOW).sets == 1
+    later = retire(workspace, DAY + timedelta(days=400), after=NOW)
 
     assert (later.sets, later.originals) == (0, 2)
     assert not workspace.blobs.has(filled.shared)

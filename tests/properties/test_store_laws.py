@@ -317,7 +317,7 @@ class Keeping(RuleBasedStateMachine):
     @rule(by=st.integers(1, 200))
     def time_passes(self, by: int) -> None:
         self.now += timedelta(days=by)
-        retire(self.workspace, self.now)
+        retire(self.workspace, self.now, after=timedelta(0))
         late = {s for s, (_, _, at, used) in self.sets.items() if not used and self.now - at > timedelta(days=90)}
         self.erased |= late
         self.sets = {s: row for s, row in self.sets.items() if s not in late}

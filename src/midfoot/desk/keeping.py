@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -13,8 +13,12 @@ from midfoot.store import Workspace
 from midfoot.store.backup import Tell
 from midfoot.store.restore import Restored, restore
 from midfoot.store.retention import Due, collect, due, forget_original
-from midfoot.store.rows import audit
+from midfoot.store.rows import audit, set_setting, setting
 from midfoot.store.tables import lifters
+
+AFTER = timedelta(hours=18)
+FOUND_DUE = "found_due_"
+"""Setting, with the kind behind it: since when each id was found due."""
 
 
 @frozen(kw_only=True)
@@ -34,13 +38,21 @@ class PutBack:
     erased_again: int
 
 
-def retire(workspace: Workspace, now: datetime) -> Retired:
-    """Let go what is due at an instant; to be called once a day."""
+def retire(workspace: Workspace, now: datetime, *, after: timedelta = AFTER) -> Retired:
+    """Let go what is due at an instant; to be called once a day.
+
+    Parameters
+    ----------
+    workspace, now
+    after : timedelta
+        What is due goes only when it was found due so long ago already, and is due still: a clock that is wrong
+        for a day deletes nothing.
+    """
     gone, originals, size = 0, 0, 0
-    for one in _due(workspace, "set", now):
+    for one in _due(workspace, "set", now, after):
         size += erase_set(workspace, one.id, what="set_unused", who="the rule for unused sets").bytes
         gone += 1
-    for one in _due(workspace, "original", now):  # asked anew: a set that went may have been what kept one
+    for one in _due(workspace, "original", now, after):  # asked anew: a set that went may have been what kept one
         size += forget_original(workspace, one.id, now)
         originals += 1
     if originals:
@@ -49,9 +61,17 @@ def retire(workspace: Workspace, now: datetime) -> Retired:
     return Retired(sets=gone, originals=originals, bytes=size + collect(workspace).bytes)
 
 
-def _due(workspace: Workspace, kind: str, now: datetime) -> list[Due]:
-    with workspace.read() as connection:
-        return [one for one in due(connection, now) if one.kind == kind]
+def _due(workspace: Workspace, kind: str, now: datetime, after: timedelta) -> list[Due]:
+    """Give what is due and was found so at an earlier look; what is found the first time is written down."""
+    key = f"{FOUND_DUE}{kind}"
+    with workspace.write() as connection:
+        found = [one for one in due(connection, now) if one.kind == kind]
+        before = {i: datetime.fromisoformat(at) for i, at in (setting(connection, key) or {}).items()}
+        first = {one.id: before.get(one.id, now) for one in found}
+        first = {i: at if at <= now else now for i, at in first.items()}  # the clock was put back
+        ripe = [one for one in found if now - first[one.id] >= after]
+        set_setting(connection, key, {one.id: first[one.id].isoformat() for one in found if one not in ripe})
+    return ripe
 
 
 def put_back(
