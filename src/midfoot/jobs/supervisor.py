@@ -6,7 +6,7 @@ import os
 import secrets
 import threading
 import time
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from contextlib import suppress
 from datetime import datetime
 from multiprocessing import get_context
@@ -105,6 +105,13 @@ class Supervisor:
     def pids(self) -> list[int]:
         """Give the process numbers of the workers that are alive."""
         return [w.process.pid for w in list(self._running) if w.process.pid is not None and w.process.is_alive()]
+
+    def pids_of(self, names: Collection[str]) -> list[int]:
+        """Give the process numbers of the workers of these names that are alive."""
+        return [
+            w.process.pid for w in list(self._running)
+            if w.name in names and w.process.pid is not None and w.process.is_alive()
+        ]  # fmt: skip
 
     def _watch(self) -> None:
         while not self._leave.is_set():
