@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import errno
+import re
+
+from midfoot.desk.page_words import on_page
 
 FULL = "The disk is full; free some room, then press Try again."
 MEMORY = "There is not enough memory for it; close other programs, then press Try again."
@@ -15,9 +18,15 @@ def sentence(error: BaseException) -> tuple[str, bool]:
     if isinstance(error, OSError) and _full(error):
         return FULL, False
     if type(error).__module__.partition(".")[0] == "midfoot" and type(error).__name__ != "RecordError":
-        return _one_line(str(error)), False  # an error of our own says what would help
+        return _for_the_desk(_one_line(str(error))), False  # an error of our own says what would help
     said = f"{type(error).__name__}: {_one_line(str(error))}"
     return f"Something in midfoot went wrong ({said}); press Try again, and report it with log/errors.log.", True
+
+
+def _for_the_desk(text: str) -> str:
+    """Say in the desk's words what was written for the command line."""
+    text = re.sub(r"(?:,| or|;)? give another (?:folder|one) with --out", "; see to the workspace's disk", text)
+    return re.sub(r"(“[^”]+”) and \1", r"\1", on_page(text))
 
 
 def _full(error: BaseException | None) -> bool:
