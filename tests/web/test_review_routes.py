@@ -12,6 +12,7 @@ from desk_reviews import SAID, add_lifter, add_set, measure, squat
 from starlette.testclient import TestClient
 
 from midfoot.store import Workspace
+from midfoot.web.pages.review import panel
 
 LOCKOUT = "change:squat_soft_lockout"
 
@@ -159,3 +160,17 @@ def test_what_safety_binds_is_on_the_page_where_it_binds(client: TestClient, wor
     assert "a licensed clinician" in html["head"]
     assert html["cards"].count("Withheld here because of") == 2
     assert "To try." not in html["cards"]
+
+
+def test_what_was_said_is_corrected_and_the_draft_follows(
+    client: TestClient, workspace: Workspace, set_id: str
+) -> None:
+    """The form holds what the set's row knows; an effort that cannot be is refused in a sentence."""
+    said = panel(workspace, set_id).values
+    assert (said["lift"], said["load"]) == ("squat", "100 kg")
+
+    wrong = client.post(f"/sets/{set_id}/context", json={"fields": {**said, "rpe": "11"}})
+    assert (wrong.status_code, "5 to 10" in wrong.json()["error"]["says"]) == (422, True)
+    assert client.post(f"/sets/{set_id}/context", json={"fields": {**said, "rpe": "9.5"}}).status_code == 200
+
+    assert "That was close to your limit" in client.get(f"/sets/{set_id}/review/state").json()["html"]["cards"]

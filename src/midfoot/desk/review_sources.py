@@ -130,6 +130,8 @@ def context_of(row: sa.Row[tuple[object, ...]], person: sa.Row[tuple[object, ...
     said = context_from_json(row.context) if row.context else Context()
     if said.read_on is None:
         said = evolve(said, read_on=row.received_at.date())
+    if said.lift is None and row.lift:
+        said = evolve(said, lift=row.lift, variation=said.variation or row.variation or None)
     if said.load_kg is None and row.load_kg is not None:
         said = evolve(said, load_kg=row.load_kg)
     if person is None:

@@ -141,7 +141,9 @@ function evidence() {
 
 /** @param {any} fresh */
 function take(fresh) {
+  const same = state && JSON.stringify(state.html) === JSON.stringify(fresh.html);
   state = fresh;
+  if (same && !pending) return;
   document.dispatchEvent(new CustomEvent("desk:marks", { detail: { marks: fresh.marks ?? [] } }));
   if (dragged || document.querySelector("#review-cards form.act:not([hidden])") || isWriting()) { pending = fresh; drawRest(fresh); return; }
   pending = null;
