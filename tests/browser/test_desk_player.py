@@ -287,6 +287,43 @@ def test_the_bar_put_right_by_a_click_is_measured_again_and_the_review_stays(
             page.context.close()
 
 
+def test_a_part_is_dragged_and_a_moment_nudged_by_frames(chromium: Any, tmp_path: Path) -> None:
+    with Workspace.create(tmp_path / "workspace") as workspace:
+        set_id, clip_id = add_shown(workspace, measured(), TIMES)
+        with served(workspace) as address:
+            page = opened(chromium, Shown(workspace, address, set_id, clip_id))
+            page.evaluate("document.getElementById('repair-part').open = true")
+            page.get_by_role("button", name="Part to measure").click()
+            slider = page.get_by_role("slider", name="Moment of the clip")
+            slider.scroll_into_view_if_needed()
+            box = slider.bounding_box()
+            page.mouse.move(box["x"] + 1, box["y"] + 30)
+            page.mouse.down()
+            page.mouse.move(box["x"] + box["width"] * 0.1, box["y"] + 30, steps=3)
+            page.mouse.up()
+            page.get_by_role("button", name="Measure again with this").click()
+            page.wait_for_selector(".repair-list li")
+
+            page.get_by_role("button", name="A moment of a rep").click()
+            page.select_option("#r-rep", "2")
+            page.select_option("#r-moment", "low_end_s")
+            before = int(np.argmin(np.abs(TIMES - page.evaluate(f"{DESK}.timeline.moment.at_s"))))
+            for _ in range(3):
+                page.get_by_role("button", name="A frame later").click()
+            page.get_by_role("button", name="Measure again with this").click()
+            page.wait_for_selector(".repair-list li >> nth=1")
+            with workspace.read() as c:
+                trim, moment = repairs_of(c, clip_id)
+            assert trim.body["from_s"] == pytest.approx(0.1 * TIMES[-1], abs=0.06)
+            assert trim.body["from_s"] == pytest.approx(
+                TIMES[np.argmin(np.abs(TIMES - trim.body["from_s"]))], abs=1e-4
+            )
+            assert trim.body["to_s"] is None
+            assert (moment.body["rep"], moment.body["moment"]) == (2, "low_end_s")
+            assert moment.body["at_s"] == pytest.approx(TIMES[before + 3], abs=1e-4)
+            page.context.close()
+
+
 def test_one_tap_takes_a_place_that_the_bar_may_be(chromium: Any, tmp_path: Path) -> None:
     with Workspace.create(tmp_path / "workspace") as workspace:
         unsure = measured(status="unsure", candidates=(Candidate(480.0, 360.0, 40.0, 1.5, 0.5),))

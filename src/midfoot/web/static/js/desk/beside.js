@@ -26,9 +26,10 @@ export class Beside {
   fill() {
     const scene = this.desk.scene;
     const options = (/** @type {any[]} */ reps, /** @type {number} */ chosen) => reps.map((r) => new Option(`rep ${r.n}${r.best ? ", best" : ""}`, String(r.n), false, r.n === chosen));
-    const reps = scene?.raw.reps ?? [];
-    at("beside-rep").replaceChildren(...options(reps, reps.at(-1)?.n));
-    if (!at("beside-set").value) at("beside-other").replaceChildren(...options(reps, scene?.raw.best_rep ?? reps[0]?.n));
+    const reps = scene?.raw.reps ?? [], best = scene?.raw.best_rep ?? reps[0]?.n;
+    const last = reps.at(-1)?.n === best ? reps.find((/** @type {any} */ r) => r.n !== best)?.n ?? best : reps.at(-1)?.n;
+    at("beside-rep").replaceChildren(...options(reps, last));
+    if (!at("beside-set").value) at("beside-other").replaceChildren(...options(reps, best));
     at("beside-show").disabled = !reps.length;
   }
 

@@ -354,14 +354,17 @@ if (root) {
   hear("job", async (job) => {
     if (job.set !== root.dataset.set || !["look", "measure"].includes(job.kind)) return;
     const words = job.kind === "look" ? "Preparing the clip" : "Measuring";
-    if (job.state === "queued" || job.state === "running") working(`${words}${job.message ? `: ${job.message}` : ""}${job.state === "queued" ? ", waiting its turn" : ""}`, job.progress ?? 0);
-    else if (root.dataset.busy !== job.id) return;
-    if (job.state === "queued" || job.state === "running") { root.dataset.busy = job.id; return; }
+    if (job.state === "queued" || job.state === "running") {
+      root.dataset.busy = job.id;
+      working(`${words}${job.message ? `: ${job.message}` : ""}${job.state === "queued" ? ", waiting its turn" : ""}`, job.progress ?? 0);
+      return;
+    }
+    if (root.dataset.busy !== job.id) return; // ended before this page was opened, or another took its place
     delete root.dataset.busy;
-    working("", 0);
-    if (job.state === "failed") { working(job.error || "It could not be measured.", 0); return; }
-    if (job.kind === "look" && !desk) { location.reload(); return; }
-    if (job.kind === "measure" && desk) await desk.refresh();
+    working(job.state === "failed" ? job.error || "It could not be measured." : "", 0);
+    if (job.state !== "done") return;
+    if (!desk) location.reload();
+    else if (job.kind === "measure") await desk.refresh();
   });
   void open();
 }
