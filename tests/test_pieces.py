@@ -248,6 +248,15 @@ def test_given_reps_go_to_the_piece_that_holds_them() -> None:
     assert [(r.n, r.start_s) for r in third.reps] == [(1, 21.0)]
 
 
+def test_a_rep_known_by_its_moment_goes_to_the_piece_of_that_moment() -> None:
+    """Its number is of another time; what is about no piece any more is left out."""
+    said = [GivenRep(n=1, end_s=14.0, about_s=12.0), GivenRep(n=1, end_s=9.2, about_s=9.0)]
+    first, second = shared_out(GivenReps(said), [2, 2], [(0.0, 8.0), (10.0, 18.0)])
+
+    assert first.reps == ()
+    assert second.reps == (said[0],)
+
+
 def test_a_whole_list_empties_the_pieces_that_it_does_not_name() -> None:
     """`whole = true` holds in every piece."""
     first, second = shared_out(GivenReps([_given(1)], True), [2, 2], [(0.0, 8.0), (10.0, 18.0)])

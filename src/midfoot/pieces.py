@@ -73,6 +73,11 @@ def shared_out(
     shares: list[list[GivenRep]] = [[] for _ in counts]
     added = [0] * len(counts)
     for one in given.reps:
+        if one.about_s is not None:  # known by its moment, whatever its number
+            within = [k for k, (a, b) in enumerate(spans_s) if a <= one.about_s <= b]
+            for place in within[:1]:
+                shares[place].append(one)
+            continue
         if one.n <= past[-1]:
             place = int(np.searchsorted(past, one.n))
             n = one.n - int(past[place] - counts[place])

@@ -73,6 +73,19 @@ def test_moments_add_up_and_join_those_given_before() -> None:
     )
 
 
+def test_moments_of_one_number_said_of_two_reps_stay_apart() -> None:
+    """Rep 2 was nudged, then the part was cut so that another rep has that number, and that one was nudged too."""
+    got = made(
+        ("moment", {"rep": 2, "moment": "end_s", "at_s": 9.0, "about_s": 8.0}),
+        ("moment", {"rep": 2, "moment": "start_s", "at_s": 7.1, "about_s": 8.1}),
+        ("moment", {"rep": 2, "moment": "end_s", "at_s": 14.0, "about_s": 13.0}),
+    ).given
+
+    assert got == GivenReps(
+        [GivenRep(n=2, start_s=7.1, end_s=9.0, about_s=8.0), GivenRep(n=2, end_s=14.0, about_s=13.0)]
+    )
+
+
 def test_what_does_not_belong_to_the_lift_is_left_out() -> None:
     """A deadlift has no low and no depth; said to be one afterwards, what was marked of a squat does not count."""
     got = made(

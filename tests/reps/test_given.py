@@ -116,3 +116,42 @@ def test_given_against_the_clip_and_the_measured(rep: GivenRep, says: str) -> No
     """What contradicts the clip, the lift or a measured moment is refused, not bent."""
     with pytest.raises(GivenError, match=says):
         measured(GivenReps([rep]))
+
+
+def test_a_rep_said_by_a_moment_inside_it_is_known_by_it_whatever_its_number() -> None:
+    """Two reps were measured; what was said of "rep 7" about a moment of the second is about the second."""
+    before = measured(None).reps
+    second = before[1]
+    assert second.start is not None
+    assert second.low_end is not None
+    inside = (second.start.t_s + second.low_end.t_s) / 2
+    end_s = second.low_end.t_s + 0.9
+    after = measured(GivenReps([GivenRep(n=7, end_s=end_s, about_s=inside)])).reps
+
+    assert len(after) == 2
+    assert after[0] == before[0]
+    assert after[1].end is not None
+    assert (after[1].end.t_s, after[1].end.why) == (end_s, "given")
+
+
+def test_what_is_about_no_rep_any_more_is_left_out() -> None:
+    """The part was cut, and the rep is not in it: nothing is added, nothing moved, nothing refused."""
+    before = measured(None).reps
+    after = measured(GivenReps([GivenRep(n=1, end_s=60.0, about_s=59.0)])).reps
+
+    assert after == before
+
+
+def test_two_words_about_one_rep_are_joined_the_later_counts() -> None:
+    second = measured(None).reps[1]
+    assert second.start is not None
+    about = second.start.t_s + 0.5
+    said = [
+        GivenRep(n=2, start_s=second.start.t_s + 0.05, outcome="missed", about_s=about),
+        GivenRep(n=2, outcome="assisted", about_s=about + 0.2),
+    ]
+    after = measured(GivenReps(said)).reps[1]
+
+    assert after.outcome == "assisted"
+    assert after.start is not None
+    assert after.start.t_s == pytest.approx(second.start.t_s + 0.05)

@@ -30,6 +30,8 @@ LEAST_PLATE_MM, MOST_PLATE_MM = 100.0, 500.0
 SLOWEST, FASTEST = 0.05, 64.0
 LEAST_PART_S = 1.0
 SAME_FRAME_S = 0.02
+SAME_REP_S = 1.0
+"""The middle of a rep moves by less when one of its moments is put right."""
 
 Body = Mapping[str, Any]
 
@@ -134,6 +136,8 @@ def _check_trim(body: Body) -> dict[str, Any]:
 def _check_moment(body: Body) -> dict[str, Any]:
     rep = _number(body, "rep", 1, 999)
     found: dict[str, Any] = {"rep": int(rep)}
+    if body.get("about_s") is not None:  # a moment inside the rep: its number may change
+        found["about_s"] = _number(body, "about_s", 0)
     name, outcome = body.get("moment"), body.get("outcome")
     if name is None and outcome is None:
         raise RepairError(f"Say which moment of rep {rep:g} moves, or what became of it.")
@@ -253,16 +257,26 @@ THEN: dict[str, Callable[[Request, Body], Request]] = {
 
 def _given(request: Request, moments: Sequence[Body]) -> GivenReps | None:
     """Join the moments with those that the request holds already."""
-    rows: dict[int, dict[str, Any]] = {}
-    if request.given is not None:
-        for rep in request.given.reps:
-            rows[rep.n] = {name: getattr(rep, name) for name in (*TIMES, "outcome")}
+    speed = request.reading.real_speed
+    before = request.given.reps if request.given is not None else ()
+    said: list[dict[str, Any]] = [
+        {name: getattr(rep, name) for name in ("n", "about_s", *TIMES, "outcome")} for rep in before
+    ]
     for body in moments:
-        row = rows.setdefault(body["rep"], {})
+        about = body["about_s"] / speed if "about_s" in body else None
+        row = next((r for r in said if r["n"] == body["rep"] and _same_rep(r["about_s"], about)), None)
+        if row is None:
+            row = {"n": body["rep"], "about_s": about}
+            said.append(row)
         if "moment" in body and not body["moment"].startswith(NOT_OF[request.asked.lift]):
-            row[body["moment"]] = body["at_s"] / request.reading.real_speed
+            row[body["moment"]] = body["at_s"] / speed
         if "outcome" in body:
             row["outcome"] = body["outcome"]
-    said = [GivenRep(n=n, **row) for n, row in rows.items() if row]
+    reps = [GivenRep(**row) for row in said if any(row.get(name) is not None for name in (*TIMES, "outcome"))]
     whole = request.given.whole if request.given is not None else False
-    return GivenReps(said, whole) if said else request.given
+    return GivenReps(reps, whole) if reps else request.given
+
+
+def _same_rep(one_s: float | None, other_s: float | None) -> bool:
+    """Tell whether two moments were said of the same rep, where they have the same number."""
+    return one_s is None or other_s is None or abs(one_s - other_s) <= SAME_REP_S

@@ -43,7 +43,11 @@ class GivenError(ValueError):
 
 @frozen(kw_only=True)
 class GivenRep:
-    """What a person says of one rep; None is left to the measurement. Seconds on the clip's clock."""
+    """What a person says of one rep; None is left to the measurement. Seconds on the clip's clock.
+
+    `about_s` is a moment inside the rep as it was when it was said: where the numbers have changed since (another
+    part of the clip, another bar), the rep is known by it, and what is about no rep any more is left out.
+    """
 
     n: int
     start_s: float | None = None
@@ -53,6 +57,7 @@ class GivenRep:
     top_end_s: float | None = None
     end_s: float | None = None
     outcome: str | None = None
+    about_s: float | None = None
 
 
 def _by_number(given: Iterable[GivenRep]) -> tuple[GivenRep, ...]:
@@ -67,7 +72,7 @@ class GivenReps:
     whole: bool = False
 
     def __attrs_post_init__(self) -> None:
-        numbers = [r.n for r in self.reps]
+        numbers = [r.n for r in self.reps if r.about_s is None]
         twice = next((n for n in numbers if numbers.count(n) > 1), None)
         if twice is not None:
             raise GivenError(f"Rep {twice} is given twice; give each rep once.")

@@ -28,7 +28,11 @@ def overridden(found: Sequence[Rep], given: GivenReps, lift: str, info: ClipInfo
         that was left standing.
     """
     measured = {rep.n: rep for rep in found}
-    listed = {one.n: one for one in given.reps}
+    listed: dict[int, GivenRep] = {}
+    for one in given.reps:
+        n = one.n if one.about_s is None else _known_by(one.about_s, found)
+        if n is not None:
+            listed[n] = _both(listed[n], one) if n in listed else evolve(one, n=n)
     numbers = sorted(listed) if given.whole else sorted({*measured, *listed})
     out = []
     for place, n in enumerate(numbers, start=1):
@@ -37,6 +41,19 @@ def overridden(found: Sequence[Rep], given: GivenReps, lift: str, info: ClipInfo
         out.append(evolve(rep if one is None else _put(rep, one, lift, info), n=place))
     _in_turn(out)
     return out
+
+
+def _known_by(about_s: float, found: Sequence[Rep]) -> int | None:
+    """Give the number of the rep that a moment lies in or right beside; None when there is none."""
+    spans = [(rep.n, [m.t_s for m in _moments(rep)]) for rep in found]
+    apart = {n: max(min(times) - about_s, about_s - max(times), 0.0) for n, times in spans if times}
+    near = min(apart, key=lambda n: apart[n], default=None)
+    return near if near is not None and apart[near] <= BEYOND_S else None
+
+
+def _both(first: GivenRep, then: GivenRep) -> GivenRep:
+    """Join what was said of one rep at two times; the later word counts."""
+    return evolve(first, **{name: v for name in (*TIMES, "outcome") if (v := getattr(then, name)) is not None})
 
 
 def _put(rep: Rep, one: GivenRep, lift: str, info: ClipInfo) -> Rep:

@@ -198,7 +198,8 @@ export class Repairs {
       }
       case "moment": {
         const outcome = at("r-outcome").value, name = at("r-moment").value;
-        return { rep: Number(at("r-rep").value), ...(name ? { moment: name, at_s: timeline.moment.at_s * speed } : {}), ...(outcome ? { outcome } : {}) };
+        const rep = scene.rep(Number(at("r-rep").value));
+        return { rep: rep.n, about_s: speed * (rep.start_s + rep.end_s) / 2, ...(name ? { moment: name, at_s: timeline.moment.at_s * speed } : {}), ...(outcome ? { outcome } : {}) };
       }
       case "lift": return { lift: at("r-lift").value };
       case "mirrored": return { on: at("r-mirrored").value === "true" };
