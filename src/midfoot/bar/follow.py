@@ -57,8 +57,7 @@ class Follower:
         self._why = coarse.reason
         self._laid: list[Laid] = []
         self._last: list[Laid] = []
-        looked = sightings.boxes_t_s if sightings is not None else ()
-        start_s = float(looked[0]) if len(looked) else 0.0
+        start_s = float(sightings.boxes_t_s[0]) if sightings is not None and len(sightings.boxes_t_s) else 0.0
         self._trail = TapTrail(info, coarse, start_s) if len(coarse.t_s) == 1 else None
         self._tapped = self._trail is not None
         self._rounds = 0

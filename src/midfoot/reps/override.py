@@ -29,10 +29,10 @@ def overridden(found: Sequence[Rep], given: GivenReps, lift: str, info: ClipInfo
     """
     measured = {rep.n: rep for rep in found}
     listed: dict[int, GivenRep] = {}
-    for one in given.reps:
-        n = one.n if one.about_s is None else _known_by(one.about_s, found)
+    for said in given.reps:
+        n = said.n if said.about_s is None else _known_by(said.about_s, found)
         if n is not None:
-            listed[n] = _both(listed[n], one) if n in listed else evolve(one, n=n)
+            listed[n] = _both(listed[n], said) if n in listed else evolve(said, n=n)
     numbers = sorted(listed) if given.whole else sorted({*measured, *listed})
     out = []
     for place, n in enumerate(numbers, start=1):
