@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 import threading
+import time
 from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 
@@ -139,3 +140,34 @@ def test_two_programs_cannot_hold_one_workspace(workspace: Workspace) -> None:
     assert second.returncode != 0
     assert f"is served already (process {os.getpid()} since" in second.stderr
     assert third.stdout == "held\n"
+
+
+def test_a_reader_that_stays_long_holds_no_writer_up(workspace: Workspace) -> None:
+    """While somebody reads, the log cannot be brought in: writers go on without waiting for that every time."""
+    text = "x" * 2_000_000
+    with workspace.read() as reader:
+        reader.execute(sa.select(tables.audit)).all()
+        with workspace.write() as connection:
+            for _ in range(6):
+                connection.execute(tables.audit.insert().values(what="x", detail=text))
+        start = time.monotonic()
+        for _ in range(20):
+            with workspace.write() as connection:
+                connection.execute(tables.audit.insert().values(what="y"))
+        assert time.monotonic() - start < 1.5
+
+    workspace._next_checkpoint = 0.0
+    with workspace.write() as connection:
+        connection.execute(tables.audit.insert().values(what="z"))
+    assert (workspace.path / "midfoot.sqlite3-wal").stat().st_size < 1_000_000
+
+
+def test_nothing_deleted_stays_in_the_file(workspace: Workspace) -> None:
+    with workspace.write() as connection:
+        connection.execute(tables.lifters.insert(), [{"name": f"Secret Name {n}"} for n in range(200)])
+        connection.execute(tables.lifters.delete())
+
+    workspace.write_anew()
+
+    for file in workspace.path.glob("midfoot.sqlite3*"):
+        assert b"Secret Name" not in file.read_bytes()

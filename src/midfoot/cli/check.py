@@ -78,6 +78,8 @@ def _workspace(path: Path | None, *, clean: bool) -> list[Checked]:
 
     with Workspace.open(path) as opened, Show() as show:
         freed = collect(opened) if clean else None
+        if clean:
+            opened.write_anew()
         found = look_through(opened, tell=show.progress)
         many = counted(opened)
         where = str(opened.path)

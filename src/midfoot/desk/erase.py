@@ -134,7 +134,13 @@ def _carry_out(workspace: Workspace, plan: Plan, what: str, mark: str, who: str)
     _logs(workspace, plan)
     for copy in workspace.path.glob("*.before-upgrade-*"):
         copy.unlink(missing_ok=True)
-    _overwrite(workspace)
+    try:
+        workspace.write_anew()
+    except StoreError as error:
+        stuck.append(
+            f"Everything is erased, but what was deleted may still stand in the database's free pages ({error}); "
+            "run midfoot check --deep --clean when nothing else runs."
+        )
     if stuck:
         raise StoreError(stuck[0])
     return Erased(
@@ -264,24 +270,6 @@ def _logs(workspace: Workspace, plan: Plan) -> None:
                 file.seek(0)
                 file.writelines(kept)
                 file.truncate()
-
-
-def _overwrite(workspace: Workspace) -> None:
-    """Write the database anew, so that nothing of the deleted rows stays in its free pages or its log."""
-    if workspace.engine.dialect.name != "sqlite":
-        return
-    raw = workspace.engine.raw_connection()
-    try:
-        cursor = raw.cursor()
-        cursor.execute("VACUUM")
-        cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-    except Exception as error:
-        raise StoreError(
-            "Everything is erased, but another program holds the database, so what was deleted may still be found "
-            f"in its free pages ({error}); run midfoot check --deep --clean when nothing else runs."
-        ) from error
-    finally:
-        raw.close()
 
 
 def _mentions(workspace: Workspace, names: tuple[str, ...]) -> list[str]:

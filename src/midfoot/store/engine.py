@@ -106,16 +106,19 @@ def plainly(error: OperationalError, where: str) -> StoreError | None:
 
 
 def checkpoint(engine: Engine, file: Path) -> bool:
-    """Bring what stands in the write-ahead log into the file once it has grown; true when that was done."""
+    """Bring what stands in the write-ahead log into the file once it has grown.
+
+    To be called in the writer's turn. False when readers hold it up.
+    """
     try:
         if file.with_name(file.name + "-wal").stat().st_size < WAL_MB * 1_000_000:
-            return False
+            return True
     except FileNotFoundError:
-        return False
+        return True
     raw = engine.raw_connection()
     try:
         cursor = raw.cursor()
-        cursor.execute("PRAGMA busy_timeout=200")  # readers that hold it up are waited for next time
+        cursor.execute("PRAGMA busy_timeout=50")  # readers that hold it up are waited for next time
         busy = cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
         cursor.execute(f"PRAGMA busy_timeout={BUSY_MS}")
         return not busy

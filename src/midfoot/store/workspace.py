@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
-import threading
+import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from attrs import define, field
 from sqlalchemy.engine import Connection, Engine
@@ -15,10 +17,11 @@ from sqlalchemy.exc import OperationalError
 from midfoot.store.blobs import Blobs
 from midfoot.store.engine import begin_write, checkpoint, engine_for, plainly
 from midfoot.store.files import StoreError
-from midfoot.store.locks import hold_file
+from midfoot.store.locks import Turn, hold_file
 from midfoot.store.upgrade import bring_up
 
 DATABASE = "midfoot.sqlite3"
+CHECKPOINT_AGAIN_S = 2.0
 FOLDERS = ("blobs", "measured", "reviews", "published", "inbox", "library", "log")
 
 
@@ -45,7 +48,12 @@ class Workspace:
     path: Path
     engine: Engine
     blobs: Blobs
-    _writer: threading.Lock = field(factory=threading.Lock, init=False)
+    _turn: Turn = field(init=False)
+    _next_checkpoint: float = field(default=0.0, init=False)
+
+    @_turn.default
+    def _own_turn(self) -> Turn:
+        return Turn(self.path / "write.lock")
 
     @classmethod
     def create(cls, path: Path | str | None = None, *, url: str | None = None) -> Workspace:
@@ -109,15 +117,38 @@ class Workspace:
 
         One writer at a time; others wait. Keep it short: no decoding, no hashing, no network inside.
         """
-        with self._plain_errors(), self._writer:
+        with self._plain_errors(), self._turn:
             connection = begin_write(self.engine)
             try:
                 yield connection
                 connection.commit()
             finally:
                 connection.close()
-            if self.engine.dialect.name == "sqlite":
-                checkpoint(self.engine, self.path / DATABASE)
+            self._checkpoint()
+
+    def _checkpoint(self) -> None:
+        """Bring the log into the file, in the writer's turn; when readers hold that up, try again in a while."""
+        if self.engine.dialect.name == "sqlite" and time.monotonic() >= self._next_checkpoint:
+            done = checkpoint(self.engine, self.path / DATABASE)
+            self._next_checkpoint = 0.0 if done else time.monotonic() + CHECKPOINT_AGAIN_S
+
+    def write_anew(self) -> None:
+        """Write the database anew, so that nothing of what was deleted stays in its free pages or its log.
+
+        Raises
+        ------
+        StoreError
+            When another program holds the database.
+        """
+        if self.engine.dialect.name != "sqlite":
+            return
+        with self._plain_errors(), self._turn, self.engine.connect() as connection:
+            raw: Any = connection.connection.driver_connection
+            try:
+                raw.execute("VACUUM")
+                raw.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            except sqlite3.OperationalError as error:
+                raise StoreError(f"{self.path / DATABASE} is held by another program ({error})") from error
 
     def measured(self, clip_id: str, input_key: str) -> Path:
         """Give the folder for a clip's measurement with these inputs."""
@@ -154,6 +185,7 @@ class Workspace:
     def close(self) -> None:
         """Let go of all connections."""
         self.engine.dispose()
+        self._turn.close()
 
     def __enter__(self) -> Workspace:
         return self
