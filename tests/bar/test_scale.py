@@ -115,3 +115,37 @@ def test_with_nothing_to_measure_by_there_is_no_scale():
     bare = attrs.evolve(t.track, source="shaft", diameter_px=None, aspect=None, far_diameter_px=None)
     _, scale, _ = view_and_scale(bare, t.body, t.asked, t.info)
     assert scale is None
+
+
+@pytest.mark.parametrize(
+    ("near_side", "yaw_deg", "view_class"), [("right", 72.0, "front"), ("left", -76.0, "rear")]
+)
+@pytest.mark.parametrize("told_round", [False, True], ids=["as it is", "ends taken for one another"])
+def test_a_shaft_with_both_ends_tells_the_view_from_front_and_rear(near_side, yaw_deg, view_class, told_round):
+    t = take(Shot(near_side=near_side, yaw_deg=yaw_deg, half_m=0.73), Noise(landmark_px=5.0))
+    near, far = t.track.xy_px, t.track.far_xy_px
+    ends = (far, near) if told_round else (near, far)
+    middle = 0.5 * (near + far)
+    shaft = attrs.evolve(
+        t.track, source="shaft", xy_px=middle, steady_px=middle, near_xy_px=ends[0], far_xy_px=ends[1],
+        diameter_px=None, aspect=None, far_diameter_px=None, far_common_sd_px=2.0,
+    )  # fmt: skip
+    view, scale, _ = view_and_scale(shaft, t.body, t.asked, t.info)
+    assert (view.near_side, view.view_class) == (near_side, view_class)
+    assert abs(view.yaw_deg.value - yaw_deg) < max(2.5 * view.yaw_deg.sd, 3.0)
+    assert abs(scale.body_mm_per_px.value / t.truth["body_mm_per_px"] - 1.0) < 0.06
+    assert 0.03 < scale.body_mm_per_px.sd / scale.body_mm_per_px.value < 0.08
+    assert "1.31" in scale.basis
+
+
+def test_square_from_the_front_neither_end_is_said_to_be_the_nearer():
+    t = take(Shot(near_side="right", yaw_deg=89.0), Noise(landmark_px=5.0))
+    middle = 0.5 * (t.track.xy_px + t.track.far_xy_px)
+    shaft = attrs.evolve(
+        t.track, source="shaft", xy_px=middle, steady_px=middle, near_xy_px=t.track.xy_px,
+        diameter_px=None, aspect=None, far_diameter_px=None, far_common_sd_px=2.0,
+    )  # fmt: skip
+    view, _, warnings = view_and_scale(shaft, t.body, t.asked, t.info)
+    assert view.near_side is None
+    assert (view.facing, view.view_class) == ("toward", "front")
+    assert "facing_unknown" not in [w.id for w in warnings]

@@ -251,6 +251,7 @@ def answers(cues: Cues) -> tuple[Answer, ...]:
             rough.append((float(got.cost), got.x))
     best = min(cost for cost, _ in rough)
     found: list[tuple[float, int, FloatArray, FloatArray]] = []
+    beyond: list[tuple[float, int, FloatArray, FloatArray]] = []
     for sigma in sides:
         mine: list[FloatArray] = []
         for cost, q0 in rough:
@@ -262,13 +263,15 @@ def answers(cues: Cues) -> tuple[Answer, ...]:
             mine.append(got.x)
             information = got.jac.T @ got.jac
             sign, logdet = np.linalg.slogdet(information)
-            if sign <= 0 or abs(sd[TURN] * got.x[TURN]) >= STEEPEST_RAD:
+            if sign <= 0:
                 continue
             covariance = _widened(got.x, np.linalg.inv(information), cues, sigma, mean, sd)
             # the turn's share of the volume is its true width, not the parabola's
             logdet -= math.log(covariance[TURN, TURN]) - math.log(np.linalg.inv(information)[TURN, TURN])
             score = -float(got.cost) - 0.5 * float(logdet) - _told_side(cues.body, sigma)
-            found.append((score, sigma, mean + sd * got.x, covariance * np.outer(sd, sd)))
+            steep = abs(sd[TURN] * got.x[TURN]) >= STEEPEST_RAD
+            (beyond if steep else found).append((score, sigma, mean + sd * got.x, covariance * np.outer(sd, sd)))
+    found = found or beyond
     found.sort(key=lambda item: -item[0])
     weights = np.exp(np.array([item[0] for item in found]) - found[0][0])
     weights /= weights.sum()

@@ -24,9 +24,10 @@ FLANGE_M = 0.030
 STACK_M_KG = (0.0014, 0.0006)
 """Depth of a stack a kilogram beyond its first disc's, with its spread between steel and rubber."""
 TOLD_SD, FULL_SIZE_SD, IRON_SD = 0.003, 0.007, 0.03
-# A plate of unknown make on a bar of 60 kg or more: five in six are full size, the others iron of 400-450 mm; this
-# is the spread of that mixture about 450 mm.
-MIXED_SD = 0.024
+USUAL_SIZES = ((450.0, 0.6), (425.0, 0.2), (400.0, 0.2))
+"""What a plate of unknown make on a bar of 60 kg or more may be across, mm, and how likely (common practice, no
+source): full size, else club iron. Held against 450 mm the spread of it is 6 %, so 400 mm lies within two sds."""
+MIXED_SD = 0.062
 LIGHT_KG = 60.0
 CLICK_SD_PX = 1.5
 """How well a person clicks the edge of a plate on an enlarged picture (common practice, no source)."""
@@ -34,12 +35,25 @@ FULL_SIZE_WORDS = ("competition", "bumper", "calibrated", "full size", "full-siz
 
 
 @frozen
+class Size:
+    """A diameter in mm that the plate may have, its relative sd, and how likely it is."""
+
+    mm: float
+    share_sd: float
+    weight: float
+
+
+@frozen
 class PlatePrior:
-    """Diameter of the near plate in mm before measuring, where it comes from, and its warning."""
+    """Diameter of the near plate in mm before measuring, where it comes from, and its warning.
+
+    `sizes`, where it is not empty, are the few that it may have; `mm` then spans them all.
+    """
 
     mm: Value
     basis: str
     warning: Warned | None
+    sizes: tuple[Size, ...] = ()
 
 
 def plate_prior(asked: Asked) -> PlatePrior:
@@ -70,9 +84,11 @@ def plate_prior(asked: Asked) -> PlatePrior:
         Warned(
             "plate_diameter_assumed",
             "The plate's diameter was not told: a full-size plate of 450 mm "
-            f"(+- {100 * share:.1f} %) was assumed, and every length and velocity carries that.",
+            f"(+- {100 * share:.{1 if known else 0}f} %{'' if known else ': club iron of 400 mm is 11 % less'}) "
+            "was assumed, and every length and velocity carries that.",
             remedy,
         ),
+        () if known else tuple(Size(mm, FULL_SIZE_SD, weight) for mm, weight in USUAL_SIZES),
     )
 
 
@@ -100,7 +116,7 @@ def span_prior(track: BarTrack, asked: Asked) -> Value:
     stack = stack_prior(asked)
     if track.near_xy_px is not None:
         # discs edge-on, boxed on either side: somewhere in their depth, and to a tenth of their radius
-        return Value(COLLARS_M + 2.0 * FLANGE_M + stack.value, math.hypot(0.06, stack.sd))
+        return Value(COLLARS_M + 2.0 * FLANGE_M + stack.value, math.hypot(0.08, stack.sd))
     if track.source != "plate":
         # the middle of both fists, or the near fist alone: 0 to 0.3 m before the lifter's middle
         return Value(0.3, 0.3)

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from attrs import evolve
 
 from midfoot.bar.bodycues import body_cues
 from midfoot.bar.far_bar import inner_span
-from midfoot.bar.fit import FAR_ROWS, LN_H, LN_R, SPAN, Answer, Cues, answers, camera_of, height_m, spread
+from midfoot.bar.fit import FAR_ROWS, LN_H, LN_R, SPAN, TURN, Answer, Cues, answers, camera_of, height_m, spread
+from midfoot.bar.plate_size import by_size
 from midfoot.bar.scale import (
     PlatePrior,
     bar_height_prior,
@@ -28,6 +30,7 @@ from midfoot.records.clip import Asked, ClipInfo, KnownLength
 SIDE_DEG, OBLIQUE_DEG = 10.0, 60.0
 SURE_SIDE = 0.9
 STEEP_PITCH_DEG = 20.0
+EDGE_ON_SDS = 1.5
 # Pitch is left nearly open: who holds the phone high looks down, so the prior of the camera's height says it all.
 ROLL_DEFAULT, PITCH_DEFAULT = Value(0.0, 1.5), Value(2.0, 15.0)
 
@@ -210,6 +213,14 @@ def view_and_scale(
     plate = plate_prior(asked) if length is None else length_prior(length, track)
     cues = _gather(track, body, asked, info, plate, tilt, length)
     found = answers(cues)
+    if not cues.near_is_origin and abs(found[0].x[TURN]) > math.pi / 2:
+        # edge-on, the ends look alike: what was called the near one is then the farther one
+        turned = evolve(cues, near_px=cues.far_px, far_px=cues.near_px)
+        other = answers(turned)
+        if abs(other[0].x[TURN]) < abs(found[0].x[TURN]):
+            cues, found = turned, other
+    if cues.diameter_px is not None:
+        found = by_size(found, plate)
     sigma, certainty = _side(found)
     known = certainty >= SURE_SIDE
     if not known:
@@ -220,8 +231,10 @@ def view_and_scale(
         sigma = 1
     yaw = Value(float(sigma * value[0]), float(sd[0]))
     warnings: list[Warned] = []
+    square = not cues.near_is_origin and abs(yaw.value) + EDGE_ON_SDS * yaw.sd > 90.0
     view = View(
-        near_side=("right" if sigma > 0 else "left") if known else None,
+        # square from the front or the rear neither end is the nearer
+        near_side=("right" if sigma > 0 else "left") if known and not square else None,
         facing=_facing(yaw.value, sigma) if known else "unknown",
         view_class=_view_class(yaw, known),
         yaw_deg=yaw,
@@ -317,7 +330,7 @@ def _warnings(
                 "Film from the side with both ends of the bar in the picture.",
             )
         )
-    if view.near_side is None and track.status != "not_found":
+    if view.facing == "unknown" and track.status != "not_found":
         out.append(
             Warned(
                 "facing_unknown",
