@@ -170,6 +170,22 @@ def test_reworded_dropped_and_accepted_by_key_with_undo(chromium: Any, desk: Des
     page.context.close()
 
 
+def test_a_wording_from_now_on_is_said_and_can_be_taken_back(chromium: Any, desk: Desk) -> None:
+    page = opened(chromium, desk)
+    page.locator(f"{LOCKOUT} [data-do=reword]").click()
+    page.keyboard.press("Control+a")
+    page.keyboard.type("Stand until nothing moves any more.")
+    page.locator(f"{LOCKOUT} [name=always]").check()
+    page.get_by_role("button", name="Use these words").locator("visible=true").first.click()
+    page.get_by_text("From now on: Stand until nothing moves any more.").wait_for()
+    file = desk.workspace.library / "wording.toml"
+    assert "Stand until nothing moves" in file.read_text()
+    page.locator("#toast").get_by_role("button", name="Undo").click()
+    saved(page)
+    assert "Stand until nothing moves" not in file.read_text()
+    page.context.close()
+
+
 def test_what_is_seen_is_one_key_at_the_frame(chromium: Any, desk: Desk) -> None:
     """O opens the list, the observation's own key marks it; own words by Enter; outside a rep it is refused."""
     page = opened(chromium, desk)

@@ -25,7 +25,11 @@ let now = { t_s: 0, rep: null };
 const others = "BroadcastChannel" in window ? new BroadcastChannel(`midfoot.review.${setId}`) : null;
 
 const sender = new Sender(setId, {
-  state: (fresh) => { if (!sender.queue.length) take(fresh); others?.postMessage("changed"); },
+  state: (fresh) => {
+    if (!sender.queue.length) take(fresh);
+    others?.postMessage("changed");
+    if (fresh.kept) toast(`From now on: ${fresh.kept.sentence}`, { undo: () => sender.push("/wording/undo", fresh.kept) });
+  },
   refused: (why) => { toast(why.message, { stays: true }); refresh(); },
   waiting: (count, gone) => {
     const line = document.getElementById("review-saved");
