@@ -63,8 +63,9 @@ class Pages:
         return HTMLResponse(text, status_code=status)
 
     def part(self, name: str, context: dict[str, Any]) -> str:
-        """Give a fragment of a page, for parts that are drawn again."""
-        return self._environment.get_template(name).render(unit=self.unit(), **context)
+        """Give a fragment of a page, for parts that are drawn again; `unit` is looked up if the context lacks it."""
+        unit = context.get("unit") or self.unit()
+        return self._environment.get_template(name).render({**context, "unit": unit})
 
     def unit(self) -> str:
         """Give the unit in which loads are shown: kg unless the coach set lb."""

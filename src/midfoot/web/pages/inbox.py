@@ -21,7 +21,7 @@ router = APIRouter(include_in_schema=False)
 @router.get("/")
 def inbox(request: Request, desk: Desk, page: Page, show: str = "open", q: str = "", start: int = 0) -> Response:
     """The page; `show` is one of the lists, `q` looks for words, `start` counts rows passed over."""
-    start = max(0, start)
+    start, unit = max(0, start), page.unit()
     with desk.read() as connection:
         found = inbox_rows.rows_of(connection, show=show, words=q[:200], start=start)
         counts = inbox_rows.counts(connection)
@@ -31,7 +31,8 @@ def inbox(request: Request, desk: Desk, page: Page, show: str = "open", q: str =
     return page.render(
         request, "inbox.html.j2",
         {
-            "rows": [_drawn(page, row, show, signed) for row in found.rows], "more": found.more, "start": start,
+            "rows": [_drawn(page, row, show, signed, unit) for row in found.rows], "more": found.more,
+            "start": start,
             "counts": counts, "show": show, "q": q[:200], "lists": inbox_rows.LISTS, "nothing": nothing,
             "lifter_names": names,
             "page_rows": inbox_rows.PAGE_ROWS, "name": dict(inbox_rows.LISTS).get(show, "Open"),
@@ -46,7 +47,8 @@ def one_row(set_id: str, desk: Desk, page: Page, show: str = "open") -> Response
         row, signed = inbox_rows.row_of(connection, set_id), signed_by(connection)
     if row is None:
         raise not_found("set")
-    return HTMLResponse(_drawn(page, row, show, signed))
+    unit = page.unit()
+    return HTMLResponse(_drawn(page, row, show, signed, unit))
 
 
 @router.get("/inbox/counts")
@@ -56,11 +58,11 @@ def count(desk: Desk) -> dict[str, int]:
         return inbox_rows.counts(connection)
 
 
-def _drawn(pages: Pages, row: inbox_rows.Row, show: str, signed: Signed) -> str:
+def _drawn(pages: Pages, row: inbox_rows.Row, show: str, signed: Signed, unit: str) -> str:
     return pages.part(
         "inbox_row.html.j2",
         {
-            "row": row, "show": show, "fields": FIELDS, "values": values_of(row.context, pages.unit()),
+            "row": row, "show": show, "unit": unit, "fields": FIELDS, "values": values_of(row.context, unit),
             "read": read_from(row.reading),
             "field_of": FIELD_OF,
             "uses": [USE_WORDS.get(use, use) for use in row.consents],
