@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 from attrs import frozen
 
@@ -18,12 +19,14 @@ from midfoot import body, footage
 from midfoot.body.heads import HeadScout
 from midfoot.publish import look, review_shots, review_video
 from midfoot.publish.blur import Veil, veil_of
+from midfoot.publish.video import TIME_BASE
+from midfoot.records.base import FloatArray
 from midfoot.records.clip import ClipInfo, Reading
 from midfoot.records.heads import Heads, HeadTrack
 from midfoot.reviewing import Reviewed
 from midfoot.store import StoreError, write_whole
 
-VERSION = "1"
+VERSION = "2"
 """Goes up when the same clip would give other heads."""
 SHORTEST_S = 0.05
 Tell = Callable[[str, float], None]
@@ -67,7 +70,10 @@ def heads_of(film: Film, kept: Path, *, tell: Tell, stop: threading.Event | None
     found = scout.result()
     arrays: dict[str, Any] = {"key": np.array(key), "span": np.array([found.from_s, found.to_s])}
     for k, track in enumerate(found.tracks):
-        arrays[f"{track.by}{k:04d}"] = np.column_stack([track.t_s, track.xy_px, track.radius_px])
+        columns = [track.t_s, track.xy_px, track.radius_px]
+        arrays[f"{track.by}{k:04d}"] = np.column_stack(
+            [*columns, *([track.hips_px] if len(track.hips_px) else [])]
+        )
     with write_whole(kept) as beside, beside.open("wb") as file:
         np.savez_compressed(file, **arrays)
     return found
@@ -79,13 +85,16 @@ def _read(kept: Path, key: str) -> Heads | None:
             if str(file["key"]) != key:
                 return None
             names = [n for n in file.files if n not in ("key", "span")]
-            tracks = tuple(
-                HeadTrack(name[:4], file[name][:, 0], file[name][:, 1:3], file[name][:, 3]) for name in names
-            )
+            tracks = tuple(_track(name[:4], file[name]) for name in names)
             span = file["span"]
     except (OSError, ValueError, KeyError):
         return None
     return Heads(float(span[0]), float(span[1]), tracks)
+
+
+def _track(by: str, rows: FloatArray) -> HeadTrack:
+    hips = rows[:, 4:6] if rows.shape[1] > 4 else np.zeros((0, 2))
+    return HeadTrack(by, rows[:, 0], rows[:, 1:3], rows[:, 3], hips)
 
 
 def shots_of(done: Reviewed, film: Film, veil: Veil, *, tell: Tell, stop: threading.Event | None = None) -> Shots:
@@ -156,8 +165,55 @@ def write_video(
     return length_s
 
 
-def strip(source: Path, target: Path) -> None:
-    """Copy the pictures of an mp4 without sound, without names, dates and what the encoder wrote of itself."""
+def write_plain(film: Film, veil: Veil, path: Path, *, tell: Tell, stop: threading.Event | None = None) -> float:
+    """Write the covered frames of a clip as they are, nothing drawn on them, no sound; gives its length, s.
+
+    Raises
+    ------
+    StoreError
+        When the disk is full.
+    footage.Stopped
+        When `stop` was set.
+    """
+    import av
+
+    whole = path.with_name(f".{path.stem}-whole.mp4")
+    last_s = start = film.reading.from_s or 0.0
+    try:
+        with av.open(str(whole), "w", format="mp4") as container:
+            stream: Any = None
+            for frame in footage.heeding(footage.frames(film.path, film.reading), stop):
+                rgb = plain_size(veil.over(frame.rgb(), frame.t_s))
+                if stream is None:
+                    options = {"preset": "veryfast", "crf": "23", "g": "30", "bf": "0"}
+                    stream = container.add_stream("libx264", options=options)
+                    stream.height, stream.width = rgb.shape[:2]
+                    stream.pix_fmt = "yuv420p"
+                    stream.time_base = stream.codec_context.time_base = TIME_BASE
+                picture = av.VideoFrame.from_ndarray(rgb, format="rgb24")
+                picture.pts, picture.time_base = round((frame.t_s - start) / float(TIME_BASE)), TIME_BASE
+                container.mux(stream.encode(picture))
+                last_s = frame.t_s
+                tell("covering faces", min(1.0, (last_s - start) / max(film.info.duration_s, 0.1)))
+            if stream is not None:
+                container.mux(stream.encode(None))
+        strip(whole, path)
+    except OSError as error:
+        raise StoreError(f"The video cannot be written ({(error.strerror or str(error)).lower()}).") from error
+    finally:
+        whole.unlink(missing_ok=True)
+    return last_s - start + film.info.frame_interval_median_s
+
+
+def plain_size(rgb: look.Picture) -> look.Picture:
+    """Give a frame at most as large as the videos are, both sides even."""
+    zoom = min(1.0, review_video.LONG_SIDE_PX / max(rgb.shape[:2]))
+    size = tuple(int(side * zoom / 2) * 2 for side in (rgb.shape[1], rgb.shape[0]))
+    return np.asarray(cv2.resize(rgb, size, interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def strip(source: Path, target: Path, *, sound: bool = False) -> None:
+    """Copy an mp4 without names, dates and what the encoder wrote of itself; its sound only when asked for."""
     import av
     from av.bitstream import BitStreamFilterContext
 
@@ -166,8 +222,17 @@ def strip(source: Path, target: Path) -> None:
         stream = read.streams.video[0]
         out: Any = written.add_stream_from_template(stream)
         out.metadata.clear()
+        heard = read.streams.audio[0] if sound and read.streams.audio else None
+        voice: Any = written.add_stream_from_template(heard) if heard is not None else None
+        if voice is not None:
+            voice.metadata.clear()
         quiet: Any = BitStreamFilterContext("filter_units=remove_types=6", stream, out)  # the encoder's own notes
-        for packet in read.demux(stream):
+        for packet in read.demux([s for s in (stream, heard) if s is not None]):
+            if packet.stream is heard:
+                if packet.dts is not None:
+                    packet.stream = voice
+                    written.mux(packet)
+                continue
             for kept in quiet.filter(packet if packet.dts is not None else None):
                 kept.stream = out
                 written.mux(kept)

@@ -9,10 +9,12 @@ import pytest
 
 from midfoot.body import heads as module
 from midfoot.body.faces import Face
-from midfoot.body.heads import HeadScout, head_of
+from midfoot.body.followed_head import head_of, on_a_limb
+from midfoot.body.heads import HeadScout
 from midfoot.body.models import ModelFiles, ModelsError
 from midfoot.records.body import INDEX, People, PersonTrack
 from midfoot.records.clip import Frame
+from midfoot.records.heads import HeadTrack
 
 FILES = ModelFiles(Path("detector"), Path("full"), faces=Path("faces"))
 STEP_S = 1 / 30
@@ -111,6 +113,21 @@ def test_a_followed_bodys_head_is_where_its_landmarks_are() -> None:
     track = head_of(person(0.9))
     np.testing.assert_allclose(track.xy_px[0], [100, 60])
     assert 26 < track.radius_px[0] < 45  # a head of 0.13 of a stature of 400 px, and some room
+
+
+def test_a_hand_taken_for_a_face_is_none() -> None:
+    someone = person(0.9)
+    xy = someone.xy_px.copy()
+    xy[:, INDEX["left_wrist"]] = [180, 200]
+    someone = PersonTrack(1, someone.t_s, xy, someone.peak, someone.presence, someone.region)
+
+    def taken(x: float, y: float) -> HeadTrack:
+        return HeadTrack("face", someone.t_s, np.tile([x, y], (3, 1)), np.full(3, 20.0))
+
+    assert on_a_limb(taken(184, 204), [someone])
+    assert not on_a_limb(taken(250, 204), [someone])
+    assert not on_a_limb(taken(102, 62), [someone])
+    assert not on_a_limb(taken(184, 204), [])
 
 
 def test_a_turned_head_is_above_the_shoulders() -> None:

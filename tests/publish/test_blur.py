@@ -77,6 +77,35 @@ def test_two_finders_of_one_head_spare_it_both() -> None:
     assert veil.circles(2.0) == []
 
 
+def followed(head: tuple[float, float], hips: tuple[float, float]) -> HeadTrack:
+    """A body of the first look: its head and its hips."""
+    count = len(T)
+    return HeadTrack("body", T, np.tile(head, (count, 1)), np.full(count, 20.0), np.tile(hips, (count, 1)))
+
+
+def hidden_head() -> BodyTrack:
+    """The lifter with head and shoulders behind a plate: hips and knees are seen, at (100, 250) and (100, 340)."""
+    seen = body((100, 100))
+    state, xy = seen.state.copy(), seen.xy_px.copy()
+    state[:] = 0
+    for name, y in (("hip", 250), ("knee", 340)):
+        for side in ("left", "right"):
+            xy[:, INDEX[f"{side}_{name}"]], state[:, INDEX[f"{side}_{name}"]] = (100, y), 2
+    return evolve(seen, state=state, xy_px=xy)
+
+
+def test_behind_a_plate_the_lifter_is_known_by_his_hips() -> None:
+    """His head is nowhere in the body track; who stands behind him, hips beside his, is still covered."""
+    own, behind = followed((100, 100), (102, 252)), followed((140, 90), (120, 246))
+    veil = veil_of(heads(own, behind, track(104, 102), track(142, 92)), hidden_head(), with_lifter=False)
+    assert {(round(c[0]), round(c[1])) for c in veil.circles(2.0)} == {(140, 90), (142, 92)}
+
+
+def test_whose_hips_are_elsewhere_is_covered() -> None:
+    veil = veil_of(heads(followed((100, 100), (200, 250))), hidden_head(), with_lifter=False)
+    assert len(veil.circles(2.0)) == 1
+
+
 def test_a_moment_that_was_not_looked_at_is_refused() -> None:
     with pytest.raises(ValueError, match="looked for from 0 to 4 s, not at 5"):
         Veil(heads=heads(), own=NOWHERE).circles(5.0)

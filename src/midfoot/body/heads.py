@@ -17,12 +17,11 @@ from attrs import define, field
 from numpy.typing import NDArray
 
 from midfoot.body.faces import Face, FaceNet, alike, apart, tiles
+from midfoot.body.followed_head import clear, head_of, on_a_limb
 from midfoot.body.models import ModelFiles, ModelsError
 from midfoot.body.people import PeopleScout
-from midfoot.body.regions import BODY_PER_SIDE, Region
-from midfoot.body.search import HIPS, SHOULDERS
+from midfoot.body.regions import Region
 from midfoot.records.base import FloatArray
-from midfoot.records.body import INDEX, PersonTrack
 from midfoot.records.clip import ClipInfo, Frame
 from midfoot.records.heads import Heads, HeadTrack
 
@@ -31,9 +30,10 @@ ROW_S = 1 / 16
 LONG_SIDE_PX, FLOW_SIDE_PX = 1280, 640
 FIND, FOLLOW = 0.5, 0.3
 """Least score with which a head begins, and goes on where one is already."""
-SURE_SEEN, SURE_CHECKED, SURE_OFTEN, SURE_CHECKS = 0.9, 0.78, 0.62, 3
+SURE_SEEN, SURE_CHECKED, SURE_OFTEN, SURE_CHECKS = 0.9, 0.7, 0.55, 3
 """A look with the first score, a check with the second, or so many with the third, and it is a head. On frames of
 four clips, 28 of 34 faces came to 0.8 and more in a check, and of some 40 other things none above 0.73."""
+CERTAIN = 0.8
 CHECK_EVERY_S, CHECK_DOUBTED_S, DOUBTED = 0.3, 1.5, 0.45
 """Between checks of one that is not sure yet, and of one that came to less than the third."""
 LEAST_RADIUS = 0.007
@@ -47,14 +47,6 @@ AROUND = 6.0
 JOIN_S, JOIN_RADII = 2.5, 2.0
 """Tracks no farther apart in time and place than this are one."""
 TURNS = (np.pi / 2, -np.pi / 2, np.pi)
-HEAD_LANDMARKS = list(range(11))
-EARS = (INDEX["left_ear"], INDEX["right_ear"])
-HEAD_PER_BODY = 0.17
-"""Radius of a head with some room over the distance from the hips to the body's far end: a head is about 0.13 of
-the stature (segment tables, from memory) and the hips lie about half way."""
-BETWEEN_EARS = 1.3
-PEAK = 0.3
-"""Peak of the heat map from which a landmark of the head is believed; else the shoulders say where the head is."""
 
 
 @define
@@ -81,6 +73,11 @@ class _Live:
         if max(self.scores) >= SURE_SEEN or max(self.checks, default=0.0) >= SURE_CHECKED:
             return True
         return sum(c >= SURE_OFTEN for c in self.checks) >= SURE_CHECKS
+
+    @property
+    def certain(self) -> bool:
+        """Whether nothing but a face looks like that."""
+        return max(self.scores) >= SURE_SEEN or max(self.checks, default=0.0) >= CERTAIN
 
     def due(self, t_s: float) -> bool:
         """Whether it is to be looked at again from near."""
@@ -137,10 +134,10 @@ class HeadScout:
         if self._to_s < self._from_s:
             return Heads(0.0, 0.0)
         least = LEAST_RADIUS * max(self._shape)
+        people = [t for t in self._people.result().tracks if clear(t)]
         heads = [h for h in (*self._done, *self._live) if h.sure and h.radius_px >= least]
-        tracks = [_track(rows) for rows in _joined([h.rows for h in heads])]
-        bodies = [head_of(t) for t in self._people.result().tracks]
-        return Heads(self._from_s, self._to_s, (*tracks, *(b for b in bodies if len(b.t_s))))
+        rows = _joined([h.rows for h in heads if h.certain or not on_a_limb(_track(h.rows), people)])
+        return Heads(self._from_s, self._to_s, (*map(_track, rows), *map(head_of, people)))
 
     def _begin(self, shape: tuple[int, ...]) -> None:
         self._shape = shape
@@ -216,23 +213,6 @@ class HeadScout:
                 step = np.median(way[mine][good[mine]], axis=0) / zoom
                 if np.hypot(*step) < 1.5 * head.radius_px:
                     head.x_px, head.y_px = head.x_px + float(step[0]), head.y_px + float(step[1])
-
-
-def head_of(person: PersonTrack) -> HeadTrack:
-    """Give the head of a followed body: by its landmarks where they are believed, else above its shoulders."""
-    body = person.region[:, 2] * BODY_PER_SIDE
-    points, peak = person.xy_px[:, HEAD_LANDMARKS], person.peak[:, HEAD_LANDMARKS]
-    weight = np.clip(peak, 1e-3, None)[..., None]
-    by_face = (points * weight).sum(axis=1) / weight.sum(axis=1)
-    shoulders = person.xy_px[:, list(SHOULDERS)].mean(axis=1)
-    spine = shoulders - person.xy_px[:, list(HIPS)].mean(axis=1)
-    long = np.maximum(np.hypot(*spine.T), 1e-6)[:, None]
-    by_trunk = shoulders + spine / long * (0.28 * body)[:, None]
-    believed = (peak.max(axis=1) >= PEAK)[:, None]
-    ears = np.hypot(*(person.xy_px[:, EARS[0]] - person.xy_px[:, EARS[1]]).T)
-    radius = np.maximum(HEAD_PER_BODY * body, np.minimum(BETWEEN_EARS * ears, 0.3 * body))
-    radius = np.where(believed[:, 0], radius, 1.3 * radius)
-    return HeadTrack("body", person.t_s, np.where(believed, by_face, by_trunk), radius)
 
 
 def _among(head: _Live, found: list[Face], zoom: float) -> bool:

@@ -118,7 +118,8 @@ def _write(
     shown = shown_in(done, OUTPUT[kind], case.uses)
     spoken = shown_in(done, "captions", case.uses)
     measurement, review = shown.measurement, shown.review
-    stills, files = site.still_files(covered.shots_of(shown, film, veil, tell=tell, stop=stop))
+    shots = covered.shots_of(shown, film, veil, tell=tell, stop=stop)
+    stills, files = site.still_files(shots)
     for picture, name in ((covered.preview_of(shown, film, closed), site.PREVIEW),):
         if picture is not None:
             files[name] = site.preview_jpeg(picture, measurement)
@@ -131,7 +132,6 @@ def _write(
         files[site.CHART] = chart.encode()
     if kind == "lifter":
         printed = shown_in(done, "lifter_print", case.uses)
-        shots = covered.shots_of(printed, film, veil, tell=tell, stop=stop)
         files[site.PRINT] = review_print.review_pdf(printed.measurement, printed.review, shots, curves=curves)
     covered.write_video(spoken, film, veil, folder / site.VIDEO, tell=tell, stop=stop)
     files[site.CAPTIONS] = captions.vtt(captions.cues_of(spoken.script)).encode()

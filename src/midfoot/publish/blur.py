@@ -5,11 +5,12 @@ What is under the cover is gone: a few tiles of mean colour, drawn smooth. Nothi
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import cv2
 import numpy as np
-from attrs import frozen
+from attrs import field, frozen
 
 from midfoot.publish.look import Picture
 from midfoot.records.base import FloatArray
@@ -25,6 +26,8 @@ NEAR, ALIKE = 1.3, 0.6
 """Distance, in radii of the larger circle, up to which a head is where another is; up to which two are one."""
 SHARE, LEAST_ROWS = 0.7, 3
 """A track is the lifter's when so much of it, in at least so many rows, is where his head is known to be."""
+HIPS_OFF = 0.4
+"""How far a body's hips may be from the lifter's to be his, in trunks or thighs."""
 HEAD_LANDMARKS = list(range(11))
 HEAD_PER_TRUNK = 0.30
 """Radius of a head with some room over shoulder to hip: 0.065 and 0.288 of the stature (segment tables, from
@@ -64,14 +67,23 @@ def _mean(points: FloatArray) -> FloatArray:
 class Veil:
     """Who is covered in a clip.
 
-    `heads` are all that were found, `own` where the lifter's is, `mine` the places in `heads.tracks` that are the
-    lifter's, `with_lifter` whether he is covered too.
+    `heads` are all that were found, `own` where the lifter's is by the body stage, `mine` the places in
+    `heads.tracks` that are the lifter's, those of his body with the distance of its hips from his, `with_lifter`
+    whether he is covered too.
     """
 
     heads: Heads
     own: HeadTrack
-    mine: frozenset[int] = frozenset()
+    mine: Mapping[int, float] = field(factory=dict)
     with_lifter: bool = False
+
+    def own_at(self, t_s: float) -> list[Circle]:
+        """Give where the lifter's head is at a moment: by the body stage, and by his body in the first look."""
+        bodies = sorted((apart, k) for k, apart in self.mine.items() if self.heads.tracks[k].by == "body")
+        seen = [c for _, k in bodies if (c := self.heads.tracks[k].at(t_s)) is not None]
+        own = self.own.at(t_s)
+        found = [own] if own is not None else seen[:1]
+        return [*found, *(c for c in seen if found and _apart(c, found[0]) <= NEAR)]
 
     def circles(self, t_s: float) -> list[Circle]:
         """Give what is covered at a moment of the clip, px of the upright clip.
@@ -84,21 +96,23 @@ class Veil:
         if not self.heads.from_s - 0.1 <= t_s <= self.heads.to_s + 0.1:
             span = f"{self.heads.from_s:g} to {self.heads.to_s:g} s"
             raise ValueError(f"heads: looked for from {span}, not at {t_s:g} s")
-        own = self.own.at(t_s)
-        out, spared = [], []
+        own = self.own_at(t_s)
+        out: list[Circle] = []
+        spared: list[tuple[str, float, Circle]] = []
         for place, track in enumerate(self.heads.tracks):
             circle = track.at(t_s)
             if circle is None:
                 continue
-            if not self.with_lifter and place in self.mine and own is not None and _apart(circle, own) <= NEAR:
-                spared.append((track.by, _apart(circle, own), circle))
+            away = min((_apart(circle, o) for o in own), default=np.inf)
+            if not self.with_lifter and place in self.mine and away <= NEAR:
+                spared.append((track.by, away, circle))
             else:
                 out.append(circle)
         for by in ("face", "body"):
             same = sorted((s for s in spared if s[0] == by), key=lambda s: s[1])
             out += [c for _, _, c in same[1:] if _apart(c, same[0][2]) > ALIKE]
-        if self.with_lifter and own is not None:
-            out.append(own)
+        if self.with_lifter and self.own.at(t_s) is not None:
+            out += own[:1]
         return out
 
     def over(self, rgb: Picture, t_s: float, zoom: float = 1.0) -> Picture:
@@ -115,20 +129,48 @@ class Veil:
 def veil_of(heads: Heads, body: BodyTrack, *, with_lifter: bool) -> Veil:
     """Tell whose the heads are.
 
-    A head is the lifter's only when it was where the body stage saw the lifter's for most of its time; where the
-    lifter was not seen, nobody is spared.
+    A followed body is the lifter's when its hips are where the body stage saw his; a face is his only when it was
+    where his head is for most of its time. Where the lifter was not seen, nobody is spared.
     """
     own = own_head(body)
-    mine = set()
+    mine: dict[int, float] = {}
+    hips, reach = _hips(body)
     for place, track in enumerate(heads.tracks):
+        if len(track.hips_px) and len(hips.t_s):
+            apart = [
+                float(np.hypot(xy[0] - at[0], xy[1] - at[1])) / reach
+                for t, xy in zip(track.t_s, track.hips_px, strict=True)
+                if (at := hips.at(float(t))) is not None
+            ]
+            if len(apart) >= LEAST_ROWS and np.mean(np.array(apart) <= 1.0) >= SHARE:
+                mine[place] = float(np.median(apart))
+    bodies = Veil(heads=heads, own=own, mine=dict(mine))
+    for place, track in enumerate(heads.tracks):
+        if track.by == "body" and len(track.hips_px):
+            continue
         known = [
-            _apart((float(xy[0]), float(xy[1]), float(r)), at)
+            min(_apart((float(xy[0]), float(xy[1]), float(r)), at) for at in places)
             for t, xy, r in zip(track.t_s, track.xy_px, track.radius_px, strict=True)
-            if (at := own.at(float(t))) is not None
+            if (places := bodies.own_at(float(t)))
         ]
         if len(known) >= LEAST_ROWS and np.mean(np.array(known) <= NEAR) >= SHARE:
-            mine.add(place)
-    return Veil(heads=heads, own=own, mine=frozenset(mine), with_lifter=with_lifter)
+            mine[place] = 0.0
+    return Veil(heads=heads, own=own, mine=mine, with_lifter=with_lifter)
+
+
+def _hips(body: BodyTrack) -> tuple[HeadTrack, float]:
+    """Give where the lifter's hips are seen, and how far off a body's may be to be his, px."""
+    if body.status != "seen" or not len(body.t_s):
+        return NOWHERE, 1.0
+    xy = np.where(np.asarray(body.state != HIDDEN)[:, :, None], body.xy_px, np.nan)
+    shoulders, hips = (_mean(xy[:, [INDEX[f"left_{j}"], INDEX[f"right_{j}"]]]) for j in ("shoulder", "hip"))
+    trunk = np.hypot(*(shoulders - hips).T)
+    legs = np.hypot(*(_mean(xy[:, [INDEX["left_knee"], INDEX["right_knee"]]]) - hips).T)
+    long = [float(np.nanquantile(v, 0.9)) for v in (trunk, legs) if np.isfinite(v).any()]
+    known = np.flatnonzero(np.isfinite(hips).all(axis=1))
+    if not long or not len(known):
+        return NOWHERE, 1.0
+    return HeadTrack("body", body.t_s[known], hips[known], np.ones(len(known))), HIPS_OFF * max(long)
 
 
 def _apart(a: Circle, b: Circle) -> float:

@@ -7,7 +7,7 @@ from typing import ClassVar
 import numpy as np
 from attrs import field, frozen
 
-from midfoot.records.base import FloatArray, float_field, one_of
+from midfoot.records.base import FloatArray, float_field, floats, one_of, shaped
 
 
 @frozen
@@ -15,13 +15,17 @@ class HeadTrack:
     """One head followed over part of the clip.
 
     `t_s` (m,), `xy_px` (m, 2) its middle and `radius_px` (m,) a circle that holds hair to chin, in the upright
-    clip's own pixels. `by` says what found it: `face` a face network, `body` the head of a followed body.
+    clip's own pixels. `by` says what found it: `face` a face network, `body` the head of a followed body, whose
+    `hips_px` (m, 2) then say whose it is; no rows otherwise.
     """
 
     by: str = field(validator=one_of("face", "body"))
     t_s: FloatArray = float_field(None)
     xy_px: FloatArray = float_field(None, 2)
     radius_px: FloatArray = float_field(None)
+    hips_px: FloatArray = field(
+        factory=lambda: np.zeros((0, 2)), converter=floats, validator=shaped(None, 2), eq=False
+    )
 
     BEFORE_S: ClassVar[float] = 0.35
     AFTER_S: ClassVar[float] = 0.5
