@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
-from attrs import evolve
-from hypothesis import given
+from attrs import evolve, fields
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from midfoot.desk.review_edits import BATCH, answer_of, choices_of, redo_of, taken, undo_of
 from midfoot.records.review import MEANINGS, POINTS_OF, Draft, Edit, Part, RepSpan, Review
 from midfoot.review import EditError, apply
-from midfoot.store import edits_to_json
+from midfoot.store import edits_from_json, edits_to_json
 
 SPANS = tuple(RepSpan(n, 4.0 * n, 4.0 * n + 3.0) for n in (1, 2, 3, 4))
 PARTS = (
@@ -210,6 +212,11 @@ def test_what_makes_no_sense_is_refused_in_one_sentence() -> None:
         ({"id": "1", "kind": "drop", "part": "good:held"}, "reason"),
         ({"id": "1", "kind": "note", "text": "x" * 2001}, "2000"),
         ({"id": "1", "kind": "undo", "undoes": "never"}, "no earlier edit"),
+        ({"id": "1", "kind": "keep", "part": "good:held", "at_s": [float("nan")], "reps": [1]}, "numbers"),
+        ({"id": "1", "kind": "mark", "part": "good:held", "meaning": "where", "at_s": [5], "reps": [1],
+          "points_px": [[float("inf"), 2]]}, "numbers"),
+        ({"id": "1", "kind": "accept", "part": "change:hips_first", "up_to_kg": -3}, "more than 0"),
+        ({"id": "x" * 65, "kind": "keep", "part": "good:held"}, "64"),
         ({"id": "1", "kind": "mark", "part": "good:held", "meaning": "where", "at_s": [1], "points_px": [[1, 2]]},
          "within"),
         ({"id": "1", "kind": "keep", "part": "good:held", "colour": "red"}, "colour"),
@@ -227,3 +234,36 @@ def test_redo_ends_where_something_else_was_done() -> None:
 
     assert redo_of(log) == ()
     assert [e.undoes for e in undo_of(log)] == ["b"]
+
+
+ANY = st.one_of(
+    st.none(), st.booleans(), st.integers(-5, 5), st.floats(), st.text(max_size=5), st.sampled_from(IDS),
+    st.lists(st.one_of(st.integers(0, 4), st.floats(), st.text(max_size=2)), max_size=3),
+    st.lists(st.lists(st.floats(), min_size=2, max_size=2), max_size=3),
+)  # fmt: skip
+FIELDS = tuple(f.name for f in fields(Edit))
+
+
+@st.composite
+def rows(draw: st.DrawFn) -> dict[str, object]:
+    """An edit as a broken page might send it: a sound one with some fields put out of joint."""
+    edit = draw(one_edit("x/0"))
+    row = edits_to_json((edit,))[0]
+    for name in draw(st.lists(st.sampled_from((*FIELDS, "unknown")), max_size=3)):
+        row[name] = draw(ANY)
+    return row
+
+
+@settings(max_examples=300)
+@given(st.lists(rows(), min_size=1, max_size=2))
+def test_whatever_a_page_sends_is_kept_sound_or_refused_in_a_sentence(sent: list[dict[str, object]]) -> None:
+    """What is taken in can be written, read again and shown; nothing else gets in."""
+    review = apply(DRAFT, ())
+    try:
+        new = taken(sent, review, ())
+    except EditError:
+        return
+    document = json.loads(json.dumps(edits_to_json(new), allow_nan=False))
+    assert edits_from_json(document) == new
+    assert all(len(e.id) <= 64 and e.id for e in new)
+    apply(DRAFT, new)

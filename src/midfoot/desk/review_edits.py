@@ -6,6 +6,7 @@ and are undone together.
 
 from __future__ import annotations
 
+import math
 import secrets
 from collections.abc import Sequence
 from datetime import date
@@ -22,6 +23,8 @@ BATCH = "/"
 UNDO, REDO = "undo-", "redo-"
 """How a batch begins that took something back, or brought it back."""
 MOST_TEXT = 2000
+MOST_ID, MOST_ORDER = 64, 500
+LARGEST, HEAVIEST_KG = 1e6, 600.0
 ON_PART = ("keep", "reword", "drop", "accept", "mark")
 BOUND = ("keep", "reword", "drop", "accept")
 """Edits that stand on the reps and moments of their part."""
@@ -87,6 +90,15 @@ def _check(edit: Edit, review: Review) -> None:
     for name in ("text", "reason", "try_text"):
         if len(getattr(edit, name)) > MOST_TEXT:
             raise EditError(f"{name}: at most {MOST_TEXT} characters, got {len(getattr(edit, name))}; shorten it.")
+    numbers = [*edit.at_s, *(v for point in edit.points_px for v in point)]
+    if not all(math.isfinite(v) and abs(v) <= LARGEST for v in numbers):
+        raise EditError("A moment and a point are numbers within the clip; reload the page and do it again.")
+    if edit.up_to_kg is not None and not 0 < edit.up_to_kg <= HEAVIEST_KG:
+        raise EditError(f"A load is more than 0 and at most {HEAVIEST_KG:g} kg, got {edit.up_to_kg:g}.")
+    if not 0 < len(edit.id) <= MOST_ID:
+        raise EditError(f"An edit's id has 1 to {MOST_ID} characters; reload the page and do it again.")
+    if len(edit.order) > MOST_ORDER or len(edit.reps) > MOST_ORDER:
+        raise EditError("That is more than a review can hold; reload the page and do it again.")
     known = {p.id for p in (*review.parts, *review.draft.spare)}
     if edit.part in FRAMES and edit.kind != "reword":
         raise EditError(f"The {edit.part} can be put into other words and nothing else.")
