@@ -287,6 +287,29 @@ def test_the_bar_put_right_by_a_click_is_measured_again_and_the_review_stays(
             page.context.close()
 
 
+def test_an_earlier_set_is_laid_over_the_charts_and_stands_beside(chromium: Any, shown: Shown) -> None:
+    page = opened(chromium, shown)
+    page.wait_for_selector("#viewer[data-charts]", state="attached")
+    page.select_option("#chart-other", index=1)
+    until(page, f"{DESK}.charts.views.get('velocity_over_height').data('other').length > 20")
+    assert "drawn in broken lines" in page.inner_text("#chart-why")
+    page.select_option("#chart-other", index=0)
+    until(page, f"{DESK}.charts.views.get('velocity_over_height').data('other').length === 0")
+
+    page.evaluate("document.getElementById('beside-part').open = true")
+    page.select_option("#beside-set", index=1)
+    until(page, "document.querySelector('#beside-other').options.length === 2")
+    page.get_by_role("button", name="Show side by side").click()
+    until(page, f"{DESK}.beside.other?.player.shown >= 0")
+    other = page.evaluate(f"{DESK}.beside.other.player.video.src")
+    assert other.startswith(f"{shown.address}/clips/")
+    assert shown.clip_id not in other
+    page.get_by_role("button", name="One picture again").click()
+    assert page.evaluate(f"{DESK}.beside.other") is None
+    assert page.complaints == []
+    page.context.close()
+
+
 def test_a_part_is_dragged_and_a_moment_nudged_by_frames(chromium: Any, tmp_path: Path) -> None:
     with Workspace.create(tmp_path / "workspace") as workspace:
         set_id, clip_id = add_shown(workspace, measured(), TIMES)

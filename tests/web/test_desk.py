@@ -7,11 +7,13 @@ from typing import Any
 import numpy as np
 import pytest
 import sqlalchemy as sa
+from attrs import evolve
 from desk_client import PAGE, client_of
 from sets import made_measurement
 from shown_sets import add_shown
 
 from midfoot.desk.repair_rows import repairs_of
+from midfoot.records.base import Value
 from midfoot.store import Workspace, tables
 
 TIMES = np.arange(40) * 0.034
@@ -128,3 +130,23 @@ def test_what_makes_no_sense_is_refused_and_nothing_is_kept(
 )
 def test_what_is_not_there_is_said(desk: Any, address: str) -> None:
     assert desk[0].get(address).status_code == 404
+
+
+def test_sets_filmed_from_different_sides_lend_each_other_no_way_forward(
+    tmp_path_factory: pytest.TempPathFactory,
+) -> None:
+    made = made_measurement()
+    front = evolve(
+        made, data=evolve(made.data, view=evolve(made.data.view, view_class="front", yaw_deg=Value(80, 2)))
+    )
+    with Workspace.create(tmp_path_factory.mktemp("two") / "workspace") as workspace:
+        (first, _), (same, _), (other, _) = (add_shown(workspace, m, TIMES) for m in (made, made, front))
+        client = client_of(workspace)
+        alike = client.get(f"/sets/{first}/against/{same}").json()
+        apart = client.get(f"/sets/{first}/against/{other}").json()
+
+    assert alike["why"] == ""
+    assert any(row["forward"] is not None for row in alike["reps"])
+    assert apart["why"]
+    assert {row["forward"] for row in apart["reps"]} == {None}
+    assert [row["up"] for row in apart["reps"]] == [row["up"] for row in alike["reps"]]

@@ -15,6 +15,7 @@ from sqlalchemy.engine import Connection, Row
 
 from midfoot import measures
 from midfoot.desk.page_words import on_page
+from midfoot.history.compare import why_not_scales, why_not_views
 from midfoot.mechanics_set import work_out
 from midfoot.mechanics_words import reasons, sentences, what_if_rows
 from midfoot.positions import arms_in_picture
@@ -127,6 +128,22 @@ def scene(folder: Path) -> dict[str, Any]:
 def charts(folder: Path) -> dict[str, Any]:
     """Give the charts of a measured folder: `specs` by name, `titles`, and the samples `set` and `reps`."""
     return _charts(folder, _stamp(folder))
+
+
+def against(folder: Path, other: Path) -> dict[str, Any]:
+    """Give another set's `reps` to lay over the charts of this one, and `why` in words what cannot be compared.
+
+    Where the two were filmed from different directions its way forward is left out; where a scale is not known,
+    everything.
+    """
+    first, second = measured(folder), measured(other)
+    views, scales = why_not_views(first, second), why_not_scales(first, second)
+    rows = charts(other)["reps"]
+    if scales:
+        rows = []
+    elif views:
+        rows = [{**row, "forward": None} for row in rows]
+    return {"reps": rows, "why": on_page(" ".join(w for w in (scales, views) if w))}
 
 
 def mechanics(folder: Path) -> dict[str, Any]:

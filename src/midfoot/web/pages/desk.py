@@ -158,6 +158,12 @@ def beside(desk: Desk, set_id: str) -> Response:
     return JSONResponse({"clip": clip.id, "proxy": clip.proxy_sha256[:12]})
 
 
+@router.get("/sets/{set_id}/against/{other_id}")
+def against(desk: Desk, set_id: str, other_id: str, clip: str = "") -> Response:
+    """An earlier set's reps for this one's charts, and what of it cannot be compared."""
+    return JSONResponse(showing.against(_folder(desk, set_id, clip), _folder(desk, other_id, "")))
+
+
 @router.get("/sets/{set_id}/repairs")
 def repairs(desk: Desk, set_id: str, clip: str) -> Response:
     """What was put right of a clip, in words."""

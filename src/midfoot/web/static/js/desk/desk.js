@@ -262,8 +262,10 @@ class SetDesk {
     at("mechanics-part").addEventListener("toggle", () => { if (at("mechanics-part").open && !this.mechanicsShown) void this.mechanics(); });
     at("chart-reps").addEventListener("change", () => this.charts.show(at("chart-reps").value.split(",").map(Number)));
     at("chart-other")?.addEventListener("change", async () => {
-      const set = at("chart-other").value;
-      this.charts.lay(set ? (await get(`/sets/${set}/charts.json`)).reps : []);
+      const set = at("chart-other").value, found = set ? await get(`/sets/${this.set}/against/${set}?clip=${this.clip}`) : { reps: [], why: "" };
+      this.charts.lay(found.reps);
+      at("chart-why").textContent = found.why || (set ? "The earlier set is drawn in broken lines." : "");
+      at("chart-why").hidden = !set;
     });
   }
 
