@@ -24,7 +24,7 @@ FLANGE_M = 0.030
 STACK_M_KG = (0.0014, 0.0006)
 """Depth of a stack a kilogram beyond its first disc's, with its spread between steel and rubber."""
 TOLD_SD, FULL_SIZE_SD, IRON_SD = 0.003, 0.007, 0.03
-USUAL_SIZES = ((450.0, 0.6), (425.0, 0.2), (400.0, 0.2))
+USUAL_SIZES = ((450.0, 0.58), (425.0, 0.21), (400.0, 0.21))
 """What a plate of unknown make on a bar of 60 kg or more may be across, mm, and how likely (common practice, no
 source): full size, else club iron. Held against 450 mm the spread of it is 6 %, so 400 mm lies within two sds."""
 MIXED_SD = 0.062
