@@ -63,7 +63,7 @@ class Pages:
         return HTMLResponse(text, status_code=status)
 
     def part(self, name: str, context: dict[str, Any]) -> str:
-        """Give a fragment of a page, for parts that are drawn again; `unit` is looked up if the context lacks it."""
+        """Give a fragment of a page, for parts that are drawn again; without `unit` in it that is looked up."""
         unit = context.get("unit") or self.unit()
         return self._environment.get_template(name).render({**context, "unit": unit})
 

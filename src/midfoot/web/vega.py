@@ -1,4 +1,4 @@
-"""The charts' program, from the installed wheel and never from elsewhere: built once, kept in the workspace."""
+"""The charts' program, from the installed wheel and never from elsewhere: built once, kept for this user."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import threading
 from importlib import metadata
 from pathlib import Path
 
+import platformdirs
 from fastapi import APIRouter
 from starlette.responses import FileResponse, Response
 
@@ -34,8 +35,12 @@ def bundle(folder: Path) -> Path:
 @router.get("/vega.js", include_in_schema=False)
 def vega(desk: Desk) -> Response:
     """The module; it sets `window.vegaEmbed`."""
+    try:
+        path = bundle(platformdirs.user_cache_path("midfoot", appauthor=False))
+    except OSError:  # a home that cannot be written to: the workspace can
+        path = bundle(desk.path / "cache")
     return FileResponse(
-        bundle(desk.path / "cache"),
+        path,
         media_type="text/javascript",
         headers={"cache-control": "private, max-age=86400"},
     )

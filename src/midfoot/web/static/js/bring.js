@@ -9,6 +9,11 @@ const line = new Line();
 let together = [];
 let inFlight = 0;
 
+/** Whether files are on their way. */
+export function busy() { return inFlight > 0; }
+
+addEventListener("beforeunload", (event) => { if (inFlight) event.preventDefault(); });
+
 /** @param {string} tag @param {string} [name] @param {string} [text] */
 function part(tag, name = "", text = "") {
   const element = document.createElement(tag);
@@ -57,18 +62,19 @@ export function bring(files, arrived) {
         stop.textContent = "Send again";
         stop.addEventListener("click", () => bring([file], arrived), { once: true });
       } finally {
+        if (inFlight === 1) await settle(arrived, true);
         inFlight -= 1;
-        if (!inFlight) settle(arrived);
       }
     });
   }
 }
 
-/** When all have come, the message goes to each of them. @param {(setId: string) => void} arrived */
-export async function settle(arrived) {
+/** When all have come, the message goes to each of them.
+ * @param {(setId: string) => void} arrived @param {boolean} [last] called by the last file on its way */
+export async function settle(arrived, last = false) {
   const box = /** @type {HTMLTextAreaElement | null} */ (document.getElementById("message"));
   const text = box?.value.trim() ?? "";
-  if (inFlight || !box) return;
+  if ((inFlight && !last) || !box) return;
   if (!text) return;
   if (!together.length) return;
   const sets = together;

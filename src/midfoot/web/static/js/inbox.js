@@ -1,7 +1,7 @@
 /** The inbox: rows that follow what happens, what can be done with them, and all of it by keyboard. */
 
 import { get, post, Refused } from "./api.js";
-import { bring, watchMessage } from "./bring.js";
+import { bring, busy, watchMessage } from "./bring.js";
 import { hear } from "./events.js";
 import { bind, isText } from "./keys.js";
 import { toast } from "./toast.js";
@@ -23,7 +23,7 @@ function rowOf(id) { return document.getElementById(`set-${id}`); }
 
 /** Draw a set's row again; a new one takes its place at the end. @param {string} id */
 async function redraw(id) {
-  if (!rows) { location.reload(); return; }
+  if (!rows) { reloadWhenAllCame(); return; }
   if (asking.has(id)) return;
   asking.add(id);
   try {
@@ -274,9 +274,15 @@ document.addEventListener("keydown", (event) => {
 
 /* bringing in */
 
+let reloading = 0;
+/** The first sets bring the list: the page is loaded anew, once nothing is on its way any more. */
+function reloadWhenAllCame() {
+  reloading ||= setInterval(() => { if (!busy()) { clearInterval(reloading); location.reload(); } }, 400);
+}
+
 /** @param {string} id */
 function arrived(id) {
-  if (rows) redraw(id); else setTimeout(() => location.reload(), 1200);
+  if (rows) redraw(id); else reloadWhenAllCame();
   countSoon();
   document.dispatchEvent(new Event("sets-came"));
 }
