@@ -35,7 +35,7 @@ from midfoot.store.retention import collect
 from midfoot.store.rows import EditClash, append_edit, edits_of, note_blob
 
 START = datetime(2031, 1, 1, tzinfo=UTC)
-FEW = settings(max_examples=8, stateful_step_count=20, deadline=None, derandomize=True,
+FEW = settings(max_examples=5, stateful_step_count=20, deadline=None, derandomize=True,
                suppress_health_check=list(HealthCheck))  # fmt: skip
 words = st.text(st.characters(codec="utf-8", exclude_characters="\0"), min_size=1, max_size=12)
 numbers = st.floats(-1e4, 1e4, allow_subnormal=False).map(lambda x: round(x, 6) + 0.0)
