@@ -142,6 +142,19 @@ def test_keys_go_where_the_sheet_says(chromium: Any, shown: Shown) -> None:
     page.context.close()
 
 
+def test_no_key_is_bound_twice_on_the_page(chromium: Any, shown: Shown) -> None:
+    """Player and review share one keyboard: every line of the sheet has a key of its own."""
+    page = opened(chromium, shown)
+    page.keyboard.press("?")
+    keys = page.eval_on_selector_all(
+        "#keys dt", "list => list.map(dt => [...dt.children].map(k => k.textContent).join('+'))"
+    )
+
+    assert len(keys) > 30
+    assert sorted({k for k in keys if keys.count(k) > 1}) == []
+    page.context.close()
+
+
 def test_fast_presses_end_on_the_frame_that_they_add_up_to(chromium: Any, shown: Shown) -> None:
     page = opened(chromium, shown)
     for _ in range(25):

@@ -14,6 +14,7 @@ from shown_sets import add_shown
 
 from midfoot.desk.repair_rows import repairs_of
 from midfoot.records.base import Value
+from midfoot.records.context import Context
 from midfoot.store import Workspace, tables
 
 TIMES = np.arange(40) * 0.034
@@ -101,6 +102,21 @@ def test_a_repair_is_kept_and_the_clip_queued_before_all_others(desk: Any) -> No
     assert again.status_code == 409
     with workspace.read() as c:
         assert [(r.kind, r.undone) for r in repairs_of(c, clip_id)] == [("bar_at", False), ("plate", True)]
+
+
+def test_a_lift_put_right_is_the_sets_lift_until_it_is_taken_back(workspace: Workspace) -> None:
+    set_id, clip_id = add_shown(workspace, evolve(made_measurement(), context=Context(lift="squat")), TIMES)
+    client = client_of(workspace)
+
+    def lift() -> str:
+        with workspace.read() as c:
+            return str(c.execute(sa.select(tables.sets.c.lift).where(tables.sets.c.id == set_id)).scalar())
+
+    sent = {"clip": clip_id, "kind": "lift", "body": {"lift": "deadlift"}}
+    assert client.post(f"/sets/{set_id}/repairs", json=sent).status_code == 201
+    assert lift() == "deadlift"
+    client.post(f"/sets/{set_id}/repairs/undo", json={"clip": clip_id, "n": 1})
+    assert lift() == "squat"
 
 
 @pytest.mark.parametrize(

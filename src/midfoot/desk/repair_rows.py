@@ -46,6 +46,16 @@ def undo_repair(connection: Connection, clip_id: str, n: int, *, undone: bool = 
     return done.rowcount == 1
 
 
+def settle_lift(connection: Connection, set_id: str, clip_id: str) -> None:
+    """Let the set's row say the lift that counts now: of the last repair that stands, else what was said of it."""
+    said = [r.body["lift"] for r in repairs_of(connection, clip_id) if r.kind == "lift" and not r.undone]
+    row = connection.execute(sa.select(tables.sets).where(tables.sets.c.id == set_id)).one()
+    if (row.main_clip_id or clip_id) != clip_id:
+        return
+    lift = said[-1] if said else (row.context or {}).get("lift") or row.lift
+    connection.execute(tables.sets.update().where(tables.sets.c.id == set_id).values(lift=lift))
+
+
 WORDS = {
     "bar_at": "The bar was pointed at", "lifter_at": "The lifter was pointed at", "length": "Two points told",
     "plate": "Largest plate", "trim": "Part to measure", "moment": "Moment", "joint": "Joint marked",

@@ -13,7 +13,7 @@ from starlette.responses import JSONResponse, Response
 from midfoot import jobs
 from midfoot.desk import showing
 from midfoot.desk.page_words import on_page
-from midfoot.desk.repair_rows import add_repair, in_words, repairs_of, undo_repair
+from midfoot.desk.repair_rows import add_repair, in_words, repairs_of, settle_lift, undo_repair
 from midfoot.desk.repairs import RepairError
 from midfoot.jobs import hurry
 from midfoot.jobs.kinds import HURRY
@@ -182,6 +182,7 @@ def repair(desk: Desk, set_id: str, sent: NewRepair) -> Response:
         except RepairError as error:
             raise Problem(422, str(error), "Nothing was changed.") from None
         audit(connection, "repaired", "clip", sent.clip, {"n": made.n, "kind": made.kind})
+        settle_lift(connection, set_id, sent.clip)
         job = measure_again(connection, set_id, sent.clip)
         return JSONResponse({"n": made.n, "job": job, "repairs": _listed(connection, sent.clip)}, status_code=201)
 
@@ -193,6 +194,7 @@ def undo(desk: Desk, set_id: str, sent: Undo) -> Response:
         _belongs(connection, set_id, sent.clip)
         if not undo_repair(connection, sent.clip, sent.n, undone=sent.undone):
             raise Problem(409, "That was done already, perhaps in another window.", "Reload the page.")
+        settle_lift(connection, set_id, sent.clip)
         job = measure_again(connection, set_id, sent.clip)
         return JSONResponse({"n": sent.n, "job": job, "repairs": _listed(connection, sent.clip)})
 

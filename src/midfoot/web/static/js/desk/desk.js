@@ -61,10 +61,9 @@ class SetDesk {
   }
 
   /** Load what was measured; the page without it plays and steps. */
-  async measured() {
-    const clip = `?clip=${this.clip}`;
+  async measured(/** @type {Promise<any>} */ asked = get(`/sets/${this.set}/scene.json?clip=${this.clip}`, { quiet: true })) {
     let raw;
-    try { raw = await get(`/sets/${this.set}/scene.json${clip}`, { quiet: true }); } catch { this.charts.box.hidden = false; return; }
+    try { raw = await asked; } catch { return; }
     this.scene = new Scene(raw);
     this.player.clock.speed = raw.real_speed;
     this.timeline.seconds = this.player.clock.duration;
@@ -344,11 +343,13 @@ async function open() {
   at("picture").hidden = false;
   at("no-picture")?.remove();
   const frames = get(`/clips/${clip}/frames.json?${proxy}`);
+  const scene = root.dataset.measured ? get(`/sets/${root.dataset.set}/scene.json?clip=${clip}`, { quiet: true }) : null;
+  scene?.catch(() => {}); // heard of where it is waited for
   at("video").src = `/clips/${clip}/proxy.mp4?${proxy}`;
   desk = new SetDesk(root, (await frames).pts_s);
   /** @type {any} */ (window).midfootDesk = desk;
   document.dispatchEvent(new CustomEvent("desk:ready", { detail: { desk } }));
-  if (root.dataset.measured) await desk.measured();
+  if (scene) await desk.measured(scene);
   else root.dataset.ready = "1";
 }
 
