@@ -16,16 +16,22 @@ FLAGS = [
 
 
 @pytest.fixture(scope="session")
-def chromium() -> Iterator[Any]:
-    """One browser for all page tests."""
+def browsers() -> Iterator[Any]:
+    """What starts browsers: there can be only one in a process."""
     if not CHROMIUM.exists():
         pytest.skip("Debian's Chromium is not installed (apt-get install chromium)")
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=str(CHROMIUM), args=FLAGS)
-        yield browser
-        browser.close()
+        yield playwright.chromium
+
+
+@pytest.fixture(scope="session")
+def chromium(browsers: Any) -> Iterator[Any]:
+    """One browser for all page tests."""
+    browser = browsers.launch(executable_path=str(CHROMIUM), args=FLAGS)
+    yield browser
+    browser.close()
 
 
 @pytest.fixture(scope="module")

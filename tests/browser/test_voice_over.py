@@ -22,17 +22,12 @@ VOICE = "window.midfootVoice"
 
 
 @pytest.fixture(scope="module")
-def speaking() -> Iterator[Any]:
+def speaking(browsers: Any) -> Iterator[Any]:
     """A browser whose microphone beeps and is given without a question."""
-    if not CHROMIUM.exists():
-        pytest.skip("Debian's Chromium is not installed (apt-get install chromium)")
-    from playwright.sync_api import sync_playwright
-
     flags = [*FLAGS, "--use-fake-device-for-media-stream", "--use-fake-ui-for-media-stream"]
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=str(CHROMIUM), args=flags)
-        yield browser
-        browser.close()
+    browser = browsers.launch(executable_path=str(CHROMIUM), args=flags)
+    yield browser
+    browser.close()
 
 
 @pytest.fixture

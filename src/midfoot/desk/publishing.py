@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from attrs import frozen
 from sqlalchemy.engine import Connection
 
-from midfoot.desk import policy
+from midfoot.desk import edition_export, policy
 from midfoot.desk.consent import take_back
 from midfoot.desk.publish_build import ADDRESS, PLACES, Building, PublishError, address_of, build, live_row, named
 from midfoot.desk.publish_gate import KINDS, Case, case_of, of_consent
@@ -179,7 +179,9 @@ def withdraw(workspace: Workspace, set_id: str, use: str) -> tuple[str, ...]:
 
 
 def enforce(workspace: Workspace, *, lifter_id: str = "", set_id: str = "") -> tuple[str, ...]:
-    """Take back every page of a lifter or a set that may no longer be out; gives the kinds of pages.
+    """Take back every page of a lifter or a set that may no longer be out, and editions that hold one.
+
+    Gives the kinds of pages.
 
     To be called whenever a consent or the age was changed. A page rests on the consent for its kind, and on every
     field and face that it was made with.
@@ -199,6 +201,7 @@ def enforce(workspace: Workspace, *, lifter_id: str = "", set_id: str = "") -> t
                 gone.append((row.set_id, row.kind))
     for of_set, kind in gone:
         take_page_back(workspace, of_set, kind)
+    edition_export.enforce(workspace)
     return tuple(kind for _, kind in gone)
 
 

@@ -13,15 +13,19 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from midfoot import covered, footage
+from midfoot.desk.publish_build import HEADS
+from midfoot.desk.publish_gate import case_of
 from midfoot.desk.reviewing import reviewed
 from midfoot.mechanics_set import arms_of, work_out
 from midfoot.publish import captions, look
+from midfoot.publish.blur import Veil
 from midfoot.publish.take_video import SHAPES, Telling, write_take_video
 from midfoot.records.base import RecordError
 from midfoot.records.clip import Reading
 from midfoot.records.takes import Shown, Take
 from midfoot.review.takes import section, shown, whole
 from midfoot.review_pictures import reading_of
+from midfoot.reviewing import Reviewed
 from midfoot.store import StoreError, output_folder, write_whole
 from midfoot.store.columns import new_id, now
 from midfoot.store.rows import audit, note_blob
@@ -29,7 +33,6 @@ from midfoot.store.tables import blobs, clips, measurements, sets, takes
 from midfoot.store.takes_json import events_from_json, events_to_json
 
 if TYPE_CHECKING:
-    from midfoot.reviewing import Reviewed
     from midfoot.store import Workspace
 
 NAMES = {"wide": "voice-over.mp4", "upright": "voice-over-upright.mp4"}
@@ -221,9 +224,7 @@ def make(workspace: Workspace, set_id: str, *, tell: Tell, stop: threading.Event
     done = reviewed(workspace, set_id)
     with workspace.read() as connection:
         there = takes_of(connection, set_id)
-        sounds = dict(
-            connection.execute(sa.select(takes.c.id, takes.c.audio_sha256).where(takes.c.set_id == set_id)).all()
-        )
+        case = case_of(connection, set_id)
         clip = connection.execute(
             sa.select(clips.c.sha256, measurements.c.input_key)
             .join(sets, sets.c.main_clip_id == clips.c.id)
@@ -234,24 +235,78 @@ def make(workspace: Workspace, set_id: str, *, tell: Tell, stop: threading.Event
     if not stretches or clip is None:
         raise TakesError("There is no voice-over of this set yet; record one at the desk.")
     folder = output_folder(workspace.review(set_id))
+    cover = case is not None and case.cover_lifter
     made_from = hashlib.sha256(
-        json.dumps([clip.input_key, [repr(s) for s in stretches], repr(done.script)]).encode()
+        json.dumps([clip.input_key, [repr(s) for s in stretches], repr(done.script), cover]).encode()
     ).hexdigest()
     files = [*NAMES.values(), SUBTITLES]
     if _made(folder) == made_from and all((folder / name).is_file() for name in files):
         return files
     (folder / MADE).unlink(missing_ok=True)
+    film = covered.Film(
+        path=workspace.blobs.path(clip.sha256), reading=reading_of(done.measurement),
+        info=done.measurement.data.clip,
+    )  # fmt: skip
+    heads = covered.heads_of(film, folder / HEADS, tell=tell, stop=stop)
+    veil = covered.veil(done, heads, with_lifter=cover)
+    spoken = render(
+        workspace,
+        set_id,
+        done,
+        film,
+        veil,
+        {shape: folder / NAMES[shape] for shape in SHAPES},
+        tell=tell,
+        stop=stop,
+    )
+    with write_whole(folder / SUBTITLES) as beside:
+        beside.write_text(captions.vtt(captions.cues_over(spoken)), "utf-8")
+    with write_whole(folder / MADE) as beside:
+        beside.write_text(json.dumps({"from": made_from}), "utf-8")
+    return files
+
+
+def has_any(workspace: Workspace, set_id: str) -> bool:
+    """Tell whether there is a voice-over of a set."""
+    with workspace.read() as connection:
+        return bool(whole(takes_of(connection, set_id)))
+
+
+def render(
+    workspace: Workspace,
+    set_id: str,
+    done: Reviewed,
+    film: covered.Film,
+    veil: Veil,
+    paths: dict[str, Path],
+    *,
+    tell: Tell,
+    stop: threading.Event | None = None,
+) -> list[tuple[float, float, str]]:
+    """Write a set's voice-over as videos of some shapes; gives from when to when which line is spoken.
+
+    Parameters
+    ----------
+    done : what may be shown; its script's lines stand below the picture.
+    film, veil : the clip, and who is covered in it.
+    paths : where to, by shape.
+
+    Raises
+    ------
+    footage.Stopped, StoreError
+        When the work was stopped, or the disk is full.
+    """
+    with workspace.read() as connection:
+        there = takes_of(connection, set_id)
+        sounds = dict(
+            connection.execute(sa.select(takes.c.id, takes.c.audio_sha256).where(takes.c.set_id == set_id)).all()
+        )
+    stretches = whole(there)
     rows = shown(stretches)
     telling = Telling(
         measurement=done.measurement, rows=rows, lines=tuple(line.words for line in done.script.lines),
         arms=_arms(done) if any("arms" in r.layers for r in rows) else (),
     )  # fmt: skip
-    film = covered.Film(
-        path=workspace.blobs.path(clip.sha256), reading=reading_of(done.measurement),
-        info=done.measurement.data.clip,
-    )  # fmt: skip
-    heads = covered.heads_of(film, folder / "heads.npz", tell=tell, stop=stop)
-    veil = covered.veil(done, heads, with_lifter=False)
 
     def between(from_s: float, to_s: float) -> Iterator[tuple[float, look.Picture]]:
         span = Reading(from_s, to_s, film.reading.mirrored, film.reading.real_speed)
@@ -267,27 +322,29 @@ def make(workspace: Workspace, set_id: str, *, tell: Tell, stop: threading.Event
         return None if frame is None else veil.over(frame.rgb(), frame.t_s)
 
     heard = {t.id: workspace.blobs.path(sounds[t.id]) for t in there if workspace.blobs.has(sounds[t.id])}
-    for k, shape in enumerate(SHAPES):
-        with write_whole(folder / NAMES[shape]) as beside:
-            try:
-                write_take_video(
-                    telling, between, at, beside, shape=shape, stretches=stretches, sounds=heard,
-                    progress=_part(tell, k),
-                )  # fmt: skip
-            except OSError as error:
-                raise StoreError(f"The video cannot be written ({error.strerror or error}).") from error
-    with write_whole(folder / SUBTITLES) as beside:
-        beside.write_text(captions.vtt(captions.cues_over(_spoken(rows, telling.lines))), "utf-8")
-    with write_whole(folder / MADE) as beside:
-        beside.write_text(json.dumps({"from": made_from}), "utf-8")
-    return files
+    for k, (shape, path) in enumerate(paths.items()):
+        raw = path.with_name(f".{path.stem}-raw.mp4")
+        try:
+            write_take_video(
+                telling, between, at, raw, shape=shape, stretches=stretches, sounds=heard,
+                progress=_part(tell, k, len(paths)),
+            )  # fmt: skip
+            with write_whole(path) as beside:
+                covered.strip(raw, beside, sound=True)
+        except StoreError:
+            raise
+        except OSError as error:
+            raise StoreError(f"The video cannot be written ({error.strerror or error}).") from error
+        finally:
+            raw.unlink(missing_ok=True)
+    return _spoken(rows, telling.lines)
 
 
-def _part(tell: Tell, number: int) -> Callable[[float], None]:
+def _part(tell: Tell, number: int, of: int) -> Callable[[float], None]:
     """Tell of one of the videos as a share of them all."""
 
     def progress(share: float) -> None:
-        tell("making the video", (number + share) / len(SHAPES))
+        tell("making the video", (number + share) / of)
 
     return progress
 

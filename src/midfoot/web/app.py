@@ -14,6 +14,7 @@ from midfoot.web.errors import add_handlers
 from midfoot.web.pages import (
     clips,
     desk,
+    editions,
     fetch,
     help_page,
     inbox,
@@ -49,6 +50,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     review.router,
     publish.router,
     takes.router,
+    editions.router,
     links.router,
     send.router,
     fetch.router,
