@@ -233,6 +233,16 @@ def test_a_file_that_cannot_be_removed_is_named_and_everything_else_goes(
     assert [t for t in look_through(workspace) if t.kind == "wrong"] == []
 
 
+def test_a_page_that_stays_public_is_named(
+    workspace: Workspace, filled: Filled, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from midfoot.desk import publishing
+
+    monkeypatch.setattr(publishing.shutil, "rmtree", lambda *_, **__: None)
+    with pytest.raises(StoreError, match=r"published/./ztoken. cannot be taken away.*by hand"):
+        erase_set(workspace, filled.sets[0])
+
+
 def test_a_copy_from_before_is_put_back_without_her(workspace: Workspace, filled: Filled, tmp_path: Path) -> None:
     back_up(workspace, tmp_path / "b")
     needles = needles_of(workspace, filled)

@@ -113,6 +113,7 @@ def erase_set(workspace: Workspace, set_id: str, *, what: str = "set_erased", wh
 def _carry_out(workspace: Workspace, plan: Plan, what: str, mark: str, who: str) -> Erased:
     _stop_jobs(workspace, plan)
     set_ids, clip_ids = plan.ids.get("sets", set()), plan.ids.get("clips", set())
+    pages = _pages(workspace, set_ids)
     forget(workspace, set_ids)  # what others can open goes first
     withdrawn = _editions_of(workspace, plan)
     started = time.time()
@@ -122,7 +123,12 @@ def _carry_out(workspace: Workspace, plan: Plan, what: str, mark: str, who: str)
         take_names_out(connection, plan, withdrawn)
         _forget_traces(connection, plan)
         audit(connection, what, what.partition("_")[0], mark, {"sets": len(set_ids), "rows": rows}, who=who)
-    stuck: list[str] = []
+    stuck = [
+        f"The page {page} cannot be taken away and everything else is erased; delete that folder by hand, here "
+        "and where it was uploaded."
+        for page in pages
+        if page.exists()
+    ]
     for folder in (*(workspace.review(s) for s in set_ids), *(workspace.path / "measured" / c for c in clip_ids)):
         try:
             _remove(folder)
@@ -147,6 +153,12 @@ def _carry_out(workspace: Workspace, plan: Plan, what: str, mark: str, who: str)
         sets=len(set_ids), rows=rows, contents=len(gone), bytes=freed, editions=tuple(sorted(withdrawn)),
         mentions=tuple(_mentions(workspace, plan.names)),
     )  # fmt: skip
+
+
+def _pages(workspace: Workspace, set_ids: set[str]) -> list[Path]:
+    with workspace.read() as connection:
+        rows = connection.execute(sa.select(publications.c.folder).where(publications.c.set_id.in_(set_ids)))
+        return [workspace.path / folder for folder in rows.scalars()]
 
 
 def _stop_jobs(workspace: Workspace, plan: Plan) -> None:
