@@ -33,12 +33,13 @@ HEAD_PER_BOX = 0.95
 
 @frozen
 class Face:
-    """A face found: score 0..1, the middle of the head and a radius that holds it, px of the picture."""
+    """A face found: score 0..1, the middle of the head and a radius that holds it, px of the picture; its turn."""
 
     score: float
     x_px: float
     y_px: float
     radius_px: float
+    turn: float = 0.0
 
 
 def tiles(width_px: int, height_px: int) -> list[list[Region]]:
@@ -108,7 +109,8 @@ class FaceNet:
             raw, logits = self._network(cut(rgb, view, SIZE, replicate=False), 1 / 127.5, -1.0)
             for score, x, y, side in decode(raw[0], logits[0, :, 0], self._centres, threshold):
                 at = view.to_picture(np.array([x, y]) * SIZE, SIZE)
-                found.append(Face(float(score), float(at[0]), float(at[1]), HEAD_PER_BOX * side * view.side_px))
+                radius = float(HEAD_PER_BOX * side * view.side_px)
+                found.append(Face(float(score), float(at[0]), float(at[1]), radius, view.turn))
         return apart(found)
 
     def check(self, rgb: NDArray[np.uint8], face: Face) -> float:
@@ -120,7 +122,7 @@ class FaceNet:
         for share in NEARER:
             side = share * face.radius_px
             for dx, dy in BESIDE:
-                view = Region(face.x_px + dx * side, face.y_px + dy * side, side)
+                view = Region(face.x_px + dx * side, face.y_px + dy * side, side, face.turn)
                 raw, logits = self._network(cut(rgb, view, SIZE, replicate=False), 1 / 127.5, -1.0)
                 for score, x, y, box in decode(raw[0], logits[0, :, 0], self._centres, LEAST_CHECKED):
                     at = view.to_picture(np.array([x, y]) * SIZE, SIZE)

@@ -13,7 +13,7 @@ from typing import Any
 
 import cv2
 import numpy as np
-from attrs import define, field
+from attrs import define, evolve, field
 from numpy.typing import NDArray
 
 from midfoot.body.faces import Face, FaceNet, alike, apart, tiles
@@ -38,13 +38,14 @@ CHECK_EVERY_S, CHECK_DOUBTED_S, DOUBTED = 0.3, 1.5, 0.45
 """Between checks of one that is not sure yet, and of one that came to less than the third."""
 LEAST_RADIUS = 0.007
 """Of a head over the picture's long side; in a smaller one (a face of 9 px in 1280) nobody can be told."""
+CHECKS_A_LOOK = 2
 FIND_AGAIN = 0.6
 """Best score so far from which a head that the tiles did not show again is looked for by itself."""
 COAST_S = 1.6
 """So long a head is carried by the picture alone before it is let go: faces turn away and come back."""
 AROUND = 6.0
 """Side of the view around a head that the tiles did not show again, in its radii."""
-JOIN_S, JOIN_RADII = 2.5, 2.0
+JOIN_S, JOIN_RADII = 2.5, 1.5
 """Tracks no farther apart in time and place than this are one."""
 TURNS = (np.pi / 2, -np.pi / 2, np.pi)
 
@@ -57,6 +58,7 @@ class _Live:
     y_px: float
     radius_px: float
     seen_s: float
+    turn: float = 0.0
     scores: list[float] = field(factory=list)
     checks: list[float] = field(factory=list)
     checked_s: float = -np.inf
@@ -73,6 +75,11 @@ class _Live:
         if max(self.scores) >= SURE_SEEN or max(self.checks, default=0.0) >= SURE_CHECKED:
             return True
         return sum(c >= SURE_OFTEN for c in self.checks) >= SURE_CHECKS
+
+    @property
+    def likely(self) -> bool:
+        """Whether it may turn out to be one, together with what comes after it at its place."""
+        return self.sure or max(self.checks, default=0.0) >= DOUBTED
 
     @property
     def certain(self) -> bool:
@@ -135,9 +142,9 @@ class HeadScout:
             return Heads(0.0, 0.0)
         least = LEAST_RADIUS * max(self._shape)
         people = [t for t in self._people.result().tracks if clear(t)]
-        heads = [h for h in (*self._done, *self._live) if h.sure and h.radius_px >= least]
-        rows = _joined([h.rows for h in heads if h.certain or not on_a_limb(_track(h.rows), people)])
-        return Heads(self._from_s, self._to_s, (*map(_track, rows), *map(head_of, people)))
+        heads = _joined([h for h in (*self._done, *self._live) if h.likely and h.radius_px >= least])
+        kept = [h for h in heads if h.sure and (h.certain or not on_a_limb(_track(h.rows), people))]
+        return Heads(self._from_s, self._to_s, (*(_track(h.rows) for h in kept), *map(head_of, people)))
 
     def _begin(self, shape: tuple[int, ...]) -> None:
         self._shape = shape
@@ -156,7 +163,7 @@ class HeadScout:
         views = [*self._large, *next(self._small), *next(self._turned)]
         found = self._net.look(rgb, [_zoomed(v, zoom) for v in views], FOLLOW)
         missed = [h for h in self._live if max(h.scores) > FIND_AGAIN and not _among(h, found, zoom)]
-        again = [Region(h.x_px, h.y_px, AROUND * h.radius_px) for h in missed]
+        again = [Region(h.x_px, h.y_px, AROUND * h.radius_px, h.turn) for h in missed]
         found = apart([*found, *self._net.look(rgb, [_zoomed(v, zoom) for v in again], FOLLOW)])
         for face in found:
             self._take(face, frame.t_s, zoom)
@@ -165,13 +172,15 @@ class HeadScout:
             head = max(due, key=lambda h: min(frame.t_s - h.checked_s, 9.0) * h.scores[-1])
             head.checked_s = frame.t_s
             head.checks.append(
-                self._net.check(rgb, Face(1.0, head.x_px * zoom, head.y_px * zoom, head.radius_px * zoom))
+                self._net.check(
+                    rgb, Face(1.0, head.x_px * zoom, head.y_px * zoom, head.radius_px * zoom, head.turn)
+                )
             )
         kept: list[_Live] = []
         for head in self._live:
             (kept if frame.t_s - head.seen_s <= COAST_S and self._inside(head) else self._done).append(head)
         self._live = kept
-        self._done = [h for h in self._done if h.sure]
+        self._done = [h for h in self._done if h.likely]
 
     def _take(self, face: Face, t_s: float, zoom: float) -> None:
         """Let a face go on with the head that it lies on, or begin one."""
@@ -186,7 +195,7 @@ class HeadScout:
         else:
             head.x_px, head.y_px = x, y
             head.radius_px = max(radius, 0.8 * head.radius_px + 0.2 * radius)
-        head.seen_s = t_s
+        head.seen_s, head.turn = t_s, face.turn
         head.scores.append(face.score)
         head.note(t_s)
 
@@ -219,26 +228,29 @@ def _among(head: _Live, found: list[Face], zoom: float) -> bool:
     return any(np.hypot(f.x_px / zoom - head.x_px, f.y_px / zoom - head.y_px) < head.radius_px for f in found)
 
 
-def _joined(
-    tracks: list[list[tuple[float, float, float, float]]],
-) -> list[list[tuple[float, float, float, float]]]:
-    """Join what ends and begins again near the same place: somebody was covered for a while."""
-    out: list[list[tuple[float, float, float, float]]] = []
-    for rows in sorted((r for r in tracks if r), key=lambda r: r[0][0]):
-        t_s, x, y, radius = rows[0]
+def _joined(heads: list[_Live]) -> list[_Live]:
+    """Join what ends and begins again near the same place: somebody was covered for a while.
+
+    What was seen of the parts counts together.
+    """
+    out: list[_Live] = []
+    for head in sorted((h for h in heads if h.rows), key=lambda h: h.rows[0][0]):
+        t_s, x, y, radius = head.rows[0]
         home = next(
             (
                 o
                 for o in out
-                if 0 < t_s - o[-1][0] <= JOIN_S
-                and np.hypot(x - o[-1][1], y - o[-1][2]) <= JOIN_RADII * max(radius, o[-1][3])
+                if 0 < t_s - o.rows[-1][0] <= JOIN_S
+                and np.hypot(x - o.rows[-1][1], y - o.rows[-1][2]) <= JOIN_RADII * max(radius, o.rows[-1][3])
             ),
             None,
         )
         if home is None:
-            out.append(list(rows))
+            out.append(evolve(head, rows=list(head.rows), scores=list(head.scores), checks=list(head.checks)))
         else:
-            home.extend(rows)
+            home.rows.extend(head.rows)
+            home.scores.extend(head.scores)
+            home.checks.extend(head.checks)
     return out
 
 

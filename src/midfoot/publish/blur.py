@@ -146,7 +146,7 @@ def veil_of(heads: Heads, body: BodyTrack, *, with_lifter: bool) -> Veil:
                 mine[place] = float(np.median(apart))
     bodies = Veil(heads=heads, own=own, mine=dict(mine))
     for place, track in enumerate(heads.tracks):
-        if track.by == "body" and len(track.hips_px):
+        if place in mine:
             continue
         known = [
             min(_apart((float(xy[0]), float(xy[1]), float(r)), at) for at in places)
