@@ -40,7 +40,7 @@ export class Timeline {
         const bit = this._bit("tl-rep", r.start_s, r.end_s, `rep ${r.n}${r.outcome === "completed" ? "" : `, ${r.outcome.replace("_", " ")}`}`);
         bit.dataset.rep = r.n;
         bits.push(bit);
-        for (const p of r.parts) bits.push(this._bit(`tl-part ${p.part}`, p.start_s, p.end_s));
+        for (const p of r.parts) bits.push(this._bit(`tl-part tl-${p.part}`, p.start_s, p.end_s));
       }
       for (const f of raw.findings) for (const t of f.at_s) bits.push(this._bit("tl-finding", t));
       if (raw.from_s !== null && raw.from_s !== undefined) bits.push(this._bit("tl-outside", 0, raw.from_s));
