@@ -70,6 +70,8 @@ class Segment:
     target_s, length_s : float
         How long it is to be, and how long its words take.
     lines : tuple of Spoken
+    own : str
+        The coach's own words, "" where the drafted ones stand.
     blockers : tuple of Blocker
     """
 
@@ -82,6 +84,7 @@ class Segment:
     target_s: float
     length_s: float
     lines: tuple[Spoken, ...] = ()
+    own: str = ""
     blockers: tuple[Blocker, ...] = ()
 
 
@@ -301,11 +304,13 @@ def _segment(workspace: Workspace, row: Any) -> Segment:
             for name in unseen_in(done.review)
         ]
         against += of_words(done, case, "public")
-    lines = lines_of(row.kind, done, case, (row.script or {}).get("words", ""))
+    own = str((row.script or {}).get("words", ""))
+    lines = lines_of(row.kind, done, case, own)
     return Segment(
         id=row.id, kind=row.kind, position=row.position, set_id=row.set_id, title=title_of(case),
         private=private, target_s=row.target_s or TARGET_S[row.kind],
-        length_s=lines[-1].from_s + lines[-1].length_s if lines else 0.0, lines=lines, blockers=tuple(against),
+        length_s=lines[-1].from_s + lines[-1].length_s if lines else 0.0, lines=lines, own=own,
+        blockers=tuple(against),
     )  # fmt: skip
 
 

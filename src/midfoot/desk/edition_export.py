@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 PLACE = "e"
 TOKEN_BYTES = 24
 ORDER, CHAPTERS, SCRIPT, NOTES = "order.json", "chapters.txt", "script.md", "show-notes.md"
-KIND_WORDS = {"review": "Review", "recap": "Last edition's open set", "open": "Open set: what do you see?"}
+KIND_WORDS = {"review": "Review", "recap": "Last edition's open set", "open": "Open set"}
 CAUTION = (
     "A heavy bar can hurt: lift with safeties or spotters, stop on pain. The referee judges a lift, and a "
     "licensed clinician treats pain; nothing here does either."
