@@ -51,8 +51,9 @@ def cover(clips: list[Path], out: Path, measured: Path | None) -> None:
         heads = scout.result()
         folder = measured / name if measured is not None else None
         known = folder is not None and (folder / "measurement.json").is_file()
-        body = read_measurement(folder).data.body if known and folder is not None else not_seen("not measured")
-        veils = {who: veil_of(heads, body, with_lifter=who == "all") for who in ("all", "others")}
+        data = read_measurement(folder).data if known and folder is not None else None
+        body, bar = (data.body, data.track) if data is not None else (not_seen("not measured"), None)
+        veils = {who: veil_of(heads, body, with_lifter=who == "all", bar=bar) for who in ("all", "others")}
         rows = [{"t_s": t, **{who: v.circles(t) for who, v in veils.items()}} for t in times]
         document = {"clip": str(clip), "width_px": shape[1], "height_px": shape[0], "lifter_known": known,
                     "frames": rows}  # fmt: skip

@@ -240,4 +240,5 @@ def strip(source: Path, target: Path, *, sound: bool = False) -> None:
 
 def veil(done: Reviewed, heads: Heads, *, with_lifter: bool) -> Veil:
     """Tell who is covered in a set's pictures."""
-    return veil_of(heads, done.measurement.data.body, with_lifter=with_lifter)
+    data = done.measurement.data
+    return veil_of(heads, data.body, with_lifter=with_lifter, bar=data.track)

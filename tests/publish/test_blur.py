@@ -8,7 +8,8 @@ from attrs import evolve
 from hypothesis import given
 from hypothesis import strategies as st
 
-from midfoot.publish.blur import BLOCKS, NOWHERE, Veil, cover, own_head, veil_of
+from midfoot.publish.blur import BLOCKS, NOWHERE, Veil, cover, is_plate, own_head, veil_of
+from midfoot.records.bar import BarTrack
 from midfoot.records.body import INDEX, BodyTrack
 from midfoot.records.heads import Heads, HeadTrack
 
@@ -104,6 +105,25 @@ def test_behind_a_plate_the_lifter_is_known_by_his_hips() -> None:
 def test_whose_hips_are_elsewhere_is_covered() -> None:
     veil = veil_of(heads(followed((100, 100), (200, 250))), hidden_head(), with_lifter=False)
     assert len(veil.circles(2.0)) == 1
+
+
+def bar_going(down_px: float) -> BarTrack:
+    t_s = np.arange(0, 4, 1 / 30)
+    xy = np.column_stack([np.full(len(t_s), 300.0), 200 + down_px * np.sin(t_s * 2) ** 2])
+    return BarTrack(status="found", source="plate", t_s=t_s, xy_px=xy, steady_px=xy, sd_px=np.ones((len(t_s), 2)),
+                    seen=np.ones(len(t_s), bool), far_xy_px=np.full((len(t_s), 2), np.nan))  # fmt: skip
+
+
+def test_a_plate_that_goes_with_the_bar_is_no_face() -> None:
+    """One that stays while the bar goes by is a face, and so is one at the end of a bar that never moved."""
+    bar = bar_going(120.0)
+    plate = HeadTrack("face", T, np.column_stack([np.full(len(T), 303.0), np.interp(T, bar.t_s, bar.xy_px[:, 1])]),
+                      np.full(len(T), 20.0))  # fmt: skip
+    assert is_plate(plate, bar)
+    assert not is_plate(track(303, 210), bar)
+    assert not is_plate(track(303, 200), bar_going(0.0))
+    veil = veil_of(heads(plate, track(100, 100)), body(None), with_lifter=False, bar=bar)
+    assert [c[:2] for c in veil.circles(2.0)] == [(100.0, 100.0)]
 
 
 def test_a_moment_that_was_not_looked_at_is_refused() -> None:

@@ -10,9 +10,10 @@ from typing import Any
 
 import cv2
 import numpy as np
-from attrs import field, frozen
+from attrs import evolve, field, frozen
 
 from midfoot.publish.look import Picture
+from midfoot.records.bar import BarTrack
 from midfoot.records.base import FloatArray
 from midfoot.records.body import HIDDEN, INDEX, BodyTrack
 from midfoot.records.heads import Heads, HeadTrack
@@ -26,6 +27,8 @@ NEAR, ALIKE = 1.3, 0.6
 """Distance, in radii of the larger circle, up to which a head is where another is; up to which two are one."""
 SHARE, LEAST_ROWS = 0.7, 3
 """A track is the lifter's when so much of it, in at least so many rows, is where his head is known to be."""
+ON_THE_END, MOSTLY, LEAST_WAY, LEAST_PLATE_ROWS = 0.5, 0.8, 1.5, 10
+"""Of a plate taken for a face: how far off the bar's end (radii), how often; how far that end went (radii)."""
 HIPS_OFF = 0.4
 """How far a body's hips may be from the lifter's to be his, in trunks or thighs."""
 HEAD_LANDMARKS = list(range(11))
@@ -126,12 +129,15 @@ class Veil:
         return picture
 
 
-def veil_of(heads: Heads, body: BodyTrack, *, with_lifter: bool) -> Veil:
+def veil_of(heads: Heads, body: BodyTrack, *, with_lifter: bool, bar: BarTrack | None = None) -> Veil:
     """Tell whose the heads are.
 
     A followed body is the lifter's when its hips are where the body stage saw his; a face is his only when it was
-    where his head is for most of its time. Where the lifter was not seen, nobody is spared.
+    where his head is for most of its time. Where the lifter was not seen, nobody is spared. What went up and down
+    with the end of the bar is a plate.
     """
+    if bar is not None:
+        heads = evolve(heads, tracks=tuple(t for t in heads.tracks if t.by != "face" or not is_plate(t, bar)))
     own = own_head(body)
     mine: dict[int, float] = {}
     hips, reach = _hips(body)
@@ -156,6 +162,21 @@ def veil_of(heads: Heads, body: BodyTrack, *, with_lifter: bool) -> Veil:
         if len(known) >= LEAST_ROWS and np.mean(np.array(known) <= NEAR) >= SHARE:
             mine[place] = 0.0
     return Veil(heads=heads, own=own, mine=mine, with_lifter=with_lifter)
+
+
+def is_plate(head: HeadTrack, bar: BarTrack) -> bool:
+    """Tell whether what was taken for a face stayed at one end of the bar while that went a long way."""
+    for end in (bar.xy_px, bar.far_xy_px):
+        rows = [int(np.argmin(np.abs(bar.t_s - t))) for t in head.t_s] if len(bar.t_s) else []
+        at = end[rows] if rows else np.zeros((0, 2))
+        seen = np.isfinite(at).all(axis=1)
+        if seen.sum() < LEAST_PLATE_ROWS or seen.mean() < 0.5:
+            continue
+        away = np.hypot(*(head.xy_px[seen] - at[seen]).T) / head.radius_px[seen]
+        went = np.ptp(at[seen][:, 1]) / float(np.median(head.radius_px[seen]))
+        if np.mean(away <= ON_THE_END) >= MOSTLY and went >= LEAST_WAY:
+            return True
+    return False
 
 
 def _hips(body: BodyTrack) -> tuple[HeadTrack, float]:
