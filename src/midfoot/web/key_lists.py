@@ -40,7 +40,7 @@ def _bound(text: str) -> list[tuple[str, str]]:
             match = BOUND.match(part)
             if each := EACH_REP.search(part):
                 rows.append(("1", each[1]))
-            if match and not part.rstrip(",").endswith("false, false]"):
+            if match and not part.rstrip(",").endswith("false, false]") and "listed: false" not in part:
                 rows.append((match[1], match[2]))
     return rows
 

@@ -247,10 +247,10 @@ const withRow = (deed) => () => {
   if (row) deeds[deed]?.(row.dataset.set ?? "").catch(() => {});
   else toast("Go to a set first with J or the arrow keys.");
 };
-bind("j", "next set", () => step(1), group);
-bind("ArrowDown", "next set", () => step(1), group);
-bind("k", "set before", () => step(-1), group);
-bind("ArrowUp", "set before", () => step(-1), group);
+bind("j", "next set (or ↓)", () => step(1), group);
+bind("ArrowDown", "next set (or ↓)", () => step(1), { ...group, listed: false });
+bind("k", "set before (or ↑)", () => step(-1), group);
+bind("ArrowUp", "set before (or ↑)", () => step(-1), { ...group, listed: false });
 bind("o", "open the set (or Enter)", () => { const row = here(); if (row) location.href = `/sets/${row.dataset.set}`; }, group);
 bind("c", "to what is to be confirmed", () => {
   const form = here()?.querySelector("form[data-context]") ?? document.querySelector("form[data-context]");
