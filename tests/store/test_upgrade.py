@@ -139,6 +139,28 @@ def test_two_programs_open_an_old_workspace_at_once(tmp_path: Path) -> None:
     assert [(p.communicate()[1], p.returncode) for p in both] == [("", 0)] * 2
 
 
+def test_two_programs_make_one_workspace_at_once(tmp_path: Path) -> None:
+    """SQLite refuses at once, and does not wait, when two turn a new file to its log in the same moment."""
+    code = (
+        "import sys, time; from midfoot.store.workspace import Workspace; import alembic.command\n"
+        "print('ready', flush=True); sys.stdin.readline(); Workspace.create(sys.argv[1]).close()"
+    )
+    both = [
+        subprocess.Popen([sys.executable, "-c", code, str(tmp_path / "w")], stdin=subprocess.PIPE,
+                         stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        for _ in range(3)
+    ]  # fmt: skip
+    for one in both:
+        assert one.stdout.readline() == "ready\n"
+    for one in both:
+        one.stdin.write("go\n")
+        one.stdin.flush()
+
+    assert [(p.communicate()[1], p.returncode) for p in both] == [("", 0)] * 3
+    with Workspace.open(tmp_path / "w") as workspace:
+        assert revision_of(workspace.engine) == HEAD
+
+
 def _has(raw: sqlite3.Connection, name: str) -> bool:
     return raw.execute("SELECT 1 FROM sqlite_master WHERE name = ?", (name,)).fetchone() is not None
 

@@ -9,6 +9,7 @@ made here by a kind that holds the writer's lock.
 from __future__ import annotations
 
 import json
+import sqlite3
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -129,8 +130,17 @@ def checkpoint(engine: Engine, file: Path) -> bool:
 def _on_connect(raw: Any, _record: Any) -> None:
     raw.isolation_level = None  # this module begins transactions, not the driver
     cursor = raw.cursor()
+    until = time.monotonic() + PATIENCE_S
     for pragma in PRAGMAS:
-        cursor.execute(pragma)
+        while True:
+            try:
+                cursor.execute(pragma)
+                break
+            except sqlite3.OperationalError as error:
+                # a new file is turned to the log by whoever comes first; SQLite does not wait for that by itself
+                if "SQLITE_BUSY" not in error.sqlite_errorname or time.monotonic() > until:
+                    raise
+                time.sleep(0.02)
     cursor.close()
 
 
