@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -20,6 +19,7 @@ from midfoot.records.bar import Candidate
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Edit
 from midfoot.store import Workspace, tables
+from midfoot.store.columns import now
 from midfoot.store.rows import append_edit, edits_of
 
 pytestmark = pytest.mark.browser
@@ -47,7 +47,7 @@ class Shown:
 
 @pytest.fixture(scope="module")
 def shown(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shown]:
-    """A measured set; the tests leave it as they found it."""
+    """A measured set and an earlier one; the tests leave both as they found them and add sets of their own."""
     with Workspace.create(tmp_path_factory.mktemp("player") / "workspace") as workspace:
         with workspace.write() as c:
             c.execute(tables.lifters.insert().values(id="aa01", name="Runa Tideway", shown_name="Runa"))
@@ -249,55 +249,52 @@ def test_two_pictures_go_in_step_by_the_parts_of_their_reps(chromium: Any, shown
     page.context.close()
 
 
-def test_the_bar_put_right_by_a_click_is_measured_again_and_the_review_stays(
-    chromium: Any, tmp_path: Path
-) -> None:
+def test_the_bar_put_right_by_a_click_is_measured_again_and_the_review_stays(chromium: Any, shown: Shown) -> None:
     """The measuring itself is stood in for: its row and its job are written as the worker does."""
-    with Workspace.create(tmp_path / "workspace") as workspace:
-        first = measured(status="unsure", candidates=(Candidate(200.0, 150.0, 40.0, 1.0, 0.5),))
-        set_id, clip_id = add_shown(workspace, first, TIMES)
-        with workspace.write() as c:
-            append_edit(c, set_id, Edit(id="e1", kind="note", text="ask about the shoes"))
-        with served(workspace) as address:
-            here = Shown(workspace, address, set_id, clip_id)
-            page = opened(chromium, here)
-            page.evaluate("addEventListener('x', () => 0); window.again = 0;"
-                          "document.addEventListener('desk:remeasured', () => window.again++)")  # fmt: skip
-            page.keyboard.press("Shift+ArrowRight")
-            rest(page, 10)
-            page.get_by_role("button", name="The bar is here").click()
-            canvas = page.locator("#overlay")
-            box = canvas.bounding_box()
-            canvas.click(position={"x": box["width"] / 4, "y": box["height"] / 2})
-            page.get_by_role("button", name="Measure again with this").click()
-            page.wait_for_selector(".repair-list li")
+    workspace, address = shown.workspace, shown.address
+    first = measured(status="unsure", candidates=(Candidate(200.0, 150.0, 40.0, 1.0, 0.5),))
+    set_id, clip_id = add_shown(workspace, first, TIMES)
+    with workspace.write() as c:
+        append_edit(c, set_id, Edit(id="e1", kind="note", text="ask about the shoes"))
+    here = Shown(workspace, address, set_id, clip_id)
+    page = opened(chromium, here)
+    page.evaluate("window.again = 0; document.addEventListener('desk:remeasured', () => window.again++)")
+    assert page.is_visible("[data-bar=unsure]")
+    page.keyboard.press("Shift+ArrowRight")
+    rest(page, 10)
+    page.get_by_role("button", name="The bar is here").click()
+    canvas = page.locator("#overlay")
+    box = canvas.bounding_box()
+    canvas.click(position={"x": box["width"] / 4, "y": box["height"] / 2})
+    page.get_by_role("button", name="Measure again with this").click()
+    page.wait_for_selector(".repair-list li")
 
-            with workspace.read() as c:
-                (made,) = repairs_of(c, clip_id)
-                job = c.execute(sa.select(tables.jobs)).one()
-            assert made.kind == "bar_at"
-            assert made.body["x_px"] == pytest.approx(160, abs=1.5)
-            assert made.body["y_px"] == pytest.approx(240, abs=1.5)
-            assert made.body["at_s"] == pytest.approx(TIMES[10], abs=1e-4)
-            assert (job.kind, job.key, job.state) == ("measure", f"measure:{clip_id}", "queued")
+    with workspace.read() as c:
+        (made,) = repairs_of(c, clip_id)
+        job = c.execute(sa.select(tables.jobs).where(tables.jobs.c.key == f"measure:{clip_id}")).one()
+    assert made.kind == "bar_at"
+    assert made.body["x_px"] == pytest.approx(160, abs=1.5)
+    assert made.body["y_px"] == pytest.approx(240, abs=1.5)
+    assert made.body["at_s"] == pytest.approx(TIMES[10], abs=1e-4)
+    assert (job.kind, job.key, job.state) == ("measure", f"measure:{clip_id}", "queued")
 
-            put_measurement(workspace, clip_id, measured(), "second")
-            with workspace.write() as c:
-                c.execute(
-                    tables.jobs.update().values(state="done", finished_at=sa.func.strftime("%Y-%m-%dT%H:%M:%fZ"))
-                )
-            until(page, "window.again === 1")
-            assert page.evaluate(f"{DESK}.scene.raw.bar.status") == "found"
-            assert page.evaluate(f"{DESK}.player.shown") == 10
-            with workspace.read() as c:
-                assert [e.text for e in edits_of(c, set_id)] == ["ask about the shoes"]
+    put_measurement(workspace, clip_id, measured(), "second")
+    with workspace.write() as c:
+        done = tables.jobs.update().where(tables.jobs.c.key == f"measure:{clip_id}")
+        c.execute(done.values(state="done", finished_at=now()))
+    until(page, "window.again === 1")
+    assert page.evaluate(f"{DESK}.scene.raw.bar.status") == "found"
+    assert page.evaluate(f"{DESK}.player.shown") == 10
+    assert not page.is_visible("[data-bar=unsure]")
+    with workspace.read() as c:
+        assert [e.text for e in edits_of(c, set_id)] == ["ask about the shoes"]
 
-            page.get_by_role("button", name="Take back").click()
-            page.wait_for_selector(".repair-list li.undone")
-            with workspace.read() as c:
-                assert [r.undone for r in repairs_of(c, clip_id)] == [True]
-            assert [w for w in page.complaints if "422" not in w] == []
-            page.context.close()
+    page.get_by_role("button", name="Take back").click()
+    page.wait_for_selector(".repair-list li.undone")
+    with workspace.read() as c:
+        assert [r.undone for r in repairs_of(c, clip_id)] == [True]
+    assert [w for w in page.complaints if "422" not in w] == []
+    page.context.close()
 
 
 def test_an_earlier_set_is_laid_over_the_charts_and_stands_beside(chromium: Any, shown: Shown) -> None:
@@ -323,76 +320,69 @@ def test_an_earlier_set_is_laid_over_the_charts_and_stands_beside(chromium: Any,
     page.context.close()
 
 
-def test_a_part_is_dragged_and_a_moment_nudged_by_frames(chromium: Any, tmp_path: Path) -> None:
-    with Workspace.create(tmp_path / "workspace") as workspace:
-        set_id, clip_id = add_shown(workspace, measured(), TIMES)
-        with served(workspace) as address:
-            page = opened(chromium, Shown(workspace, address, set_id, clip_id))
-            page.evaluate("document.getElementById('repair-part').open = true")
-            page.get_by_role("button", name="Part to measure").click()
-            slider = page.get_by_role("slider", name="Moment of the clip")
-            slider.scroll_into_view_if_needed()
-            box = slider.bounding_box()
-            page.mouse.move(box["x"] + 1, box["y"] + 30)
-            page.mouse.down()
-            page.mouse.move(box["x"] + box["width"] * 0.1, box["y"] + 30, steps=3)
-            page.mouse.up()
-            page.get_by_role("button", name="Measure again with this").click()
-            page.wait_for_selector(".repair-list li")
+def test_a_part_is_dragged_and_a_moment_nudged_by_frames(chromium: Any, shown: Shown) -> None:
+    workspace, address = shown.workspace, shown.address
+    set_id, clip_id = add_shown(workspace, measured(), TIMES)
+    page = opened(chromium, Shown(workspace, address, set_id, clip_id))
+    page.evaluate("document.getElementById('repair-part').open = true")
+    page.get_by_role("button", name="Part to measure").click()
+    slider = page.get_by_role("slider", name="Moment of the clip")
+    slider.scroll_into_view_if_needed()
+    box = slider.bounding_box()
+    page.mouse.move(box["x"] + 1, box["y"] + 30)
+    page.mouse.down()
+    page.mouse.move(box["x"] + box["width"] * 0.1, box["y"] + 30, steps=3)
+    page.mouse.up()
+    page.get_by_role("button", name="Measure again with this").click()
+    page.wait_for_selector(".repair-list li")
 
-            page.get_by_role("button", name="A moment of a rep").click()
-            page.select_option("#r-rep", "2")
-            page.select_option("#r-moment", "low_end_s")
-            before = int(np.argmin(np.abs(TIMES - page.evaluate(f"{DESK}.timeline.moment.at_s"))))
-            for _ in range(3):
-                page.get_by_role("button", name="A frame later").click()
-            page.get_by_role("button", name="Measure again with this").click()
-            page.wait_for_selector(".repair-list li >> nth=1")
-            with workspace.read() as c:
-                trim, moment = repairs_of(c, clip_id)
-            assert trim.body["from_s"] == pytest.approx(0.1 * TIMES[-1], abs=0.06)
-            assert trim.body["from_s"] == pytest.approx(
-                TIMES[np.argmin(np.abs(TIMES - trim.body["from_s"]))], abs=1e-4
-            )
-            assert trim.body["to_s"] is None
-            assert (moment.body["rep"], moment.body["moment"]) == (2, "low_end_s")
-            assert moment.body["at_s"] == pytest.approx(TIMES[before + 3], abs=1e-4)
-            page.context.close()
+    page.get_by_role("button", name="A moment of a rep").click()
+    page.select_option("#r-rep", "2")
+    page.select_option("#r-moment", "low_end_s")
+    before = int(np.argmin(np.abs(TIMES - page.evaluate(f"{DESK}.timeline.moment.at_s"))))
+    for _ in range(3):
+        page.get_by_role("button", name="A frame later").click()
+    page.get_by_role("button", name="Measure again with this").click()
+    page.wait_for_selector(".repair-list li >> nth=1")
+    with workspace.read() as c:
+        trim, moment = repairs_of(c, clip_id)
+    assert trim.body["from_s"] == pytest.approx(0.1 * TIMES[-1], abs=0.06)
+    assert trim.body["from_s"] == pytest.approx(TIMES[np.argmin(np.abs(TIMES - trim.body["from_s"]))], abs=1e-4)
+    assert trim.body["to_s"] is None
+    assert (moment.body["rep"], moment.body["moment"]) == (2, "low_end_s")
+    assert moment.body["at_s"] == pytest.approx(TIMES[before + 3], abs=1e-4)
+    page.context.close()
 
 
-def test_one_tap_takes_a_place_that_the_bar_may_be(chromium: Any, tmp_path: Path) -> None:
-    with Workspace.create(tmp_path / "workspace") as workspace:
-        unsure = measured(status="unsure", candidates=(Candidate(480.0, 360.0, 40.0, 1.5, 0.5),))
-        set_id, clip_id = add_shown(workspace, unsure, TIMES)
-        with served(workspace) as address:
-            page = opened(chromium, Shown(workspace, address, set_id, clip_id), width=390, has_touch=True)
-            box = page.locator("#overlay").bounding_box()
-            page.touchscreen.tap(box["x"] + box["width"] * 0.75, box["y"] + box["height"] * 0.75)
-            page.wait_for_selector(".repair-list li", state="attached")
-            with workspace.read() as c:
-                (made,) = repairs_of(c, clip_id)
-            assert (made.kind, made.body["x_px"], made.body["at_s"]) == ("bar_at", 480.0, 1.5)
-            page.context.close()
+def test_one_tap_takes_a_place_that_the_bar_may_be(chromium: Any, shown: Shown) -> None:
+    workspace, address = shown.workspace, shown.address
+    unsure = measured(status="unsure", candidates=(Candidate(480.0, 360.0, 40.0, 1.5, 0.5),))
+    set_id, clip_id = add_shown(workspace, unsure, TIMES)
+    page = opened(chromium, Shown(workspace, address, set_id, clip_id), width=390, has_touch=True)
+    box = page.locator("#overlay").bounding_box()
+    page.touchscreen.tap(box["x"] + box["width"] * 0.75, box["y"] + box["height"] * 0.75)
+    page.wait_for_selector(".repair-list li", state="attached")
+    with workspace.read() as c:
+        (made,) = repairs_of(c, clip_id)
+    assert (made.kind, made.body["x_px"], made.body["at_s"]) == ("bar_at", 480.0, 1.5)
+    page.context.close()
 
 
-def test_a_clip_that_is_not_measured_plays_and_takes_points_in_its_own_pixels(
-    chromium: Any, tmp_path: Path
-) -> None:
+def test_a_clip_that_is_not_measured_plays_and_takes_points_in_its_own_pixels(chromium: Any, shown: Shown) -> None:
     """Its picture is 640 x 480, though nothing was measured yet and the proxy may come at any time."""
-    with Workspace.create(tmp_path / "workspace") as workspace:
-        set_id, clip_id = add_shown(workspace, None, TIMES[:60])
-        with served(workspace) as address:
-            page = opened(chromium, Shown(workspace, address, set_id, clip_id))
-            assert page.evaluate(f"{DESK}.overlay.size") == [640, 480]
-            page.keyboard.press("ArrowRight")
-            rest(page, 1)
-            page.keyboard.press("q")
-            box = page.locator("#overlay").bounding_box()
-            page.locator("#overlay").click(position={"x": box["width"] / 2, "y": box["height"] / 2})
-            until(page, f"{DESK}.repairs.points.length === 1")
-            assert page.evaluate(f"{DESK}.repairs.points[0]") == pytest.approx([320, 240], abs=1.5)
-            assert page.complaints == []
-            page.context.close()
+    workspace, address = shown.workspace, shown.address
+    set_id, clip_id = add_shown(workspace, None, TIMES[:60])
+    page = opened(chromium, Shown(workspace, address, set_id, clip_id))
+    assert page.evaluate(f"{DESK}.overlay.size") == [640, 480]
+    page.keyboard.press("ArrowRight")
+    rest(page, 1)
+    page.keyboard.press("q")
+    box = page.locator("#overlay").bounding_box()
+    page.locator("#overlay").click(position={"x": box["width"] / 2, "y": box["height"] / 2})
+    until(page, f"{DESK}.repairs.points.length === 1")
+    assert page.evaluate(f"{DESK}.repairs.points[0]") == pytest.approx([320, 240], abs=1.5)
+    assert page.complaints == []
+    page.context.close()
 
 
 def test_points_are_set_by_keys_alone(chromium: Any, shown: Shown) -> None:

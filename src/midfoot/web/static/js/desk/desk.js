@@ -72,6 +72,7 @@ class SetDesk {
     at("picture").classList.toggle("mirrored", raw.mirrored);
     this.overlay.fit(raw.size_px[0], raw.size_px[1]);
     this.lift = raw.lift;
+    for (const words of document.querySelectorAll("[data-bar]")) words.toggleAttribute("hidden", /** @type {HTMLElement} */ (words).dataset.bar !== raw.bar.status);
     this.paths.show(this.scene);
     this.timeline.draw();
     this.beside.fill();
