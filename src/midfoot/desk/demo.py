@@ -28,6 +28,7 @@ from midfoot.store import StoreError, Workspace, read_measurement
 from midfoot.store.columns import now
 from midfoot.store.rows import set_setting, setting
 from midfoot.store.tables import changes, clips, follow_ups, jobs, measurements, publications, sets
+from midfoot.units import KG_PER_LB, load_words
 
 MARK = "demo"
 """Key of the setting that marks a workspace as made here: only such a one is made anew."""
@@ -64,7 +65,7 @@ USES = {"squat": ("review", "public_page", "name"), "bench": ("review", "edition
 OLDER = (
     Older(name="squat", lifter=WHO["squat"], reps=3, load_kg=75.0, days_ago=22, publish=True),
     Older(name="bench", lifter=WHO["bench"], reps=4, load_kg=65.0, days_ago=15, publish=True),
-    Older(name="deadlift", lifter=WHO["deadlift"], reps=1, load_kg=95.0, days_ago=29),
+    Older(name="deadlift", lifter=WHO["deadlift"], reps=1, load_kg=205 * KG_PER_LB, days_ago=29),
 )
 NEW = (
     New(name="squat", part=(0.42, 0.98), file="IMG_5120.MOV", hours_ago=2.0,
@@ -135,8 +136,8 @@ def fill(
         part = beside / f"{older.name}-older.mp4"
         footage.write_proxy(clip, part, to_s=end_s, stop=stop)
         said = evolve(said, load_kg=older.load_kg, reps=older.reps, rpe=7.0, question="How does this look?")
-        made[f"{older.name} older"] = _put(workspace, part, f"{older.name} {older.load_kg:g}.mp4", said,
-                                           older.lifter, days_ago=older.days_ago)  # fmt: skip
+        name = f"{older.name} {load_words(older.load_kg, said.load_unit or 'kg')}.mp4"
+        made[f"{older.name} older"] = _put(workspace, part, name, said, older.lifter, days_ago=older.days_ago)
     _work(workspace, ("look", "measure"), stop)
     for k, (name, (clip, folder, said)) in enumerate(measured.items()):
         tell("filling the workspace", (len(OLDER) + k) / steps)
@@ -169,11 +170,8 @@ def _put(workspace: Workspace, path: Path, name: str, said: Context, lifter: str
     taken = take_clip(workspace, path, name, source="demo", move=path.parent.name == "parts")
     received = now() - timedelta(days=days_ago)
     said = evolve(said, read_on=received.date(), lifter=lifter)
-    text = "\n".join(
-        t
-        for t in (f"{lifter}: {said.lift} {said.load_kg:g} kg x {said.reps}, RPE {said.rpe:g}", said.question)
-        if t
-    )
+    load = load_words(said.load_kg or 0.0, said.load_unit or "kg")
+    text = f"{lifter}: {said.lift} {load} x {said.reps}, RPE {said.rpe:g}\n{said.question or ''}".strip()
     with workspace.write() as connection:
         confirm(connection, taken.set_id, said, lifter=lifter)
         connection.execute(
