@@ -252,7 +252,7 @@ def _second_look(
     if track.status != "found" and lifter.status == "seen":
         held = bar.track_from_hands(lifter, request.asked.lift, look.sightings, track.candidates)
         shaft = _by_shaft(request, info, lifter, held, look, tell, stop)
-        if shaft is not None or track.source == "none":
+        if track.source == "none" or (shaft is not None and shaft.status == "found"):
             taken = shaft or held
             track = evolve(taken, reason=f"{track.reason} {taken.reason}".strip())
     view, scale, noticed = bar.view_and_scale(track, lifter, request.asked, info, look.tilt, request.length)

@@ -34,8 +34,13 @@ STATURE_M = 1.72
 LEAST_GRIP_M = 0.22
 """Fists nearer to each other in the picture: the bar points at the camera, and its line is not looked for."""
 BRIDGE_S = 0.35
-LEAST_SHARE, LEAST_MOVING = 0.4, 0.5
+LEAST_SHARE, LEAST_MOVING = 0.6, 0.5
 """Of the frames with the fists in view, and of those in which they move, so many must show the shaft."""
+FOUND_SHARE = 0.5
+"""... and of all frames, or it is unsure."""
+BENDS_M = 0.005
+"""The same in a deadlift: the line lies half way between the middle and the ends of a bent bar, whose middle rises
+20-60 mm before the discs leave the floor and more in the pull than at rest."""
 BENT_M = 0.006
 """How far off the line of the shaft between the hands an end of a bent bar lies, one end more than the other."""
 SLOW_SD_M = 0.0015
@@ -114,10 +119,11 @@ class Shaft:
         height = np.interp(t, t[rows], way.height_m[rows])
         spread = 1.4826 * float(np.median(np.abs(way.height_m[rows] - np.median(way.height_m[rows]))))
         hand_sd = np.interp(t, self._body.t_s, np.nan_to_num(self._sd, nan=float(np.nanmax(self._sd))))
+        slow = BENDS_M if self._lift == "deadlift" else SLOW_SD_M
         # the fists' error is slow: beside a frame that shows the bar it is mostly that frame's
-        bridged_px = self._px_per_m * np.hypot(SLOW_SD_M, max(spread, 0.004) * np.minimum(gap_s / BRIDGE_S, 2.0))
+        bridged_px = self._px_per_m * np.hypot(slow, max(spread, 0.004) * np.minimum(gap_s / BRIDGE_S, 2.0))
         own = np.fmax(noise_of(way.height_m), np.nan_to_num(way.sd_m))
-        own_px = self._px_per_m * np.hypot(SLOW_SD_M, own)
+        own_px = self._px_per_m * np.hypot(slow, own)
         sd_across = np.where(seen, own_px, bridged_px)
         across = np.column_stack([-along[:, 1], along[:, 0]])
         xy = middle + across * (height * self._px_per_m)[:, None]
@@ -125,8 +131,9 @@ class Shaft:
         sd = np.sqrt((along * hand_sd[:, None]) ** 2 + (across * sd_across[:, None]) ** 2)
         sd[~np.isfinite(xy[:, 0])] = np.nan
         share = seen.mean()
+        status = "found" if share > FOUND_SHARE else "unsure"
         track = BarTrack(
-            "found", "shaft", t, xy, steady(t, xy, sightings), sd, seen, np.full_like(xy, np.nan),
+            status, "shaft", t, xy, steady(t, xy, sightings), sd, seen, np.full_like(xy, np.nan),
             candidates=held.candidates,
             reason=f"The shaft of the bar is seen at the hands in {share:.0%} of the frames; its middle between "
             "the hands stands for the bar.",
