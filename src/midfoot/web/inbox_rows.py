@@ -180,7 +180,8 @@ def _within(show: str, today: date) -> sa.ColumnElement[bool]:
         "open": here & ~out,
         "new": here & sets.c.context_confirmed.is_(False),
         "ready": here & ~out & (sets.c.state == "ready"),
-        "measuring": here & (sets.c.state == "measuring"),
+        "measuring": here
+        & ((sets.c.state == "measuring") | ((sets.c.state == "new") & sets.c.context_confirmed.is_(True))),
         "review": here & (sets.c.picked == "review"),
         "edition": here & (sets.c.picked == "edition"),
         "refilm": here & (sets.c.waiting == "refilm"),
