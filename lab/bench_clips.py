@@ -67,8 +67,9 @@ def main() -> None:
 
 
 def lines_of(folder: Path) -> list[dict[str, Any]]:
-    """Read the lines that a folder holds."""
-    return [json.loads(p.read_text()) for p in sorted(folder.rglob("*.line.json"))]
+    """Read the lines that a folder holds; other benches' lines there, which name no clip, are left out."""
+    rows = [json.loads(p.read_text()) for p in sorted(folder.rglob("*.line.json"))]
+    return [row for row in rows if "name" in row]
 
 
 def tables(rows: list[dict[str, Any]]) -> str:

@@ -2,12 +2,14 @@
 
     python -m lab.camera_coverage [SHOTS] [far=0] [body=0] [aspect=0] [told=0]
 
-The shots are those of tests/pinhole.py: an independent pinhole, phones of many lenses, yaw -60..60 degrees.
+The shots are those of tests/pinhole.py: an independent pinhole, phones of many lenses, yaw -60..60 degrees. Where
+the plate is not told it is one of 450, 425 and 400 mm.
 """
 
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -19,6 +21,8 @@ from pinhole import REAL_NOISE, random_shot, take
 from midfoot.bar.path import bar_path
 from midfoot.bar.view import view_and_scale
 
+UNTOLD_MM = (450.0, 450.0, 425.0, 400.0)
+"""Plates of shots whose diameter is not told: half full size, half club iron."""
 LENGTHS = ("distance", "mm_per_px", "body_mm_per_px")
 
 
@@ -31,6 +35,8 @@ def main() -> None:
     told, right, forward, up = 0, 0, [], []
     for seed in range(shots):
         shot = random_shot(np.random.default_rng(1000 + seed))
+        if not options.get("told", True):
+            shot = replace(shot, plate_mm=float(np.random.default_rng(seed).choice(UNTOLD_MM)))
         t = take(shot, REAL_NOISE, seed=seed, **options)
         view, scale, _ = view_and_scale(t.track, t.body, t.asked, t.info)
         got = {

@@ -45,9 +45,11 @@ FIRST_SIZES, FIRST_SHIFTS = (0.88, 1.12, 0.004), (-0.06, 0.061, 0.02)
 SCAN_SIZES, SCAN_STEP = (0.94, 1.25), 0.002
 DEPTH = 0.05
 """How far before or behind each other the rings of one face may lie, radii."""
-SURE_SD, UNTOLD_SD, ONE_HALF_SD = 0.006, 0.04, 0.02
-"""Relative sd: one rim seen against the room; no ring told, so that the followed one may be a lip or lie across
-two; a rim told nearly by one half alone, whose place along the long axis is then the face's."""
+SURE_SD, UNTOLD_SD, ONE_HALF_SD, SIDE_SD = 0.012, 0.04, 0.02, 0.04
+"""Relative sd: one rim seen against the room (random drawn clips with a told plate: docs/accuracy.md); no ring
+told, so that the followed one may be a lip or lie across two; a rim told nearly by one half alone, whose place along the
+long axis is then the face's; and, times the sine of the turn, what the side of a thick plate, or of a second one
+beside it, may be taken for where it is seen beyond the face."""
 RIVAL_SHARE, RIVAL_REACH = 0.2, 1.12
 """A ring farther out with this share of the outline, but not enough of it, leaves a doubt; so far out at most."""
 
@@ -118,7 +120,8 @@ def outermost_rim(samples: tuple[Sample, ...], ring: Ellipse) -> Rim:
     waves, drawn_out = _with_its_own(best, rings)
     still = _only_still(best.waves, seen, close)
     half = ONE_HALF_SD if min(best.below, best.above) < QUARTER else 0.0
-    sd = math.hypot(max(SURE_SD, 0.25 / radius_px), drawn_out, still, half, _doubt(best, rings))
+    side = SIDE_SD * math.sqrt(max(0.0, 1.0 - min(ring.aspect, 1.0) ** 2))
+    sd = math.hypot(max(SURE_SD, 0.25 / radius_px), drawn_out, still, half, side, _doubt(best, rings))
     return Rim(_ellipse(waves, ring), _ellipse(base, ring), sd, aspect_sd, told=True)
 
 
