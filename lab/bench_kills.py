@@ -33,12 +33,12 @@ FRAMES = 45
 
 
 def write(path: Path, n: int) -> None:
-    """Write a clip in which a square walks; `n` makes it differ from the others."""
+    """Write a clip in which a square walks; `n` more frames make it differ from the others."""
     with av.open(str(path), "w") as out:
         stream = out.add_stream("libx264", rate=30)
         stream.width, stream.height, stream.pix_fmt = 160, 96, "yuv420p"
-        for k in range(FRAMES):
-            picture = np.full((96, 160, 3), 60 + n, np.uint8)
+        for k in range(FRAMES + n):
+            picture = np.full((96, 160, 3), 60, np.uint8)
             picture[24:40, 8 + k : 24 + k] = 230
             frame = av.VideoFrame.from_ndarray(picture, format="rgb24")
             frame.pts, frame.time_base = k, Fraction(1, 30)

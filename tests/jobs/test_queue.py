@@ -148,10 +148,10 @@ class Queue(RuleBasedStateMachine):
             assert self.states[got] in queue.LIVE
             assert self.keys[got] == self.keys[job_id]
 
-    @rule(worker=st.sampled_from(WORKERS))
-    def worker_dies(self, worker: str) -> None:
+    @rule(worker=st.sampled_from(WORKERS), killed=st.booleans())
+    def worker_dies(self, worker: str, killed: bool) -> None:
         had = {i for i, s in self.states.items() if s == "running" and self.row(i).worker == worker}
-        self._took(queue.give_back(self.connection, worker=worker, at=self.at), had)
+        self._took(queue.give_back(self.connection, worker=worker, killed=killed, at=self.at), had, killed)
 
     @rule(seconds=st.sampled_from([0.5, 3, LEASE_S + 1, 200]))
     def time_passes(self, seconds: float) -> None:
@@ -165,11 +165,11 @@ class Queue(RuleBasedStateMachine):
         assert {s.id for s in found} == over
         self._took(queue.give_back(self.connection, found, at=self.at), over)
 
-    def _took(self, taken, expected: set[str]) -> None:
+    def _took(self, taken, expected: set[str], killed: bool = False) -> None:
         assert {t.id for t in taken} == expected
         for one in taken:
             row = self.row(one.id)
-            used_up = row.attempt >= row.max_attempts
+            used_up = row.attempt >= row.max_attempts * (queue.KILLED_FACTOR if killed else 1)
             assert row.state == ("failed" if used_up else "queued")
             assert bool(one.error) == used_up
             self.states[one.id] = row.state
@@ -182,7 +182,7 @@ class Queue(RuleBasedStateMachine):
         live = [(r.kind, r.key) for r in rows if r.state in queue.LIVE]
         assert len(live) == len(set(live))
         for row in rows:
-            assert row.attempt <= row.max_attempts
+            assert row.attempt <= row.max_attempts * queue.KILLED_FACTOR
             assert (row.state == "running") <= (row.worker is not None and row.lease_until is not None)
             assert (row.state in ("done", "failed", "cancelled")) == (row.finished_at is not None)
             assert (row.state == "done") == (self.taken.get(row.id, 0) == 1)

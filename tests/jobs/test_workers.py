@@ -111,6 +111,7 @@ def test_a_job_that_keeps_killing_its_worker_is_given_up_with_a_sentence(
     workspace: Workspace, hired, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(queue, "BACK_OFF_S", (0.05,))
+    monkeypatch.setattr(queue, "KILLED_FACTOR", 1)
     job_id = add(workspace, "crash", "a")
     hired(1)
     until(lambda: row(workspace, job_id).state == "failed")

@@ -53,8 +53,8 @@ def test_what_stands_in_the_picture() -> None:
     )
     rows = shown(whole([take(1, 10.0, events=events)]))
     assert [(r.from_s, r.length_s, r.t_s, r.rate) for r in rows] == [
-        (0.0, 1.0, 0.0, 0.0), (1.0, 1.0, 4.0, 0.0), (2.0, 2.0, 4.0, 0.5), (4.0, 2.0, 5.0, 0.5), (6.0, 2.0, 6.0, 0.0),
-        (8.0, 2.0, 6.0, 0.0),
+        (0.0, 1.0, 0.0, 0.0), (1.0, 1.0, 4.0, 0.0), (2.0, 2.0, 4.0, 0.5), (4.0, 2.0, 5.0, 0.5),
+        (6.0, 2.0, 6.0, 0.0), (8.0, 2.0, 6.0, 0.0),
     ]  # fmt: skip
     assert rows[3].layers == ("path",)
     assert rows[-1].line == 2

@@ -104,4 +104,4 @@ def _one_line(text: str) -> str:
 
 def _one_sentence(text: str) -> str:
     """Join sentences by semicolons, so that what stands in the way and the remedy are one."""
-    return re.sub(r"\. ([A-Z`])(?=[a-z `])", lambda m: f"; {m[1].lower()}", _one_line(text))
+    return re.sub(r"[.?] ([A-Z`])(?=[a-z `])", lambda m: f"; {m[1].lower()}", _one_line(text))

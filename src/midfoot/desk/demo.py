@@ -20,7 +20,7 @@ from midfoot import footage, outputs
 from midfoot.desk import measuring
 from midfoot.desk.consent import note
 from midfoot.desk.intake import confirm, give_text, take_clip
-from midfoot.desk.reviewing import add_edits, keep_all, opened
+from midfoot.desk.reviewing import add_edits, opened
 from midfoot.jobs import KINDS, enqueue
 from midfoot.jobs.worker import work_on
 from midfoot.records.context import Context
@@ -85,6 +85,7 @@ NEW = (
         text="Teo Aldana, deadlift 90 kg x 1, RPE 7, warm-up single, no pain"),
 )  # fmt: skip
 BROKEN = "IMG_5121.MOV"
+OWN_WORDS = "The reps look alike from the first to the last. Keep doing what you do, and send the next heavy one."
 
 
 def fresh(path: Path) -> Workspace:
@@ -233,9 +234,25 @@ def _work(workspace: Workspace, kinds: tuple[str, ...], stop: threading.Event) -
     work_on(workspace, "demo", {k: KINDS[k] for k in kinds}, stop, until_idle=True)
 
 
+def _looked_through(workspace: Workspace, set_id: str) -> list[dict[str, Any]]:
+    """Give the edits of a coach who keeps the draft, and answers himself what no measurement answers."""
+    cards = [c.part for group in opened(workspace, set_id).groups for c in group.waiting]
+    edits: list[dict[str, Any]] = []
+    for k, part in enumerate(cards):
+        seen = {"part": part.id, "reps": list(part.reps), "at_s": list(part.at_s)}
+        if part.needs_words:
+            edits += [
+                {"id": f"demo{k}{length}", "kind": "reword", "length": length, "text": OWN_WORDS, **seen}
+                for length in ("lifter", "on_air")
+            ]
+        else:
+            edits.append({"id": f"demo{k}", "kind": "keep", "saw": part.wording_key, **seen})
+    return edits
+
+
 def _publish(workspace: Workspace, set_id: str, older: Older, stop: threading.Event) -> None:
     """Accept the draft as it stands, publish it, and put all of it back to the day on which it would have been."""
-    add_edits(workspace, set_id, keep_all(opened(workspace, set_id)))
+    add_edits(workspace, set_id, _looked_through(workspace, set_id))
     with workspace.write() as connection:
         enqueue(connection, "publish", f"publish:{set_id}:lifter", {"set_id": set_id, "kind": "lifter"})
     _work(workspace, ("publish",), stop)

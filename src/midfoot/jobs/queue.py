@@ -27,6 +27,9 @@ GONE = (
     "close other programs, then try again."
 )
 LIVE = ("queued", "running")
+KILLED_FACTOR = 5
+"""A worker killed from outside may be nobody's fault: so many times as many attempts are given before its job is
+given up. One that uses up the memory looks the same, and is given up too in the end."""
 
 
 class Lost(Exception):
@@ -275,6 +278,7 @@ def give_back(
     silents: Collection[Silent] = (),
     *,
     worker: str | None = None,
+    killed: bool = False,
     at: datetime | None = None,
 ) -> list[Taken]:
     """Take jobs from workers that are gone: back into the queue, or failed when attempts are used up.
@@ -283,6 +287,7 @@ def give_back(
     ----------
     silents : jobs found by `silent`; one that has given a sign of life since is left.
     worker : name of a worker that is known to be gone: all that it had.
+    killed : it was killed from outside (SIGKILL), and did not crash by itself.
 
     Returns
     -------
@@ -310,7 +315,11 @@ def give_back(
     )  # fmt: skip
     taken = []
     for row in rows:
-        error = GONE.format(n=row.attempt) if row.attempt >= row.max_attempts else ""
+        error = (
+            GONE.format(n=row.attempt)
+            if row.attempt >= row.max_attempts * (KILLED_FACTOR if killed else 1)
+            else ""
+        )
         over = {"state": "failed", "finished_at": at, "error": error, "lease_until": None}
         said = over if error else _back(row.attempt, at)
         connection.execute(jobs.update().where(jobs.c.id == row.id).values(**said))

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import secrets
+import shutil
+import signal
 import threading
 import time
 from collections.abc import Collection, Mapping
@@ -17,7 +19,7 @@ from attrs import define, field
 
 from midfoot.jobs import queue
 from midfoot.jobs.kinds import KINDS, Kind
-from midfoot.jobs.queue import Silent
+from midfoot.jobs.queue import Silent, Taken
 from midfoot.jobs.settling import gave_up
 from midfoot.jobs.worker import main
 from midfoot.store.workspace import Workspace
@@ -143,10 +145,22 @@ class Supervisor:
     def _bury(self, worker: _Worker) -> None:
         """Take back at once what a worker had that is known to be gone."""
         worker.process.join()
+        over: list[Taken] = []
         with suppress(OSError), self.workspace.write() as connection:
-            for taken in queue.give_back(connection, worker=worker.name):
+            killed = worker.process.exitcode == -signal.SIGKILL
+            over = queue.give_back(connection, worker=worker.name, killed=killed)
+            for taken in over:
                 if taken.error:
                     gave_up(connection, taken.kind, taken.payload, taken.error)
+        for taken in over:
+            self._sweep(taken)
+
+    def _sweep(self, taken: Taken) -> None:
+        """Take away what a given-up job left half-made; one that goes on does it itself."""
+        clip_id = taken.payload.get("clip_id")
+        if taken.error and isinstance(clip_id, str):
+            for left in self.workspace.measured(clip_id, "").glob(".making-*"):
+                shutil.rmtree(left, ignore_errors=True)
 
     def _take_back(self, at_s: float) -> None:
         """Take back what was left by workers of other programs, which nobody here can ask."""

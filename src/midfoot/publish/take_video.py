@@ -1,4 +1,4 @@
-"""The voice-over as a video: what the player showed while the coach spoke, wide or upright, words and sound with it.
+"""The voice-over as a video: what the player showed while the coach spoke, wide or upright, words and sound.
 
 Frames are drawn anew from the clip and from the measurement that counts now; nothing of the recording but its
 sound and what the player did is needed. Frames that stand are written twice a second.
