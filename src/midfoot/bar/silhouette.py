@@ -47,9 +47,9 @@ DEPTH = 0.05
 """How far before or behind each other the rings of one face may lie, radii."""
 SURE_SD, UNTOLD_SD, ONE_HALF_SD, SIDE_SD = 0.012, 0.04, 0.02, 0.04
 """Relative sd: one rim seen against the room (random drawn clips with a told plate: docs/accuracy.md); no ring
-told, so that the followed one may be a lip or lie across two; a rim told nearly by one half alone, whose place along the
-long axis is then the face's; and, times the sine of the turn, what the side of a thick plate, or of a second one
-beside it, may be taken for where it is seen beyond the face."""
+told, so that the followed one may be a lip or lie across two; a rim told nearly by one half alone, whose place
+along the long axis is then the face's; and, times the sine of the turn, what the side of a thick plate, or of a
+second one beside it, may be taken for where it is seen beyond the face."""
 RIVAL_SHARE, RIVAL_REACH = 0.2, 1.12
 """A ring farther out with this share of the outline, but not enough of it, leaves a doubt; so far out at most."""
 

@@ -305,13 +305,20 @@ def _segment(workspace: Workspace, row: Any) -> Segment:
         ]
         against += of_words(done, case, "public")
     own = str((row.script or {}).get("words", ""))
-    lines = lines_of(row.kind, done, case, own)
+    drafted = _recap(workspace, row.set_id) if row.kind == "recap" and not own.strip() else ()
+    lines = timed([(words, "") for words in drafted]) if drafted else lines_of(row.kind, done, case, own)
     return Segment(
         id=row.id, kind=row.kind, position=row.position, set_id=row.set_id, title=title_of(case),
         private=private, target_s=row.target_s or TARGET_S[row.kind],
         length_s=lines[-1].from_s + lines[-1].length_s if lines else 0.0, lines=lines, own=own,
         blockers=tuple(against),
     )  # fmt: skip
+
+
+def _recap(workspace: Workspace, set_id: str) -> tuple[str, ...]:
+    from midfoot.desk.open_set import recap_for  # it asks this module what may be open
+
+    return recap_for(workspace, set_id)
 
 
 def allowed(case: Case, kind: str) -> tuple[Blocker, ...]:

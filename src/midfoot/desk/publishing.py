@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from attrs import frozen
 from sqlalchemy.engine import Connection
 
-from midfoot.desk import edition_export, policy
+from midfoot.desk import edition_export, open_page, policy
 from midfoot.desk.consent import take_back
 from midfoot.desk.publish_build import ADDRESS, PLACES, Building, PublishError, address_of, build, live_row, named
 from midfoot.desk.publish_gate import KINDS, Case, case_of, of_consent
@@ -202,6 +202,7 @@ def enforce(workspace: Workspace, *, lifter_id: str = "", set_id: str = "") -> t
     for of_set, kind in gone:
         take_page_back(workspace, of_set, kind)
     edition_export.enforce(workspace)
+    open_page.enforce(workspace)
     return tuple(kind for _, kind in gone)
 
 

@@ -129,6 +129,11 @@ def style_css() -> str:
     return f":root {{ {names} }}\n{text}"
 
 
+def open_script() -> str:
+    """Give the script of an open set's page."""
+    return (Path(__file__).parent / "templates" / "open_set.js").read_text("utf-8")
+
+
 def icon_svg() -> str:
     """Draw the small sign of a page: a plate and the line of its way."""
     bar, ochre = look.css(look.BAR), look.css(look.EVIDENCE)

@@ -22,6 +22,8 @@ from midfoot.web.pages import (
     inbox_receive,
     lifters,
     links,
+    open_answers,
+    open_sets,
     pairing,
     publish,
     review,
@@ -51,6 +53,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     publish.router,
     takes.router,
     editions.router,
+    open_sets.router,
+    open_answers.router,
     links.router,
     send.router,
     fetch.router,
@@ -59,7 +63,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     vega.router,
 )
 """Every page's router, in the order in which paths are tried."""
-PUBLIC_ROUTERS: tuple[APIRouter, ...] = (send.router, fetch.router)
+PUBLIC_ROUTERS: tuple[APIRouter, ...] = (send.router, fetch.router, open_answers.router)
 """What a small public instance answers, and nothing else."""
 
 

@@ -1,0 +1,102 @@
+"""An open set as visitor and coach meet it: answered from a plain file server, read, closed, recapped."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
+from threading import Thread
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from going_out import heads, ready
+from served import open_page as open_tab
+from served import served
+
+from midfoot import covered
+from midfoot.desk import consent, open_page, open_set
+from midfoot.store import Workspace
+from midfoot.store.rows import set_setting
+
+pytestmark = pytest.mark.browser
+
+
+class Quiet(SimpleHTTPRequestHandler):
+    """A plain file server that does not talk."""
+
+    def log_message(self, *_: Any) -> None:
+        """Say nothing."""
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Workspace, str, str, str]]:
+    """Workspace, the desk's address, the open set's id, the address of its page on another server."""
+    folder = tmp_path_factory.mktemp("open")
+    patch = pytest.MonkeyPatch()
+    patch.setattr(covered, "heads_of", lambda *_, **__: heads())
+    with Workspace.create(folder / "workspace") as workspace:
+        set_id = ready(workspace, folder)
+        with workspace.write() as connection:
+            consent.note(connection, set_id, "open_set")
+        open_id = open_set.prepare(workspace, set_id)
+        with served(workspace) as address:
+            with workspace.write() as connection:
+                set_setting(connection, open_page.ANSWERS, address)
+            place = open_page.build(workspace, open_id, tell=lambda *_: None)
+            files = ThreadingHTTPServer(("127.0.0.1", 0), partial(Quiet, directory=str(place)))
+            thread = Thread(target=files.serve_forever, daemon=True)
+            thread.start()
+            yield workspace, address, open_id, f"http://127.0.0.1:{files.server_port}/"
+            files.shutdown()
+            files.server_close()
+            thread.join()
+    patch.undo()
+
+
+def test_answered_from_a_plain_server_and_read_at_the_desk(
+    chromium: Any, desk: tuple[Workspace, str, str, str]
+) -> None:
+    workspace, address, open_id, page_address = desk
+    context = chromium.new_context(viewport={"width": 390, "height": 844})
+    page = context.new_page()
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.goto(page_address)
+    page.locator("#what").select_option("squat_bar_forward")
+    page.locator("#rep").select_option("2")
+    page.locator("#add").click()
+    page.locator("#send").click()
+    page.get_by_text("Thank you.").wait_for()
+    assert Axe().run(page).response["violations"] == []
+    assert all(url.startswith((page_address, f"{address}/open/", "blob:")) for url in asked), asked
+    context.close()
+    assert len(open_set.held(workspace, open_id)["held"]) == 1
+
+    page = open_tab(chromium, address)
+    page.goto(f"/open-sets/{open_id}")
+    assert Axe().run(page).response["violations"] == []
+    page.get_by_role("button", name="It counts").click()
+    page.get_by_text("1 answer counted").wait_for()
+    page.locator("#close").click()
+    page.locator("#close").wait_for(state="detached")
+    assert "saw this" in page.locator(".recap").inner_text()
+    assert page.complaints == []
+    page.context.close()
+
+
+@pytest.mark.parametrize(("width", "scheme"), [(390, "dark"), (1440, "light")])
+def test_axe_and_width(chromium: Any, desk: tuple[Workspace, str, str, str], width: int, scheme: str) -> None:
+    _, address, open_id, page_address = desk
+    for path in ("/open-sets", f"/open-sets/{open_id}"):
+        page = open_tab(chromium, address, width=width, color_scheme=scheme)
+        page.goto(path)
+        assert Axe().run(page).response["violations"] == [], path
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth"), path
+        page.context.close()
+    context = chromium.new_context(viewport={"width": width, "height": 844}, color_scheme=scheme)
+    page = context.new_page()
+    page.goto(page_address)
+    assert Axe().run(page).response["violations"] == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    context.close()
