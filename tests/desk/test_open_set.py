@@ -115,8 +115,8 @@ TOKEN = "a" * 20
 @pytest.mark.parametrize(
     "wrong",
     [
-        None, [], {"seen": []}, {"token": "x", "seen": [{"words": "a"}]}, {"token": TOKEN, "seen": [{"what": "no"}]},
-        {"token": TOKEN, "seen": [{"words": "  "}]}, {"token": 5, "seen": "x"},
+        None, [], {"seen": []}, {"token": "x", "seen": [{"words": "a"}]}, {"token": 5, "seen": "x"},
+        {"token": TOKEN, "seen": [{"what": "no"}]}, {"token": TOKEN, "seen": [{"words": "  "}]},
     ],
 )  # fmt: skip
 def test_what_is_no_answer(workspace: Workspace, opened: tuple[str, str, str], wrong: Any) -> None:

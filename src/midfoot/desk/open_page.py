@@ -71,7 +71,7 @@ def build(workspace: Workspace, open_id: str, *, tell: Tell, stop: threading.Eve
             title=title_of(case), choices=choices(case.context.lift or "squat"), answers=answers, connect=connect
         )
         files = {
-            "index.html": page, "answer.js": site.open_script(), "style.css": site.style_css(),
+            "index.html": page, "answer.js": site.open_script(), "style.css": site.open_style(),
             "icon.svg": site.icon_svg(),
         }  # fmt: skip
         for name, text in files.items():

@@ -382,11 +382,14 @@ def recap_of(answered: int, rows: Sequence[Row], loose: Sequence[str]) -> tuple[
             sure = {"sure": "The figures hold it clearly", "likely": "The figures lean the same way",
                     "hint": "The figures show a trace of it"}.get(row.confidence, "I see it as well")  # fmt: skip
             out.append(f"{_of(row.count, answered)} saw this: {_lower(row.title)}. {sure}{where}.")
-        elif row.count:
-            out.append(
-                f"{_of(row.count, answered)} saw this: {_lower(row.title)}. The figures do not hold it; look once "
-                "more, slowly, and say whether you still see it."
-            )
+    alone = [r for r in rows[:6] if r.count and not (r.coach or r.confidence)]
+    if alone:
+        named = "; ".join(f"{_lower(r.title)} ({r.count})" for r in alone)
+        what, it = ("this", "it") if len(alone) == 1 else ("these", "them")
+        out.append(
+            f"Some of you also saw {what}: {named}. The figures do not hold {it}; "
+            "look once more, slowly, and say whether you still see it."
+        )
     missed = [r for r in rows if not r.count and (r.coach or r.confidence in ("sure", "likely"))]
     if missed:
         out.append(f"One thing that nobody named: {_lower(missed[0].title)}.")

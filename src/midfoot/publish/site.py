@@ -134,6 +134,11 @@ def open_script() -> str:
     return (Path(__file__).parent / "templates" / "open_set.js").read_text("utf-8")
 
 
+def open_style() -> str:
+    """Give the style sheet of an open set's page: that of the pages, and what a form needs."""
+    return f"{style_css()}\n{(Path(__file__).parent / 'templates' / 'open_set.css').read_text('utf-8')}"
+
+
 def icon_svg() -> str:
     """Draw the small sign of a page: a plate and the line of its way."""
     bar, ochre = look.css(look.BAR), look.css(look.EVIDENCE)
