@@ -6,10 +6,12 @@ from datetime import date
 from pathlib import Path
 
 import numpy as np
+import pytest
 from attrs import evolve
 from clips import write_clip
 from desk_reviews import add_lifter, add_set, squat
 
+from midfoot import covered
 from midfoot.desk import reviewing
 from midfoot.records.body import INDEX, SEEN
 from midfoot.records.context import Context
@@ -60,6 +62,11 @@ def heads() -> Heads:
         return HeadTrack("face", t_s, np.tile(at, (len(t_s), 1)), np.full(len(t_s), HEAD_PX * 1.5))
 
     return Heads(0.0, 8.0, (still(BYSTANDER), still(LIFTER)))
+
+
+def know_heads(patch: pytest.MonkeyPatch) -> None:
+    """Let the heads of the made film be known: the scout has its own tests."""
+    patch.setattr(covered, "heads_of", lambda *_, **__: heads())
 
 
 def measured() -> Measurement:

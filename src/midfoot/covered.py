@@ -19,7 +19,7 @@ from midfoot import body, footage
 from midfoot.body.heads import HeadScout
 from midfoot.publish import look, review_shots, review_video
 from midfoot.publish.blur import Veil, veil_of
-from midfoot.publish.video import TIME_BASE
+from midfoot.publish.encode import Encoder
 from midfoot.records.base import FloatArray
 from midfoot.records.clip import ClipInfo, Reading
 from midfoot.records.heads import Heads, HeadTrack
@@ -130,6 +130,15 @@ def preview_of(done: Reviewed, film: Film, veil: Veil) -> look.Picture | None:
     return None if frame is None else veil.over(frame.rgb(), frame.t_s)
 
 
+def frames_between(
+    film: Film, veil: Veil, from_s: float, to_s: float, stop: threading.Event | None = None
+) -> Iterator[tuple[float, look.Picture]]:
+    """Give the covered frames from one second of the clip to another, with their timestamps."""
+    span = Reading(from_s, to_s, film.reading.mirrored, film.reading.real_speed)
+    for frame in footage.heeding(footage.frames(film.path, span), stop):
+        yield frame.t_s, veil.over(frame.rgb(), frame.t_s)
+
+
 def write_video(
     done: Reviewed, film: Film, veil: Veil, path: Path, *, tell: Tell, stop: threading.Event | None = None
 ) -> float:
@@ -145,11 +154,8 @@ def write_video(
     start = film.reading.from_s or 0.0
 
     def between(from_s: float, to_s: float) -> Iterator[tuple[float, look.Picture]]:
-        if to_s - from_s < SHORTEST_S:
-            return
-        span = Reading(from_s, to_s, film.reading.mirrored, film.reading.real_speed)
-        for frame in footage.heeding(footage.frames(film.path, span), stop):
-            yield frame.t_s, veil.over(frame.rgb(), frame.t_s)
+        if to_s - from_s >= SHORTEST_S:
+            yield from frames_between(film, veil, from_s, to_s, stop)
 
     whole = path.with_name(f".{path.stem}-whole.mp4")
     try:
@@ -181,22 +187,15 @@ def write_plain(film: Film, veil: Veil, path: Path, *, tell: Tell, stop: threadi
     last_s = start = film.reading.from_s or 0.0
     try:
         with av.open(str(whole), "w", format="mp4") as container:
-            stream: Any = None
+            encoder: Encoder | None = None
             for frame in footage.heeding(footage.frames(film.path, film.reading), stop):
                 rgb = plain_size(veil.over(frame.rgb(), frame.t_s))
-                if stream is None:
-                    options = {"preset": "veryfast", "crf": "23", "g": "30", "bf": "0"}
-                    stream = container.add_stream("libx264", options=options)
-                    stream.height, stream.width = rgb.shape[:2]
-                    stream.pix_fmt = "yuv420p"
-                    stream.time_base = stream.codec_context.time_base = TIME_BASE
-                picture = av.VideoFrame.from_ndarray(rgb, format="rgb24")
-                picture.pts, picture.time_base = round((frame.t_s - start) / float(TIME_BASE)), TIME_BASE
-                container.mux(stream.encode(picture))
+                encoder = encoder or Encoder(container, (rgb.shape[1], rgb.shape[0]))
+                encoder.put(rgb, frame.t_s - start)
                 last_s = frame.t_s
                 tell("covering faces", min(1.0, (last_s - start) / max(film.info.duration_s, 0.1)))
-            if stream is not None:
-                container.mux(stream.encode(None))
+            if encoder is not None:
+                encoder.end()
         strip(whole, path)
     except OSError as error:
         raise StoreError(f"The video cannot be written ({(error.strerror or str(error)).lower()}).") from error

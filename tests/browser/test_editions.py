@@ -7,10 +7,9 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from going_out import heads, ready
+from going_out import know_heads, ready
 from served import open_page, served, until
 
-from midfoot import covered
 from midfoot.desk import consent, edition, edition_export
 from midfoot.store import Workspace
 
@@ -22,7 +21,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Workspace, 
     """A set whose lifter allowed an edition and no open set; one edition exported, the other in preparation."""
     folder = tmp_path_factory.mktemp("editions")
     patch = pytest.MonkeyPatch()
-    patch.setattr(covered, "heads_of", lambda *_, **__: heads())
+    know_heads(patch)
     with Workspace.create(folder / "workspace") as workspace:
         set_id = ready(workspace, folder)
         with workspace.write() as connection:

@@ -10,11 +10,10 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from going_out import heads, ready
+from going_out import know_heads, ready
 from served import open_page as open_tab
 from served import served
 
-from midfoot import covered
 from midfoot.desk import consent, open_page, open_set
 from midfoot.store import Workspace
 from midfoot.store.rows import set_setting
@@ -34,7 +33,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Workspace, 
     """Workspace, the desk's address, the open set's id, the address of its page on another server."""
     folder = tmp_path_factory.mktemp("open")
     patch = pytest.MonkeyPatch()
-    patch.setattr(covered, "heads_of", lambda *_, **__: heads())
+    know_heads(patch)
     with Workspace.create(folder / "workspace") as workspace:
         set_id = ready(workspace, folder)
         with workspace.write() as connection:

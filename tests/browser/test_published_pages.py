@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from going_out import ADULT, heads, ready
+from going_out import ADULT, know_heads, ready
 
 from midfoot import covered
 from midfoot.desk import consent, publishing
@@ -40,7 +40,7 @@ def pages(empty_workspace: Path, tmp_path_factory: pytest.TempPathFactory) -> It
     folder = tmp_path_factory.mktemp("out")
     shutil.copytree(empty_workspace, folder / "workspace")
     with pytest.MonkeyPatch.context() as patch, Workspace.open(folder / "workspace") as workspace:
-        patch.setattr(covered, "heads_of", lambda *_, **__: heads())
+        know_heads(patch)
         set_id = ready(workspace, folder, ADULT)
         with workspace.write() as connection:
             consent.note(connection, set_id, "public_page")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 
 import av
@@ -11,11 +10,10 @@ import cv2
 import numpy as np
 import pytest
 import sqlalchemy as sa
-from going_out import ADULT, BYSTANDER, FILE_NAME, heads, ready
+from going_out import ADULT, BYSTANDER, FILE_NAME, know_heads, ready
 from hypothesis import given
 from hypothesis import strategies as st
 
-from midfoot import covered
 from midfoot.desk import consent, edition, edition_export, publishing
 from midfoot.desk.edition import EditionError, add, create, edition_of, order, remove, say, timed
 from midfoot.store import Workspace
@@ -25,13 +23,7 @@ from midfoot.store.tables import publications
 @pytest.fixture(autouse=True)
 def known_heads(monkeypatch: pytest.MonkeyPatch) -> None:
     """The scout has its own tests; here the heads of the made film are known."""
-    monkeypatch.setattr(covered, "heads_of", lambda *_, **__: heads())
-
-
-@pytest.fixture
-def workspace(tmp_path: Path) -> Iterator[Workspace]:
-    with Workspace.create(tmp_path / "workspace") as opened:
-        yield opened
+    know_heads(monkeypatch)
 
 
 def agree(workspace: Workspace, set_id: str, *uses: str) -> None:

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import html
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
 import sqlalchemy as sa
-from going_out import ADULT, FILE_NAME, heads, ready
+from going_out import ADULT, FILE_NAME, know_heads, ready
 
-from midfoot import covered
 from midfoot.desk import consent, edition, open_page, open_set, publishing
 from midfoot.desk.open_set import OpenSetError, choices, grouped
 from midfoot.store import Workspace
@@ -25,13 +23,7 @@ SQUAT = choices("squat")
 @pytest.fixture(autouse=True)
 def known_heads(monkeypatch: pytest.MonkeyPatch) -> None:
     """The scout has its own tests; here the heads of the made film are known."""
-    monkeypatch.setattr(covered, "heads_of", lambda *_, **__: heads())
-
-
-@pytest.fixture
-def workspace(tmp_path: Path) -> Iterator[Workspace]:
-    with Workspace.create(tmp_path / "workspace") as opened:
-        yield opened
+    know_heads(monkeypatch)
 
 
 @pytest.fixture

@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 import sqlalchemy as sa
 from attrs import evolve
-from going_out import ADULT, BYSTANDER, FILE_NAME, LIFTER, PRIVATE, TRACES, heads, ready
+from going_out import ADULT, BYSTANDER, FILE_NAME, LIFTER, PRIVATE, TRACES, know_heads, ready
 
 from midfoot import covered
 from midfoot.desk import consent, publishing
@@ -34,7 +34,7 @@ Out = Callable[..., Path]
 @pytest.fixture(autouse=True)
 def known_heads(monkeypatch: pytest.MonkeyPatch) -> None:
     """The scout has its own tests; here the heads of the made film are known."""
-    monkeypatch.setattr(covered, "heads_of", lambda *_, **__: heads())
+    know_heads(monkeypatch)
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ import pytest
 import sqlalchemy as sa
 from attrs import evolve
 from desk_client import PAGE
-from going_out import ADULT, heads, ready
+from going_out import ADULT, know_heads, ready
 from starlette.testclient import TestClient
 
 from midfoot import covered
@@ -23,7 +23,7 @@ from midfoot.store.tables import consents, jobs
 @pytest.fixture(autouse=True)
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Heads are known and nothing is encoded: pictures have tests of their own."""
-    monkeypatch.setattr(covered, "heads_of", lambda *_, **__: heads())
+    know_heads(monkeypatch)
     monkeypatch.setattr(covered, "write_video", lambda *a, **_: a[3].write_bytes(b"a video"))
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import base64
 import hashlib
-from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -32,12 +31,6 @@ SAID = {
     "pain": "none",
 }
 TUS = {"tus-resumable": "1.0.0"}
-
-
-@pytest.fixture
-def workspace(tmp_path: Path) -> Iterator[Workspace]:
-    with Workspace.create(tmp_path / "workspace") as opened:
-        yield opened
 
 
 @pytest.fixture

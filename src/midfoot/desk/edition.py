@@ -253,7 +253,12 @@ def candidates(workspace: Workspace) -> list[dict[str, Any]]:
             ).limit(200)
         ).all()  # fmt: skip
         return [
-            {"id": r.id, "picked": r.picked == "edition", "lift": r.lift, "words": _private(connection, r)}
+            {
+                "id": r.id,
+                "picked": r.picked == "edition",
+                "lift": r.lift,
+                "words": _private(case_of(connection, r.id)),
+            }
             for r in rows
         ]
 
@@ -282,8 +287,7 @@ def edition_of(workspace: Workspace, edition_id: str) -> Edition:
 def _segment(workspace: Workspace, row: Any) -> Segment:
     with workspace.read() as connection:
         case = case_of(connection, row.set_id) if row.set_id else None
-        set_row = connection.execute(sa.select(sets).where(sets.c.id == row.set_id)).first()
-        private = _private(connection, set_row) if set_row is not None else "a set that is gone"
+    private = _private(case)
     if case is None:
         gone = Blocker("no_set", "The set of this segment is gone", "Take the segment out.")
         return Segment(
@@ -350,11 +354,13 @@ def title_of(case: Case) -> str:
     return words[0].upper() + words[1:]
 
 
-def _private(connection: Connection, row: Any) -> str:
-    case = case_of(connection, row.id)
-    who = (case.context.lifter if case is not None else "") or "nobody named"
-    lift = LIFT_WORDS.get(row.lift or "", "lift not said")
-    return f"{who}, {lift}{f', {load_words(row.load_kg)}' if row.load_kg else ''}"
+def _private(case: Case | None) -> str:
+    """Give what the coach calls a set: whose it is, lift and load as they were said."""
+    if case is None:
+        return "a set that is gone"
+    context = case.context
+    load = f", {load_words(context.load_kg)}" if context.load_kg else ""
+    return f"{context.lifter or 'nobody named'}, {LIFT_WORDS.get(context.lift or '', 'lift not said')}{load}"
 
 
 def lines_of(kind: str, done: Reviewed | None, case: Case, own: str = "") -> tuple[Spoken, ...]:

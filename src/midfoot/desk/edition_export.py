@@ -15,16 +15,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
+from sqlalchemy.engine import Connection
 
 from midfoot import covered
 from midfoot.desk import takes
 from midfoot.desk.edition import Edition, EditionError, Segment, edition_of
-from midfoot.desk.publish_build import HEADS, shown_in
+from midfoot.desk.filming import closed, film_of, heads_of
+from midfoot.desk.publish_build import shown_in
 from midfoot.desk.publish_gate import Case, case_of
 from midfoot.desk.reviewing import reviewed
 from midfoot.publish import captions, review_shots
-from midfoot.records.review import Script
-from midfoot.review_pictures import reading_of
 from midfoot.reviewing import Reviewed
 from midfoot.store import output_folder, write_whole
 from midfoot.store.columns import now
@@ -58,12 +58,7 @@ def export(workspace: Workspace, edition_id: str, *, tell: Tell, stop: threading
     edition = edition_of(workspace, edition_id)
     check(edition)
     with workspace.read() as connection:
-        live = connection.execute(
-            sa.select(publications).where(
-                publications.c.edition_id == edition_id, publications.c.kind == "edition",
-                publications.c.revoked_at.is_(None),
-            )
-        ).first()  # fmt: skip
+        live = _live(connection, edition_id)
     token = live.token if live is not None else secrets.token_urlsafe(TOKEN_BYTES)
     parent = output_folder(workspace.published / PLACE)
     beside = output_folder(parent / f".{token}-{secrets.token_hex(4)}")
@@ -132,12 +127,9 @@ def _segment(
     assert case is not None  # check() has seen it
     done = reviewed(workspace, segment.set_id)
     stem = f"{k + 1:02d}-{segment.kind}-{_slug(case)}"
-    film = covered.Film(
-        path=workspace.blobs.path(case.sha256), reading=reading_of(done.measurement),
-        info=done.measurement.data.clip,
-    )  # fmt: skip
-    heads = covered.heads_of(film, output_folder(workspace.review(segment.set_id)) / HEADS, tell=tell, stop=stop)
-    veil = covered.veil(done, heads, with_lifter=case.cover_lifter or "face" not in case.uses)
+    film = film_of(workspace, done, case.sha256)
+    heads = heads_of(workspace, segment.set_id, film, tell=tell, stop=stop)
+    veil = covered.veil(done, heads, with_lifter=closed(case))
     video = folder / f"{stem}.mp4"
     spoken: list[tuple[float, float, str]] = [
         (line.from_s, line.from_s + line.length_s, line.words) for line in segment.lines
@@ -149,7 +141,7 @@ def _segment(
         length_s = takes.state(workspace, segment.set_id)["length_s"]
     elif segment.kind == "review":
         length_s = covered.write_video(shown, film, veil, video, tell=tell, stop=stop)
-        spoken = _by_script(shown.script)
+        spoken = captions.spoken_of(shown.script)
     else:
         length_s = covered.write_plain(film, veil, video, tell=tell, stop=stop)
     cues = captions.cues_over(spoken)
@@ -162,14 +154,6 @@ def _segment(
         "overlays": marks, "length_s": round(length_s, 2), "voice": voice,
         "lines": [{"from_s": round(a, 2), "to_s": round(b, 2), "words": w} for a, b, w in spoken],
     }  # fmt: skip
-
-
-def _by_script(script: Script) -> list[tuple[float, float, str]]:
-    out, at = [], 0.0
-    for line, length in zip(script.lines, captions.durations_s(script), strict=True):
-        out.append((at, at + length, line.words))
-        at += length
-    return out
 
 
 def _marks(shown: Reviewed, folder: Path, stem: str) -> list[str]:
@@ -224,15 +208,20 @@ def _texts(edition: Edition, rows: list[dict[str, Any]], folder: Path) -> None:
             beside.write_text(text, "utf-8")
 
 
+def _live(connection: Connection, edition_id: str) -> Any:
+    """Give the row of an edition that was exported and not taken back, None without one."""
+    return connection.execute(
+        sa.select(publications).where(
+            publications.c.edition_id == edition_id, publications.c.kind == "edition",
+            publications.c.revoked_at.is_(None),
+        )
+    ).first()  # fmt: skip
+
+
 def folder_of(workspace: Workspace, edition_id: str) -> Path | None:
     """Give the folder of an edition that was exported and not taken back, None without one."""
     with workspace.read() as connection:
-        row = connection.execute(
-            sa.select(publications.c.folder).where(
-                publications.c.edition_id == edition_id, publications.c.kind == "edition",
-                publications.c.revoked_at.is_(None),
-            )
-        ).first()  # fmt: skip
+        row = _live(connection, edition_id)
     if row is None:
         return None
     folder: Path = workspace.path / row.folder

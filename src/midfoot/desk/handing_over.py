@@ -34,6 +34,8 @@ QUIET = timedelta(seconds=60)
 UPLOADS = "uploads"
 """Folder of what is on its way, in the instance's workspace."""
 PIECE = 1 << 20
+CONTENTS = ("sha256", "frame_sha256", "proxy_sha256", "times_sha256")
+"""Columns of a clip that point at contents."""
 Tell = Callable[[str, float], None]
 
 
@@ -105,7 +107,7 @@ def give_away(workspace: Workspace, set_id: str, held: Sequence[str]) -> None:
         if any(f.sha256 not in held for f in files):
             raise HandingError("Not every clip of this set was said to have arrived; it is kept.")
         ids = [f.id for f in files]
-        hashes = {h for f in files for h in (f.sha256, f.frame_sha256, f.proxy_sha256) if h}
+        hashes = {h for f in files for h in (getattr(f, name) for name in CONTENTS) if h}
         connection.execute(sets.update().where(sets.c.id == set_id).values(main_clip_id=None))
         connection.execute(measurements.delete().where(measurements.c.clip_id.in_(ids)))
         keys = [f"{kind}:{clip_id}" for clip_id in ids for kind in ("look", "measure")]
@@ -122,7 +124,7 @@ def give_away(workspace: Workspace, set_id: str, held: Sequence[str]) -> None:
 
 
 def _still(connection: Any, sha256: str) -> bool:
-    wanted = sa.or_(clips.c.sha256 == sha256, clips.c.frame_sha256 == sha256, clips.c.proxy_sha256 == sha256)
+    wanted = sa.or_(*(clips.c[name] == sha256 for name in CONTENTS))
     return connection.execute(sa.select(clips.c.id).where(wanted).limit(1)).first() is not None
 
 

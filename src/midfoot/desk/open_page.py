@@ -12,14 +12,13 @@ import sqlalchemy as sa
 
 from midfoot import covered
 from midfoot.desk.edition import allowed, title_of
+from midfoot.desk.filming import closed, film_of, heads_of
 from midfoot.desk.handing_over import FROM
-from midfoot.desk.open_set import OpenSetError, choices
-from midfoot.desk.publish_build import HEADS
+from midfoot.desk.open_set import OpenSetError, choices, may_be_open
 from midfoot.desk.publish_gate import case_of
 from midfoot.desk.reviewing import reviewed
 from midfoot.publish import site
 from midfoot.publish.page_template import page_template
-from midfoot.review_pictures import reading_of
 from midfoot.store import output_folder, write_whole
 from midfoot.store.columns import now
 from midfoot.store.rows import audit, setting
@@ -50,17 +49,13 @@ def build(workspace: Workspace, open_id: str, *, tell: Tell, stop: threading.Eve
         base = str(setting(connection, ANSWERS, "") or "").rstrip("/")
         if setting(connection, FROM, ""):
             base = ""  # a separate instance does not know this desk's open sets: answers are saved as files
-    if row is None or case is None:
+    if row is None:
         raise OpenSetError("There is no such open set; go back to the list.")
-    if against := allowed(case, "open"):
-        raise OpenSetError(f"{against[0].words}; {against[0].remedy[0].lower()}{against[0].remedy[1:]}")
+    case = may_be_open(case)
     done = reviewed(workspace, row.set_id)
-    film = covered.Film(
-        path=workspace.blobs.path(case.sha256), reading=reading_of(done.measurement),
-        info=done.measurement.data.clip,
-    )  # fmt: skip
-    heads = covered.heads_of(film, output_folder(workspace.review(row.set_id)) / HEADS, tell=tell, stop=stop)
-    veil = covered.veil(done, heads, with_lifter=case.cover_lifter or "face" not in case.uses)
+    film = film_of(workspace, done, case.sha256)
+    heads = heads_of(workspace, row.set_id, film, tell=tell, stop=stop)
+    veil = covered.veil(done, heads, with_lifter=closed(case))
     parent = output_folder(workspace.published / PLACE)
     beside, target = output_folder(parent / f".{row.token}"), parent / str(row.token)
     try:

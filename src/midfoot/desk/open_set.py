@@ -24,7 +24,7 @@ from attrs import frozen
 from sqlalchemy.engine import Connection
 
 from midfoot.desk.edition import allowed
-from midfoot.desk.publish_gate import case_of
+from midfoot.desk.publish_gate import Case, case_of
 from midfoot.desk.reviewing import reviewed
 from midfoot.findings.registry import findings_of
 from midfoot.store.columns import new_id, now
@@ -102,11 +102,7 @@ def prepare(
         When there is no such set, or age or consent keep it from being open.
     """
     with workspace.write() as connection:
-        case = case_of(connection, set_id)
-        if case is None:
-            raise OpenSetError("There is no such set; go back to the inbox.")
-        if against := allowed(case, "open"):
-            raise OpenSetError(f"{against[0].words}; {against[0].remedy[0].lower()}{against[0].remedy[1:]}")
+        may_be_open(case_of(connection, set_id))
         there = connection.execute(
             sa.select(open_sets.c.id).where(
                 open_sets.c.set_id == set_id, open_sets.c.state.in_(("preparing", "open"))
@@ -123,6 +119,22 @@ def prepare(
         )  # fmt: skip
         audit(connection, "set_opened", "set", set_id)
     return open_id
+
+
+def may_be_open(case: Case | None) -> Case:
+    """Give the set's case where age and consent allow that it is open.
+
+    Raises
+    ------
+    OpenSetError
+        When there is no such set, or they do not.
+    """
+    if case is None:
+        raise OpenSetError("There is no such set; go back to the inbox.")
+    if against := allowed(case, "open"):
+        remedy = against[0].remedy
+        raise OpenSetError(f"{against[0].words}; {remedy[0].lower()}{remedy[1:]}")
+    return case
 
 
 def by_token(connection: Connection, token: str) -> Any:

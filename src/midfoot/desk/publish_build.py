@@ -20,12 +20,13 @@ from sqlalchemy.engine import Connection
 from midfoot import covered
 from midfoot import review as reviews
 from midfoot.desk import policy
+from midfoot.desk.filming import closed, film_of, heads_of
 from midfoot.desk.publish_gate import KINDS, OUTPUT, Blocker, Case, blockers, case_of
 from midfoot.desk.reviewing import reviewed
 from midfoot.publish import captions, look, review_print, site
 from midfoot.records.heads import Heads
 from midfoot.records.measures import Measurement
-from midfoot.review_pictures import curves_of, reading_of
+from midfoot.review_pictures import curves_of
 from midfoot.reviewing import Reviewed
 from midfoot.store import output_folder, write_whole
 from midfoot.store.rows import edits_of, setting
@@ -37,7 +38,6 @@ if TYPE_CHECKING:
 PLACES = {"lifter": "l", "public": "p"}
 ADDRESS = "public_address"
 """Setting: where the folder `published` can be reached from outside, such as https://example.org/reviews/."""
-HEADS = "heads.npz"
 TOKEN_BYTES = 24
 """192 bits: nobody comes upon a page by trying."""
 
@@ -81,13 +81,9 @@ def build(
     if case is None or against:
         raise PublishError(named(against))
     done = reviewed(workspace, set_id)
-    film = covered.Film(
-        path=workspace.blobs.path(case.sha256),
-        reading=reading_of(done.measurement),
-        info=done.measurement.data.clip,
-    )
+    film = film_of(workspace, done, case.sha256)
+    heads = heads_of(workspace, set_id, film, tell=tell, stop=stop)
     kept = output_folder(workspace.review(set_id))
-    heads = covered.heads_of(film, kept / HEADS, tell=tell, stop=stop)
     token = live.token if live is not None else secrets.token_urlsafe(TOKEN_BYTES)
     folder = kept / f".site-{kind}-{secrets.token_hex(4)}"
     for old in kept.glob(f".site-{kind}-*"):
@@ -114,13 +110,13 @@ def _write(
     """Write every file of a page."""
     face = kind == "lifter" or "face" in case.uses
     veil = covered.veil(done, heads, with_lifter=case.cover_lifter or not face)
-    closed = covered.veil(done, heads, with_lifter=case.cover_lifter or "face" not in case.uses)
+    outside = covered.veil(done, heads, with_lifter=closed(case))
     shown = shown_in(done, OUTPUT[kind], case.uses)
     spoken = shown_in(done, "captions", case.uses)
     measurement, review = shown.measurement, shown.review
     shots = covered.shots_of(shown, film, veil, tell=tell, stop=stop)
     stills, files = site.still_files(shots)
-    for picture, name in ((covered.preview_of(shown, film, closed), site.PREVIEW),):
+    for picture, name in ((covered.preview_of(shown, film, outside), site.PREVIEW),):
         if picture is not None:
             files[name] = site.preview_jpeg(picture, measurement)
     poster = covered.preview_of(shown, film, veil)

@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from midfoot import covered, footage
-from midfoot.desk.publish_build import HEADS
+from midfoot.desk.filming import film_of, heads_of
 from midfoot.desk.publish_gate import case_of
 from midfoot.desk.reviewing import reviewed
 from midfoot.mechanics_set import arms_of, work_out
@@ -21,10 +21,8 @@ from midfoot.publish import captions, look
 from midfoot.publish.blur import Veil
 from midfoot.publish.take_video import SHAPES, Telling, write_take_video
 from midfoot.records.base import RecordError
-from midfoot.records.clip import Reading
 from midfoot.records.takes import Shown, Take
 from midfoot.review.takes import section, shown, whole
-from midfoot.review_pictures import reading_of
 from midfoot.reviewing import Reviewed
 from midfoot.store import StoreError, output_folder, write_whole
 from midfoot.store.columns import new_id, now
@@ -243,11 +241,8 @@ def make(workspace: Workspace, set_id: str, *, tell: Tell, stop: threading.Event
     if _made(folder) == made_from and all((folder / name).is_file() for name in files):
         return files
     (folder / MADE).unlink(missing_ok=True)
-    film = covered.Film(
-        path=workspace.blobs.path(clip.sha256), reading=reading_of(done.measurement),
-        info=done.measurement.data.clip,
-    )  # fmt: skip
-    heads = covered.heads_of(film, folder / HEADS, tell=tell, stop=stop)
+    film = film_of(workspace, done, clip.sha256)
+    heads = heads_of(workspace, set_id, film, tell=tell, stop=stop)
     veil = covered.veil(done, heads, with_lifter=cover)
     spoken = render(
         workspace,
@@ -309,10 +304,8 @@ def render(
     )  # fmt: skip
 
     def between(from_s: float, to_s: float) -> Iterator[tuple[float, look.Picture]]:
-        span = Reading(from_s, to_s, film.reading.mirrored, film.reading.real_speed)
         try:
-            for frame in footage.heeding(footage.frames(film.path, span), stop):
-                yield frame.t_s, veil.over(frame.rgb(), frame.t_s)
+            yield from covered.frames_between(film, veil, from_s, to_s, stop)
         except footage.FootageError:
             return  # the player stood at the clip's end: the last picture stays
 

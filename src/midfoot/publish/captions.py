@@ -34,12 +34,17 @@ def durations_s(script: Script) -> list[float]:
 
 def cues_of(script: Script) -> list[Cue]:
     """Cut the script into cues that follow each other without a gap."""
-    spoken: list[tuple[float, float, str]] = []
+    return cues_over(spoken_of(script))
+
+
+def spoken_of(script: Script) -> list[tuple[float, float, str]]:
+    """Give from when to when each line of the script is spoken, s, one after the other."""
+    out: list[tuple[float, float, str]] = []
     start = 0.0
     for line, length in zip(script.lines, durations_s(script), strict=True):
-        spoken.append((start, start + length, line.words))
+        out.append((start, start + length, line.words))
         start += length
-    return cues_over(spoken)
+    return out
 
 
 def cues_over(spoken: Sequence[tuple[float, float, str]]) -> list[Cue]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
-from typing import Any
 
 import cv2
 import numpy as np
@@ -16,9 +15,9 @@ from attrs import frozen
 
 from midfoot.publish import look
 from midfoot.publish.captions import durations_s
+from midfoot.publish.encode import Encoder
 from midfoot.publish.moments import now
 from midfoot.publish.review_shots import draw_moment, strip
-from midfoot.publish.video import TIME_BASE
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Part, Review, Script
 
@@ -105,27 +104,15 @@ def write_review_video(
     import av
 
     canvas = _Canvas(measurement, review, clean=clean)
-    width, height = canvas.size_px
     pieces = plan(script, review, end_s=end_s)
     total = sum(p.length_s for p in pieces)
     with av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"}) as container:
-        # no B-frames: with frames held for long the file would name a length shorter than it has
-        stream: Any = container.add_stream(
-            "libx264", options={"preset": "veryfast", "crf": "23", "g": "30", "bf": "0"}
-        )
-        stream.width, stream.height, stream.pix_fmt = width, height, "yuv420p"
-        stream.time_base = TIME_BASE
-        stream.codec_context.time_base = TIME_BASE
-        last = -1
+        encoder = Encoder(container, canvas.size_px)
         for t_s, rgb in _timed(pieces, between, canvas):
-            picture = av.VideoFrame.from_ndarray(rgb, format="rgb24")
-            picture.pts = max(last + 1, round(t_s / float(TIME_BASE)))
-            picture.time_base = TIME_BASE
-            last = picture.pts
-            container.mux(stream.encode(picture))
+            encoder.put(rgb, t_s)
             if progress is not None and total > 0:
                 progress(min(1.0, t_s / total))
-        container.mux(stream.encode(None))
+        encoder.end()
     return total
 
 

@@ -16,10 +16,10 @@ import numpy as np
 from attrs import field, frozen
 
 from midfoot.publish import look
+from midfoot.publish.encode import Encoder
 from midfoot.publish.layers import draw_layers
 from midfoot.publish.moments import now
 from midfoot.publish.stills import scene_px
-from midfoot.publish.video import TIME_BASE
 from midfoot.records.measures import Measurement
 from midfoot.records.mechanics import ArmsInPicture
 from midfoot.records.takes import Shown, Stretch
@@ -94,12 +94,7 @@ def write_take_video(
     canvas = _Canvas(telling, shape)
     total = telling.length_s
     with av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"}) as container:
-        picture_stream: Any = container.add_stream(
-            "libx264", options={"preset": "veryfast", "crf": "23", "g": "30", "bf": "0"}
-        )
-        picture_stream.width, picture_stream.height = canvas.size_px
-        picture_stream.pix_fmt = "yuv420p"
-        picture_stream.time_base = picture_stream.codec_context.time_base = TIME_BASE
+        encoder = Encoder(container, canvas.size_px)
         heard = [s for s in stretches if sounds and s.take.id in sounds]
         sound_stream: Any = None
         if heard:
@@ -107,13 +102,8 @@ def write_take_video(
             sound_stream.bit_rate = SOUND_BITS
             sound = _sound(stretches, sounds or {})
         spoken = 0.0
-        last = -1
         for t_s, rgb in canvas.timed(between, at):
-            picture = av.VideoFrame.from_ndarray(rgb, format="rgb24")
-            picture.pts = max(last + 1, round(t_s / float(TIME_BASE)))
-            picture.time_base = TIME_BASE
-            last = picture.pts
-            container.mux(picture_stream.encode(picture))
+            encoder.put(rgb, t_s)
             while sound_stream is not None and spoken <= t_s + 0.5:
                 chunk = next(sound, None)
                 if chunk is None:
@@ -122,7 +112,7 @@ def write_take_video(
                 spoken = float((chunk.pts + chunk.samples) * chunk.time_base)
             if progress is not None and total > 0:
                 progress(min(1.0, t_s / total))
-        container.mux(picture_stream.encode(None))
+        encoder.end()
         if sound_stream is not None:
             for chunk in sound:
                 container.mux(sound_stream.encode(chunk))

@@ -7,14 +7,13 @@ of words below.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from fractions import Fraction
 from pathlib import Path
-from typing import Any
 
 import cv2
 import numpy as np
 
 from midfoot.publish import evidence, grid, look
+from midfoot.publish.encode import PLAIN, Encoder
 from midfoot.publish.moments import Now, now
 from midfoot.records.clip import ClipInfo, Frame
 from midfoot.records.measures import Measurement
@@ -22,7 +21,6 @@ from midfoot.records.measures import Measurement
 LONG_SIDE_PX = 1280
 LEAST_PANEL_PX, MOST_PANEL_SHARE = 220, 0.5
 STRIP_PX = 44
-TIME_BASE = Fraction(1, 90_000)
 GRID_EVERY_S = 0.1
 """The grid is redrawn this often: the eye does not follow it faster, and drawing it costs most of the time."""
 
@@ -50,25 +48,16 @@ def write_video(
     import av
 
     canvas = _Canvas(measurement)
-    width, height = canvas.size_px
     count, first = 0, None
     with av.open(str(path), "w", format="mp4", options={"movflags": "+faststart"}) as container:
-        stream: Any = container.add_stream("libx264", options={"preset": "veryfast", "crf": "23"})
-        stream.width, stream.height, stream.pix_fmt = width, height, "yuv420p"
-        stream.time_base = TIME_BASE
-        stream.codec_context.time_base = TIME_BASE
-        last = -1
+        encoder = Encoder(container, canvas.size_px, PLAIN)
         for frame in frames:
             first = frame.t_s if first is None else first
-            picture = av.VideoFrame.from_ndarray(canvas.draw(frame), format="rgb24")
-            picture.pts = max(last + 1, round((frame.t_s - first) / float(TIME_BASE)))
-            picture.time_base = TIME_BASE
-            last = picture.pts
-            container.mux(stream.encode(picture))
+            encoder.put(canvas.draw(frame), frame.t_s - first)
             count += 1
             if progress is not None:
                 progress(frame.t_s)
-        container.mux(stream.encode(None))
+        encoder.end()
     return count
 
 

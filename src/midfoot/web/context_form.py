@@ -145,7 +145,10 @@ def context_of_form(fields: Mapping[str, str], kept: Context, today: date) -> Co
 
     from midfoot.cli.context_file import context_from
 
-    said = context_from(table_of(fields), sha256=kept.sha256, today=today)
+    try:
+        said = context_from(table_of(fields), sha256=kept.sha256, today=today)
+    except ValueError as error:  # it is worded for a context file
+        raise ValueError(str(error).replace(" in the context file", "")) from None
     return evolve(
         said, title=kept.title, training_age_years=kept.training_age_years, consents=kept.consents,
         depth_offset_mm=kept.depth_offset_mm, depth_offset_sd_mm=kept.depth_offset_sd_mm,

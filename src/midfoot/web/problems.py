@@ -6,13 +6,15 @@ from __future__ import annotations
 class Problem(Exception):
     """A request that cannot be met; the reader is told `says` and `remedy`, never where in the code."""
 
-    def __init__(self, status: int, says: str, remedy: str) -> None:
+    def __init__(
+        self, status: int, says: str, remedy: str = "", *, otherwise: str = "Go back and try again."
+    ) -> None:
         super().__init__(says)
         if not remedy:  # one sentence that holds both, as errors of the program are
             says, _, remedy = says.partition("; ")
             says = says.rstrip(".") + "."
         self.status, self.says = status, says
-        self.remedy = remedy[:1].upper() + remedy[1:] or "Go back and try again."
+        self.remedy = remedy[:1].upper() + remedy[1:] or otherwise
 
 
 def not_found(what: str) -> Problem:
@@ -20,7 +22,6 @@ def not_found(what: str) -> Problem:
     return Problem(404, f"There is no {what} here.", "Go back to the inbox; it may have been archived or erased.")
 
 
-def problem_of(status: int, error: Exception, remedy: str = "Reload the page and try again.") -> Problem:
-    """Turn an error of our own into a problem: what follows its semicolon is the remedy, else `remedy`."""
-    says, _, rest = str(error).partition("; ")
-    return Problem(status, f"{says.rstrip('.')}.", rest[:1].upper() + rest[1:] if rest else remedy)
+def problem_of(status: int, error: Exception, otherwise: str = "Reload the page and try again.") -> Problem:
+    """Turn an error of our own into a problem; `otherwise` is the remedy of one that names none."""
+    return Problem(status, str(error), otherwise=otherwise)

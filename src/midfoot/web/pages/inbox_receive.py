@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from datetime import date
-from pathlib import Path
 from typing import Annotated
 
 import sqlalchemy as sa
@@ -14,16 +13,16 @@ from starlette.requests import ClientDisconnect
 
 from midfoot.desk import confirming, intake, publishing
 from midfoot.store.tables import sets
+from midfoot.web.bodies import write_body
 from midfoot.web.context_form import context_of_form
 from midfoot.web.deps import Desk
 from midfoot.web.inbox_rows import context_of
 from midfoot.web.pages.inbox_actions import Done, Id
-from midfoot.web.problems import Problem, not_found
+from midfoot.web.problems import Problem, not_found, problem_of
 
 router = APIRouter(tags=["inbox"])
 LARGEST_BYTES = 20_000_000_000
 """Two hours of a phone's best video; what is larger is no set."""
-PIECE = 1 << 20
 
 
 class Received(BaseModel):
@@ -63,11 +62,11 @@ async def receive(
     told = request.headers.get("content-length", "")
     size = int(told) if told.isdecimal() else 0
     if size > LARGEST_BYTES:
-        raise Problem(413, "This file is larger than 20 GB.", "Cut it to the set first.")
+        raise _too_large()
     await to_thread.run_sync(desk.blobs.make_room, size)
     part = await to_thread.run_sync(desk.blobs.part)
     try:
-        count = await _write(request, part)
+        count = await write_body(request, part, LARGEST_BYTES, _too_large())
         if not count:
             raise Problem(422, f"{name} is empty.", "Send the clip itself; perhaps it is still being copied.")
         if size and count != size:
@@ -80,22 +79,6 @@ async def receive(
     finally:
         part.unlink(missing_ok=True)
     return Received(set=got.set_id, clip=got.clip_id, already=got.already)
-
-
-async def _write(request: Request, part: Path) -> int:
-    held, count = bytearray(), 0
-    with part.open("wb", buffering=0) as file:
-        async for piece in request.stream():
-            held += piece
-            count += len(piece)
-            if count > LARGEST_BYTES:
-                raise Problem(413, "This file is larger than 20 GB.", "Cut it to the set first.")
-            if len(held) >= PIECE:
-                await to_thread.run_sync(file.write, bytes(held))
-                held.clear()
-        if held:
-            await to_thread.run_sync(file.write, bytes(held))
-    return count
 
 
 @router.post("/inbox/text")
@@ -117,8 +100,7 @@ def confirm(set_id: Id, asked: Fields, desk: Desk) -> Done:
     try:
         context = context_of_form(asked.fields, context_of(found.context), date.today())
     except ValueError as error:
-        says, _, remedy = str(error).replace(" in the context file", "").partition("; ")
-        raise Problem(422, says.rstrip(".") + ".", (remedy or "Correct it and confirm again.")) from error
+        raise problem_of(422, error, "Correct it and confirm again.") from error
     if context.lift is None:
         raise Problem(422, "The lift was not said.", "Choose squat, bench press or deadlift, then confirm.")
     try:
@@ -139,6 +121,10 @@ def join(clip_id: Id, asked: Join, desk: Desk) -> Done:
     except intake.IntakeError as error:
         raise _unfit(error) from error
     return Done(done="It is another view of that set now.")
+
+
+def _too_large() -> Problem:
+    return Problem(413, "This file is larger than 20 GB.", "Cut it to the set first.")
 
 
 def _unfit(error: ValueError) -> Problem:

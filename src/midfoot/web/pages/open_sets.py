@@ -49,8 +49,9 @@ class Brought(BaseModel):
 def page(request: Request, desk: Desk, pages: Page) -> Response:
     """The list."""
     rows = open_set.listed(desk)
-    names = {c["id"]: c["words"] for c in editing.candidates(desk)}
-    context = {"rows": rows, "names": names, "candidates": editing.candidates(desk), "states": STATE_WORDS}
+    ready = editing.candidates(desk)
+    names = {c["id"]: c["words"] for c in ready}
+    context = {"rows": rows, "names": names, "candidates": ready, "states": STATE_WORDS}
     return pages.render(request, "open_sets.html.j2", context)
 
 

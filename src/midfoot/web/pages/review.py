@@ -25,7 +25,7 @@ from midfoot.store.rows import audit, setting
 from midfoot.store.tables import sets
 from midfoot.web.context_form import FIELDS, values_of
 from midfoot.web.deps import Desk, Page
-from midfoot.web.problems import Problem
+from midfoot.web.problems import Problem, problem_of
 
 router = APIRouter(tags=["review"])
 Id = Annotated[str, Path(pattern=r"^[0-9a-f]{1,32}$")]
@@ -205,11 +205,9 @@ def _state(page: Page, desk: Workspace, set_id: str, **more: Any) -> Response:
 
 
 def _refused(error: Exception) -> Problem:
-    says, _, remedy = str(error).partition("; ")
-    gone = isinstance(error, NoReviewError)
-    return Problem(
-        404 if gone else 422, says.rstrip(".") + ".", remedy or ("" if gone else "Nothing was changed.")
-    )
+    if isinstance(error, NoReviewError):
+        return Problem(404, str(error))
+    return problem_of(422, error, "Nothing was changed.")
 
 
 @router.get("/sets/{set_id}/review/state")

@@ -106,7 +106,7 @@ def submit(desk: Desk, link: Opened, sent: Sent) -> Response:
                        guardian=sent.guardian, words=sent.fields.get("question", "")),
         )  # fmt: skip
     except (SubmitError, LinkError, ValueError) as error:
-        raise problem_of(422, ValueError(str(error).replace(" in the context file", ""))) from None
+        raise problem_of(422, error) from None
     return JSONResponse({"set": set_id, "stop": submitting.red_flags(typed)}, status_code=201)
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
+import sqlalchemy as sa
+from anyio import to_thread
 from fastapi import APIRouter, Path, Request
 from pydantic import BaseModel, Field
 from starlette.responses import FileResponse, JSONResponse, Response
@@ -15,6 +17,7 @@ from midfoot.jobs.kinds import HURRY
 from midfoot.store import StoreError
 from midfoot.store.tables import blobs
 from midfoot.store.tables import takes as rows
+from midfoot.web.bodies import write_body
 from midfoot.web.deps import Desk
 from midfoot.web.problems import Problem, not_found, problem_of
 
@@ -71,35 +74,25 @@ async def sound(desk: Desk, take_id: Id, request: Request) -> Response:
     kind = request.headers.get("content-type", "").split(";")[0].strip()
     if kind not in KINDS:
         raise Problem(415, "This is not a recording.", "Record with the desk's own button.")
-    from starlette.concurrency import run_in_threadpool
-
-    part = desk.blobs.part()
-    size = 0
+    part = await to_thread.run_sync(desk.blobs.part)
     try:
-        with part.open("wb") as file:
-            async for piece in request.stream():
-                size += len(piece)
-                if size > MOST_BYTES:
-                    raise Problem(413, "The recording is too long.", "Record in sections.")
-                await run_in_threadpool(file.write, piece)
-        if not size:
+        too_long = Problem(413, "The recording is too long.", "Record in sections.")
+        if not await write_body(request, part, MOST_BYTES, too_long):
             raise Problem(400, "The recording is empty.", "Check the microphone and record it again.")
-        sha256 = await run_in_threadpool(desk.blobs.adopt, part)
-        set_id = await run_in_threadpool(takes.keep_sound, desk, take_id, sha256, kind)
+        sha256 = await to_thread.run_sync(desk.blobs.adopt, part)
+        set_id = await to_thread.run_sync(takes.keep_sound, desk, take_id, sha256, kind)
     except TakesError as error:
         raise _problem(error) from None
     except StoreError as error:
         raise problem_of(507, error, "Free some room, then try again.") from None
     finally:
         part.unlink(missing_ok=True)
-    return JSONResponse(await run_in_threadpool(takes.state, desk, set_id))
+    return JSONResponse(await to_thread.run_sync(takes.state, desk, set_id))
 
 
 @router.get("/takes/{take_id}/sound")
 def heard(desk: Desk, take_id: Id) -> Response:
     """The recording of a take, with ranges."""
-    import sqlalchemy as sa
-
     with desk.read() as connection:
         row = connection.execute(
             sa.select(rows.c.audio_sha256, blobs.c.media_type)

@@ -13,11 +13,6 @@ at("link-form").addEventListener("submit", async (/** @type {Event} */ event) =>
   at("link-made").hidden = false;
   at("link-message").focus();
 });
-at("link-copy").addEventListener("click", async () => {
-  at("link-message").select();
-  try { await navigator.clipboard.writeText(at("link-message").value); toast("Copied."); }
-  catch { toast("The message is marked: press Ctrl C to copy it."); }
-});
 for (const button of document.querySelectorAll("[data-revoke]")) button.addEventListener("click", async () => {
   const b = /** @type {HTMLElement} */ (button);
   await post(`/links/${b.dataset.revoke}/revoke`);
