@@ -23,8 +23,8 @@ import sqlalchemy as sa
 
 from midfoot import body, pipeline
 from midfoot.cli.context import asked_from
-from midfoot.cli.context_file import read_context
 from midfoot.desk import measuring
+from midfoot.desk.context_file import read_context
 from midfoot.jobs.look import looked as look_at
 from midfoot.jobs.look_child import FRAME, PROXY, TIMES
 from midfoot.jobs.settling import settle

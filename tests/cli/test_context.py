@@ -14,7 +14,7 @@ from clips import write_clip
 from sets import made_measurement
 
 from midfoot import outputs, pipeline
-from midfoot.cli.context_file import read_context
+from midfoot.desk.context_file import read_context
 from midfoot.pipeline import Request
 from midfoot.records.clip import DepthMarks, Reading, Tap
 from midfoot.records.context import Consent

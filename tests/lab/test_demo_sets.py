@@ -10,7 +10,7 @@ import pytest
 from lab.render.camera import Camera
 
 from midfoot.cli.context import asked_from
-from midfoot.cli.context_file import read_context
+from midfoot.desk.context_file import read_context
 
 ROOT = Path(__file__).resolve().parents[2]
 CLIPS, TRUTHS = ROOT / "src" / "midfoot" / "demo", ROOT / "tests" / "data" / "demo"

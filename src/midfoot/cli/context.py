@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 
-from midfoot.cli.context_file import PLATE_HIGH_MM, PLATE_LOW_MM
 from midfoot.cli.failures import UseError
+from midfoot.desk.context_file import PLATE_HIGH_MM, PLATE_LOW_MM
 from midfoot.records.base import LIFTS
 from midfoot.records.clip import Asked, DepthMarks, Reading, Tap
 from midfoot.records.context import Context

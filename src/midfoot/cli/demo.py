@@ -73,8 +73,8 @@ def _sets(
 ) -> dict[str, tuple[Path, Path, Context]]:
     """Measure and review every bundled set; gives clip, folder and what was said by name."""
     from midfoot.cli.context import asked_from
-    from midfoot.cli.context_file import read_context
     from midfoot.cli.one_set import measure_into
+    from midfoot.desk.context_file import read_context
     from midfoot.pipeline import Request
     from midfoot.review_pictures import Source, reading_of, write_pages
     from midfoot.reviewing import Wanted, review_folder, write_words

@@ -17,9 +17,10 @@ def is_wrong_use(error: Exception) -> bool:
     """Tell whether the command was used wrongly."""
     if isinstance(error, (UseError, UnitError)):
         return True  # before the imports below, which cost a second
+    from midfoot.desk.context_file import ContextError
     from midfoot.strength import StrengthError
 
-    if isinstance(error, StrengthError):
+    if isinstance(error, (ContextError, StrengthError)):
         return True
     from midfoot.findings import ThresholdsError
     from midfoot.findings.vocabulary import VocabularyError

@@ -87,8 +87,8 @@ def measure(
     from attrs import evolve
 
     from midfoot.cli.context import asked_from, depth_marks_from, reading_from, rules_from, tap_from
-    from midfoot.cli.context_file import read_context
     from midfoot.cli.stopping import stoppable
+    from midfoot.desk.context_file import read_context
     from midfoot.units import unit_of
 
     said = read_context(context)

@@ -59,10 +59,10 @@ def review(
     json
         Print review.json instead of the summary.
     """
-    from midfoot.cli.context_file import read_context
     from midfoot.cli.review_show import summary
     from midfoot.cli.show import Show
     from midfoot.cli.stopping import stoppable
+    from midfoot.desk.context_file import read_context
     from midfoot.review_pictures import source_of, write_pages
     from midfoot.reviewing import Wanted, review_folder, write_words
 

@@ -248,10 +248,10 @@ def attempts(
     json
         Print as JSON.
     """
-    from midfoot.cli.context_file import read_context
     from midfoot.cli.failures import CannotSay, UseError
     from midfoot.cli.strength_sets import day_from, estimate_from
     from midfoot.cli.strength_words import as_json, attempts_lines
+    from midfoot.desk.context_file import read_context
     from midfoot.records.base import NotMeasured
     from midfoot.records.strength import OneRm
     from midfoot.strength import attempts as plan

@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
-from attrs import frozen
+from attrs import evolve, frozen
 
 from midfoot.desk.confirming import Reading
+from midfoot.desk.context_file import context_from
 from midfoot.records.context import Context
 from midfoot.web.words import load
 
@@ -141,10 +142,6 @@ def context_of_form(fields: Mapping[str, str], kept: Context, today: date) -> Co
     ValueError
         When a field makes no sense: one sentence that names it.
     """
-    from attrs import evolve
-
-    from midfoot.cli.context_file import context_from
-
     try:
         said = context_from(table_of(fields), sha256=kept.sha256, today=today)
     except ValueError as error:  # it is worded for a context file

@@ -10,7 +10,6 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from midfoot.cli.failures import UseError
 from midfoot.records.base import LIFTS
 from midfoot.records.context import FILMED, USES, Competition, Consent, Context
 from midfoot.units import UnitError, body_mass_kg, length_mm, load_kg, unit_of
@@ -31,6 +30,10 @@ HALF_A_REP = 0.5
 NONE_WORDS = ("", "no", "none", "nothing", "-")
 
 
+class ContextError(ValueError):
+    """A context makes no sense: the text names the key and says what would do."""
+
+
 def read_context(path: Path | None, *, today: date | None = None) -> Context:
     """Read a context file; an empty context without one.
 
@@ -41,7 +44,7 @@ def read_context(path: Path | None, *, today: date | None = None) -> Context:
 
     Raises
     ------
-    UseError, UnitError
+    ContextError, UnitError
         When it is not there, not TOML, has a key that is not known, or a value that cannot be. The text names the
         key and what would do.
     """
@@ -50,11 +53,13 @@ def read_context(path: Path | None, *, today: date | None = None) -> Context:
     try:
         data = path.read_bytes()
     except OSError:
-        raise UseError(f"There is no context file {path}; check --context.") from None
+        raise ContextError(f"There is no context file {path}; check --context.") from None
     try:
         table = tomllib.loads(data.decode("utf-8"))
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise UseError(f"{path.name} is not a TOML file ({error}); correct it or leave --context out.") from None
+        raise ContextError(
+            f"{path.name} is not a TOML file ({error}); correct it or leave --context out."
+        ) from None
     return context_from(table, sha256=hashlib.sha256(data).hexdigest(), today=today or date.today())
 
 
@@ -63,17 +68,17 @@ def context_from(table: dict[str, Any], *, sha256: str | None, today: date) -> C
 
     Raises
     ------
-    UseError, UnitError
+    ContextError, UnitError
         As `read_context`.
     """
     _known(table, KEYS, "the context file")
     lift = table.get("lift")
     if lift is not None and lift not in LIFTS:
-        raise UseError(f"lift in the context file must be {', '.join(LIFTS)}, or give --lift; got {lift!r}.")
+        raise ContextError(f"lift in the context file must be {', '.join(LIFTS)}, or give --lift; got {lift!r}.")
     plate, load = _text(table, "plate"), _text(table, "load")
     rpe, rir = _halves(table, "rpe", 5, 10), _halves(table, "rir", 0, 5)
     if rpe is not None and rir is not None and abs(10 - rpe - rir) > HALF_A_REP:
-        raise UseError(
+        raise ContextError(
             f"rpe and rir in the context file disagree: an RPE of {rpe:g} leaves {10 - rpe:g} reps, rir says "
             f"{rir:g}; correct one or leave it out."
         )
@@ -119,7 +124,7 @@ def _known(table: dict[str, Any], keys: tuple[str, ...], where: str) -> None:
             continue
         near = difflib.get_close_matches(key, keys, n=1, cutoff=0.5)
         hint = f"the nearest known one is {near[0]}" if near else f"known are {', '.join(keys)}"
-        raise UseError(f"{key} is not a key of {where}; {hint}.")
+        raise ContextError(f"{key} is not a key of {where}; {hint}.")
 
 
 def _text(table: dict[str, Any], key: str) -> str | None:
@@ -127,7 +132,7 @@ def _text(table: dict[str, Any], key: str) -> str | None:
     if value is None or isinstance(value, str):
         return value
     if isinstance(value, bool) or not isinstance(value, (int, float)):
-        raise UseError(f'{key} in the context file must be text such as {key} = "..."; got {value!r}.')
+        raise ContextError(f'{key} in the context file must be text such as {key} = "..."; got {value!r}.')
     return str(value)
 
 
@@ -142,7 +147,7 @@ def _said(table: dict[str, Any], key: str) -> str | None:
         return (
             None if value is None else ("" if value.strip().lower().rstrip(".") in NONE_WORDS else value.strip())
         )
-    raise UseError(f'{key} in the context file must be text such as {key} = "..." or false; got {value!r}.')
+    raise ContextError(f'{key} in the context file must be text such as {key} = "..." or false; got {value!r}.')
 
 
 def _list(table: dict[str, Any], key: str) -> tuple[str, ...]:
@@ -153,7 +158,7 @@ def _list(table: dict[str, Any], key: str) -> tuple[str, ...]:
         return (value.strip(),) if value.strip() else ()
     if isinstance(value, list) and all(isinstance(v, str) for v in value):
         return tuple(v.strip() for v in value if v.strip())
-    raise UseError(
+    raise ContextError(
         f'{key} in the context file must be text or a list such as {key} = ["...", "..."]; got {value!r}.'
     )
 
@@ -163,7 +168,9 @@ def _whole(table: dict[str, Any], key: str, low: int, high: int) -> int | None:
     if value is None:
         return None
     if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-        raise UseError(f"{key} in the context file must be a whole number from {low} to {high}; got {value!r}.")
+        raise ContextError(
+            f"{key} in the context file must be a whole number from {low} to {high}; got {value!r}."
+        )
     return value
 
 
@@ -173,14 +180,14 @@ def _halves(table: dict[str, Any], key: str, low: float, high: float) -> float |
         return None
     number = not isinstance(value, bool) and isinstance(value, (int, float)) and math.isfinite(value)
     if not number or not low <= value <= high or (2 * value) % 1:
-        raise UseError(f"{key} in the context file must be from {low:g} to {high:g} in halves; got {value!r}.")
+        raise ContextError(f"{key} in the context file must be from {low:g} to {high:g} in halves; got {value!r}.")
     return float(value)
 
 
 def _choice(table: dict[str, Any], key: str, allowed: tuple[str, ...]) -> str | None:
     value = table.get(key)
     if value is not None and value not in allowed:
-        raise UseError(f"{key} in the context file must be one of {', '.join(allowed)}; got {value!r}.")
+        raise ContextError(f"{key} in the context file must be one of {', '.join(allowed)}; got {value!r}.")
     return None if value is None else str(value)
 
 
@@ -190,7 +197,7 @@ def _sex(table: dict[str, Any]) -> str | None:
         return None
     word = SEX_WORDS.get(value.strip().lower()) if isinstance(value, str) else None
     if word is None:
-        raise UseError(f"sex in the context file must be female, male or mx; got {value!r}.")
+        raise ContextError(f"sex in the context file must be female, male or mx; got {value!r}.")
     return word
 
 
@@ -201,7 +208,7 @@ def _body_mass(table: dict[str, Any]) -> float | None:
     try:
         return body_mass_kg(text)
     except UnitError as error:
-        raise UseError(f"body_mass in the context file: {error}") from None
+        raise ContextError(f"body_mass in the context file: {error}") from None
 
 
 def _stature(table: dict[str, Any]) -> float | None:
@@ -211,7 +218,7 @@ def _stature(table: dict[str, Any]) -> float | None:
         if text:
             found[key] = length_mm(text, low_mm=1000, high_mm=2400, what=f"a {key}") / 1000
     if len(found) == 2 and abs(found["height"] - found["stature"]) > 0.0005:
-        raise UseError("height and stature in the context file differ and mean the same; give one of them.")
+        raise ContextError("height and stature in the context file differ and mean the same; give one of them.")
     return next(iter(found.values()), None)
 
 
@@ -230,7 +237,9 @@ def _training_age(table: dict[str, Any]) -> float | None:
         except (ValueError, KeyError, IndexError):
             years = None
     if years is None or not 0 <= years <= 80:
-        raise UseError(f'training_age in the context file must be years such as 3 or "18 months"; got {value!r}.')
+        raise ContextError(
+            f'training_age in the context file must be years such as 3 or "18 months"; got {value!r}.'
+        )
     return years
 
 
@@ -250,7 +259,7 @@ def _date(value: Any, key: str) -> date | None:
     if isinstance(value, datetime):
         value = value.date()
     if not isinstance(value, date):
-        raise UseError(f"{key} in the context file must be a day such as 2031-05-24.")
+        raise ContextError(f"{key} in the context file must be a day such as 2031-05-24.")
     return value
 
 
@@ -262,7 +271,7 @@ def _competition(value: Any, today: date) -> Competition | None:
     _known(value, COMPETITION_KEYS, "[competition] in the context file")
     on = _date(value.get("date"), "date of the competition")
     if on is not None and (on.year - today.year) > 20:
-        raise UseError(f"date of the competition in the context file is more than 20 years away; got {on}.")
+        raise ContextError(f"date of the competition in the context file is more than 20 years away; got {on}.")
     rules = _text(value, "rules") or None
     if rules is not None:
         from midfoot.rules import RulesError, load
@@ -270,7 +279,7 @@ def _competition(value: Any, today: date) -> Competition | None:
         try:
             load(rules)
         except RulesError as error:
-            raise UseError(f"rules of the competition in the context file: {error}") from None
+            raise ContextError(f"rules of the competition in the context file: {error}") from None
     return Competition(on, rules, _text(value, "name") or "")
 
 
@@ -282,10 +291,10 @@ def _consents(value: Any) -> tuple[Consent, ...]:
         value = [value]
     if isinstance(value, list):
         if not all(isinstance(v, str) for v in value):
-            raise UseError(f"consents in the context file must name uses: {', '.join(USES)}.")
+            raise ContextError(f"consents in the context file must name uses: {', '.join(USES)}.")
         value = {use: True for use in value}
     if not isinstance(value, dict):
-        raise UseError(f"consents in the context file must be a list or a table of: {', '.join(USES)}.")
+        raise ContextError(f"consents in the context file must be a list or a table of: {', '.join(USES)}.")
     _known(value, USES, "consents in the context file")
     given = []
     for use, said in value.items():
@@ -293,7 +302,9 @@ def _consents(value: Any) -> tuple[Consent, ...]:
             _known(said, CONSENT_KEYS, f"the consent {use} in the context file")
             given.append(Consent(use, _text(said, "wording") or "", _date(said.get("date"), f"date of {use}")))
         elif not isinstance(said, bool):
-            raise UseError(f"the consent {use} in the context file must be true, false or a table; got {said!r}.")
+            raise ContextError(
+                f"the consent {use} in the context file must be true, false or a table; got {said!r}."
+            )
         elif said:
             given.append(Consent(use))
     return tuple(given)
