@@ -14,7 +14,7 @@ from going_out import know_heads, ready
 from served import open_page as open_tab
 from served import served
 
-from midfoot.desk import consent, open_page, open_set
+from midfoot.desk import consent, open_page, open_set, posting
 from midfoot.store import Workspace
 from midfoot.store.rows import set_setting
 
@@ -41,7 +41,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Workspace, 
         open_id = open_set.prepare(workspace, set_id)
         with served(workspace) as address:
             with workspace.write() as connection:
-                set_setting(connection, open_page.ANSWERS, address)
+                set_setting(connection, posting.ADDRESS, address)
             place = open_page.build(workspace, open_id, tell=lambda *_: None)
             files = ThreadingHTTPServer(("127.0.0.1", 0), partial(Quiet, directory=str(place)))
             thread = Thread(target=files.serve_forever, daemon=True)

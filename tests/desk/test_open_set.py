@@ -11,8 +11,9 @@ import pytest
 import sqlalchemy as sa
 from going_out import ADULT, FILE_NAME, know_heads, ready
 
-from midfoot.desk import consent, edition, open_page, open_set, publishing
-from midfoot.desk.open_set import OpenSetError, choices, grouped
+from midfoot.desk import consent, edition, open_page, open_set, outcome, posting, publishing
+from midfoot.desk.answering import OpenSetError, choices
+from midfoot.desk.grouping import grouped
 from midfoot.store import Workspace
 from midfoot.store.rows import set_setting
 from midfoot.store.tables import answers, open_sets
@@ -74,7 +75,7 @@ def test_forty_visitors_are_heard_once_each_and_recapped(
     waiting = open_set.held(workspace, open_id)["held"]
     assert len(waiting) == 36
     assert again in {a["id"] for a in waiting}, "one answer a visitor: the first stands"
-    assert open_set.outcome(workspace, open_id).answered == 0, "nothing counts before it was read"
+    assert outcome.outcome(workspace, open_id).answered == 0, "nothing counts before it was read"
     for a in waiting[:-1]:
         open_set.judge(workspace, a["id"], approved=True)
     open_set.judge(workspace, waiting[-1]["id"], approved=False)
@@ -82,7 +83,7 @@ def test_forty_visitors_are_heard_once_each_and_recapped(
     with pytest.raises(OpenSetError, match="takes no answers"):
         open_set.take_answer(workspace, token, sent(99, what="squat_dive"))
 
-    came = open_set.outcome(workspace, open_id)
+    came = outcome.outcome(workspace, open_id)
 
     assert came.answered == 35
     first = came.rows[0]
@@ -156,7 +157,7 @@ def test_the_page_gives_nothing_away_and_goes_with_the_consent(
     for private in (ADULT.lifter or "", "Holt", FILE_NAME, set_id, open_id):
         assert private.encode() not in everything
     with workspace.write() as connection:
-        set_setting(connection, open_page.ANSWERS, "https://send.example.org/")
+        set_setting(connection, posting.ADDRESS, "https://send.example.org/")
     page = (open_page.build(workspace, open_id, tell=lambda *_: None) / "index.html").read_text()
     assert f'data-answers="https://send.example.org/open/{token}/answers"' in page
     assert "connect-src https://send.example.org;" in page

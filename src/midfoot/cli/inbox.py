@@ -172,7 +172,7 @@ def link(
 
 @inbox.command(name="fetch")
 def fetch_(*, address: str = "", workspace: Path | None = None) -> int:
-    """Fetch the sets that wait on your public intake instance; they are deleted there once they are here.
+    """Fetch sets and answers that wait on your public instance; they are deleted there once they are here.
 
     Example: midfoot inbox fetch --address https://send.example.org/fetch/TOKEN
 
@@ -185,15 +185,19 @@ def fetch_(*, address: str = "", workspace: Path | None = None) -> int:
     """
     from midfoot.cli.failures import CannotSay
     from midfoot.cli.show import Show
-    from midfoot.desk.handing_over import HandingError, fetch
+    from midfoot.desk.fetching import fetch_all
+    from midfoot.desk.instance import HandingError
     from midfoot.store import Workspace
 
     with Workspace.create(workspace) as opened, Show() as show:
         try:
-            count = fetch(opened, tell=show.progress, address=address)
+            done = fetch_all(opened, tell=show.progress, address=address)
         except HandingError as error:
             raise CannotSay(str(error)) from None
-    print(f"{count} set{'' if count == 1 else 's'} fetched.")
+    step = done.open_sets
+    print(f"{done.sets} set{'' if done.sets == 1 else 's'} and {step.answers} answers fetched.")
+    if step.up or step.down:
+        print(f"Pages of open sets: {step.up} put up, {step.down} taken down.")
     return 0
 
 

@@ -84,6 +84,7 @@ def _run(
     from midfoot.cli.failures import CannotSay
     from midfoot.cli.stopping import stoppable
     from midfoot.desk.daily import Daily
+    from midfoot.desk.fetching import Fetcher
     from midfoot.desk.watching import Watcher
     from midfoot.jobs import Supervisor, default_workers
     from midfoot.web.serve import log_to, pairing_link, server_of
@@ -104,7 +105,7 @@ def _run(
         print(f"Open this once, within a quarter of an hour: {pairing_link(workspace, port=port)}", flush=True)
     if supervisor.workers:
         supervisor.start()
-    beside = (Watcher(workspace), Daily(workspace))
+    beside = (Watcher(workspace), Daily(workspace), *(() if intake_only else (Fetcher(workspace),)))
     for one in beside:
         one.start()
     thread = threading.Thread(target=server.run, name="desk")

@@ -320,7 +320,7 @@ def _segment(workspace: Workspace, row: Any) -> Segment:
 
 
 def _recap(workspace: Workspace, set_id: str) -> tuple[str, ...]:
-    from midfoot.desk.open_set import recap_for  # it asks this module what may be open
+    from midfoot.desk.outcome import recap_for  # it asks this module what may be open
 
     return recap_for(workspace, set_id)
 

@@ -20,6 +20,7 @@ from sqlalchemy.engine import Connection
 
 from midfoot.desk.erase_plan import Plan, delete_rows, delete_unused, own_names, plan_of, take_names_out
 from midfoot.desk.handing_over import UPLOADS
+from midfoot.desk.instance import ask_soon
 from midfoot.desk.publishing import forget
 from midfoot.store import StoreError, Workspace
 from midfoot.store.columns import now
@@ -123,6 +124,8 @@ def _carry_out(workspace: Workspace, plan: Plan, what: str, mark: str, who: str)
         take_names_out(connection, plan, withdrawn)
         _forget_traces(connection, plan)
         audit(connection, what, what.partition("_")[0], mark, {"sets": len(set_ids), "rows": rows}, who=who)
+        if plan.ids.get("open_sets"):
+            ask_soon(connection, "erased")  # the page is taken down at the public instance too
     stuck = [
         f"The page {page} cannot be taken away and everything else is erased; delete that folder by hand, here "
         "and where it was uploaded."

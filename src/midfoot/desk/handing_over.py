@@ -6,41 +6,29 @@ that breaks off at any moment is done again: what arrived is known by its hash a
 
 from __future__ import annotations
 
-import hashlib
 import json
-import urllib.error
-import urllib.request
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
+from midfoot.desk.instance import FROM, HandingError, Tell, ask, base_of, download
 from midfoot.desk.intake import IntakeError, take_clip
 from midfoot.desk.who import lifter_named
 from midfoot.store.columns import now
-from midfoot.store.rows import audit, setting
+from midfoot.store.rows import audit
 from midfoot.store.tables import clips, consents, jobs, lifters, measurements, sets
 
 if TYPE_CHECKING:
     from midfoot.store import Workspace
 
-FROM = "intake_instance"
-"""Setting: the address with which the desk fetches, such as https://send.example.org/fetch/TOKEN."""
-PATIENCE_S = 60.0
 QUIET = timedelta(seconds=60)
 """After its last clip a set is left so long: another clip of it may follow."""
 UPLOADS = "uploads"
 """Folder of what is on its way, in the instance's workspace."""
-PIECE = 1 << 20
 CONTENTS = ("sha256", "frame_sha256", "proxy_sha256", "times_sha256")
 """Columns of a clip that point at contents."""
-Tell = Callable[[str, float], None]
-
-
-class HandingError(ValueError):
-    """What keeps a set from being handed over: the text says what and what would do."""
 
 
 def waiting(workspace: Workspace) -> list[dict[str, Any]]:
@@ -138,17 +126,14 @@ def fetch(workspace: Workspace, *, tell: Tell, address: str = "") -> int:
     StoreError
         When the disk is full.
     """
-    with workspace.read() as connection:
-        base = (address or str(setting(connection, FROM, "") or "")).rstrip("/")
-    if not base.startswith(("http://", "https://")):
-        raise HandingError("No intake instance is set; give its fetching address under Settings.")
-    rows = _json(f"{base}/sets")["sets"]
+    base = base_of(workspace, address)
+    rows = ask(f"{base}/sets").get("sets", [])
     for k, row in enumerate(rows):
         for clip in row["clips"]:
             tell(f"fetching {clip['name']}", k / max(1, len(rows)))
             _take(workspace, base, row, clip)
         held = [clip["sha256"] for clip in row["clips"]]
-        _json(f"{base}/sets/{row['id']}/arrived", {"sha256": held})
+        ask(f"{base}/sets/{row['id']}/arrived", {"sha256": held})
     return len(rows)
 
 
@@ -163,7 +148,7 @@ def _take(workspace: Workspace, base: str, row: dict[str, Any], clip: dict[str, 
         return
     part = workspace.blobs.part()
     try:
-        _download(f"{base}/clips/{clip['sha256']}", part, clip["sha256"])
+        download(f"{base}/clips/{clip['sha256']}", part, clip["sha256"])
         if there is None:
             _begin(workspace, row)
         took = take_clip(workspace, part, clip["name"], source="intake", move=True, set_id=row["id"])
@@ -200,34 +185,4 @@ def _begin(workspace: Workspace, row: dict[str, Any]) -> None:
         audit(connection, "set_fetched", "set", row["id"], who="fetch")
 
 
-def _json(address: str, body: dict[str, Any] | None = None) -> dict[str, Any]:
-    data = json.dumps(body).encode() if body is not None else None
-    request = urllib.request.Request(address, data, {"content-type": "application/json"})
-    with _opened(request) as answer:
-        try:
-            found = json.loads(answer.read(100_000_000))
-        except ValueError:
-            raise HandingError("The intake instance gave no usable answer; check its address.") from None
-    return dict(found)
-
-
-def _download(address: str, to: Path, sha256: str) -> None:
-    digest = hashlib.sha256()
-    with _opened(urllib.request.Request(address)) as answer, to.open("wb") as file:
-        while piece := answer.read(PIECE):
-            digest.update(piece)
-            file.write(piece)
-    if digest.hexdigest() != sha256:
-        raise HandingError("A clip arrived damaged; fetch again.")
-
-
-def _opened(request: urllib.request.Request) -> Any:
-    try:
-        return urllib.request.urlopen(request, timeout=PATIENCE_S)
-    except urllib.error.HTTPError as error:
-        error.close()
-        raise HandingError(
-            f"The intake instance refused ({error.code}); check the fetching address, it may have been taken back."
-        ) from None
-    except (OSError, ValueError) as error:
-        raise HandingError(f"The intake instance does not answer ({error}); try again later.") from None
+__all__ = ["FROM", "UPLOADS", "HandingError", "fetch", "give_away", "waiting"]

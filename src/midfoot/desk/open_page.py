@@ -11,25 +11,24 @@ from typing import TYPE_CHECKING
 import sqlalchemy as sa
 
 from midfoot import covered
+from midfoot.desk.answering import OpenSetError, choices
 from midfoot.desk.edition import allowed, title_of
 from midfoot.desk.filming import closed, film_of, heads_of
-from midfoot.desk.handing_over import FROM
-from midfoot.desk.open_set import OpenSetError, choices, may_be_open
+from midfoot.desk.instance import ask_soon
+from midfoot.desk.open_set import may_be_open
+from midfoot.desk.posting import PLACE, outside
 from midfoot.desk.publish_gate import case_of
 from midfoot.desk.reviewing import reviewed
 from midfoot.publish import site
 from midfoot.publish.page_template import page_template
 from midfoot.store import output_folder, write_whole
 from midfoot.store.columns import now
-from midfoot.store.rows import audit, setting
+from midfoot.store.rows import audit
 from midfoot.store.tables import open_sets, publications
 
 if TYPE_CHECKING:
     from midfoot.store import Workspace
 
-PLACE = "o"
-ANSWERS = "intake_address"
-"""Setting: where answers are sent; without it the page saves them as a file."""
 Tell = Callable[[str, float], None]
 
 
@@ -46,9 +45,7 @@ def build(workspace: Workspace, open_id: str, *, tell: Tell, stop: threading.Eve
     with workspace.read() as connection:
         row = connection.execute(sa.select(open_sets).where(open_sets.c.id == open_id)).first()
         case = case_of(connection, row.set_id) if row is not None else None
-        base = str(setting(connection, ANSWERS, "") or "").rstrip("/")
-        if setting(connection, FROM, ""):
-            base = ""  # a separate instance does not know this desk's open sets: answers are saved as files
+        base = outside(connection)
     if row is None:
         raise OpenSetError("There is no such open set; go back to the list.")
     case = may_be_open(case)
@@ -106,4 +103,5 @@ def enforce(workspace: Workspace) -> int:
                 .values(revoked_at=now())
             )
             audit(connection, "open_set_withdrawn", "open_set", row.id)
+            ask_soon(connection, f"{row.id} withdrawn")
     return len(gone)

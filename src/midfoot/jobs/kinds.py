@@ -43,6 +43,7 @@ KINDS: Mapping[str, Kind] = {
         Kind("measure", "midfoot.jobs.measure:run", priority=0, max_attempts=6),
         Kind("pictures", "midfoot.jobs.pictures:run", priority=10),
         Kind("open_page", "midfoot.jobs.open_page:run", priority=30),
+        Kind("fetch", "midfoot.jobs.fetch:run", priority=30),
         Kind("edition", "midfoot.jobs.edition:run", priority=30),
         Kind("take", "midfoot.jobs.take:run", priority=30),
         Kind("publish", "midfoot.jobs.publish:run", priority=30),

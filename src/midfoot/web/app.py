@@ -16,6 +16,7 @@ from midfoot.web.pages import (
     desk,
     editions,
     fetch,
+    fetch_open,
     help_page,
     inbox,
     inbox_actions,
@@ -58,12 +59,13 @@ ROUTERS: tuple[APIRouter, ...] = (
     links.router,
     send.router,
     fetch.router,
+    fetch_open.router,
     help_page.router,
     events.router,
     vega.router,
 )
 """Every page's router, in the order in which paths are tried."""
-PUBLIC_ROUTERS: tuple[APIRouter, ...] = (send.router, fetch.router, open_answers.router)
+PUBLIC_ROUTERS: tuple[APIRouter, ...] = (send.router, fetch.router, fetch_open.router, open_answers.router)
 """What a small public instance answers, and nothing else."""
 
 

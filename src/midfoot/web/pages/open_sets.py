@@ -3,23 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Request
 from pydantic import BaseModel, Field
+from sqlalchemy.engine import Connection
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from midfoot.desk import edition as editing
 from midfoot.desk import open_set
+from midfoot.desk.answering import OpenSetError, choices
 from midfoot.desk.edition import EditionError
-from midfoot.desk.open_page import PLACE
-from midfoot.desk.open_set import OpenSetError
+from midfoot.desk.fetching import SAID
+from midfoot.desk.instance import FROM, ask_soon
+from midfoot.desk.outcome import Outcome
+from midfoot.desk.outcome import outcome as outcome_of
+from midfoot.desk.posting import PLACE, outside
 from midfoot.desk.review_sources import NoReviewError
 from midfoot.jobs import enqueue
 from midfoot.jobs.kinds import HURRY
 from midfoot.store import StoreError
+from midfoot.store.rows import setting
 from midfoot.web.deps import Desk, Page
-from midfoot.web.problems import not_found, problem_of
+from midfoot.web.problems import Problem, not_found, problem_of
 
 router = APIRouter(tags=["open sets"])
 Id = Annotated[str, Path(pattern=r"^[0-9a-f]{1,32}$")]
@@ -74,17 +81,30 @@ def one(request: Request, desk: Desk, pages: Page, open_id: Id) -> Response:
         raise not_found("open set")
     outcome, why = None, ""
     try:
-        outcome = open_set.outcome(desk, open_id)
+        outcome = outcome_of(desk, open_id)
     except (NoReviewError, StoreError) as error:
         why = str(error)
     folder = desk.published / PLACE / row["token"]
-    titles = dict(open_set.choices(_lift(desk, row["set_id"])))
+    with desk.read() as connection:
+        base, instance = outside(connection), _instance(connection)
+    titles = dict(choices(_lift(desk, row["set_id"])))
     return pages.render(
         request, "open_set.html.j2",
         {"row": row, "answers": open_set.held(desk, open_id), "outcome": outcome, "why": why, "titles": titles,
-         "states": STATE_WORDS, "folder": str(folder) if folder.is_dir() else "",
+         "states": STATE_WORDS, "folder": str(folder) if folder.is_dir() else "", "instance": instance,
+         "address": f"{base}/open/{row['token']}/" if base and row["state"] == "open" else "",
          "seconds": _seconds(outcome)},
     )  # fmt: skip
+
+
+@router.post("/fetch-now", status_code=202)
+def fetch_now(desk: Desk) -> Response:
+    """Ask the public instance at once."""
+    with desk.write() as connection:
+        job_id = ask_soon(connection)
+    if job_id is None:
+        raise Problem(409, "No intake instance is set.", "Give its fetching address under Settings.")
+    return JSONResponse({"job": job_id}, status_code=202)
 
 
 @router.post("/open-sets/{open_id}/page", status_code=202)
@@ -118,6 +138,15 @@ def _make(desk: Desk, open_id: str) -> None:
         enqueue(connection, "open_page", f"open_page:{open_id}", {"open_id": open_id}, HURRY)
 
 
+def _instance(connection: Connection) -> dict[str, Any] | None:
+    """When the public instance was asked last and what it said; None where there is none."""
+    if not setting(connection, FROM, ""):
+        return None
+    said = setting(connection, SAID, {}) or {}
+    at = said.get("at")
+    return {"at": datetime.fromisoformat(at) if at else None, "says": said.get("says", "")}
+
+
 def _lift(desk: Desk, set_id: str) -> str:
     import sqlalchemy as sa
 
@@ -127,7 +156,7 @@ def _lift(desk: Desk, set_id: str) -> str:
         return str(connection.execute(sa.select(sets.c.lift).where(sets.c.id == set_id)).scalar() or "squat")
 
 
-def _seconds(outcome: open_set.Outcome | None) -> float:
+def _seconds(outcome: Outcome | None) -> float:
     """How long the timeline is: to a little after the last moment."""
     times = [t for row in outcome.rows for t in (*row.at_s, *row.measured_s)] if outcome is not None else []
     return max(times, default=0.0) * 1.05 + 0.5

@@ -1,6 +1,7 @@
 /** Open sets: opened, answers read one by one, comments brought in, closed. */
 
 import { post } from "./api.js";
+import { hear } from "./events.js";
 
 /** @param {string} id */
 const at = (id) => /** @type {any} */ (document.getElementById(id));
@@ -24,6 +25,11 @@ for (const button of document.querySelectorAll("[data-answer]")) button.addEvent
 });
 at("close")?.addEventListener("click", async () => { await post(`/open-sets/${id}/close`); location.reload(); });
 at("make")?.addEventListener("click", async () => { await post(`/open-sets/${id}/page`); say("Its page is being made."); });
+if (at("fetch")) {
+  let asked = "";
+  at("fetch").addEventListener("click", async () => { asked = (await post("/fetch-now")).job; say("Fetching; new answers show up here."); });
+  hear("job", (job) => { if (job.id === asked && ["done", "failed"].includes(job.state)) location.reload(); });
+}
 at("bring")?.addEventListener("click", async () => {
   try { await post(`/open-sets/${id}/comments`, { text: at("comments").value }, { quiet: true }); location.reload(); }
   catch (error) { say(/** @type {Error} */ (error).message); }
