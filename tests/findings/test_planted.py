@@ -82,7 +82,8 @@ def found_in(folder: Path, name: str) -> Found:
     ("name", "expected"),
     [
         ("squat_side", {"squat_bar_forward": (2, 3), "squat_slowing": (2, 3)}),
-        ("squat_oblique_portrait", {"squat_shallower": (3,), "squat_depth_near_rule": (3,)}),
+        ("squat_oblique_portrait", {"squat_shallower": (3,), "squat_depth_near_rule": (3,),
+                                    "squat_slowing": (3,)}),
         ("bench_side", {"bench_toward_feet": (2, 3), "bench_pause_short": (2, 3), "bench_hips_off": (3,),
                         "bench_body_creeps": (3,), "bench_slowing": (2, 3)}),
         ("bench_oblique", {"bench_slowing": (2, 3, 4)}),

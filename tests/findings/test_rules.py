@@ -6,10 +6,11 @@ import numpy as np
 import pytest
 from attrs import evolve
 from lab.made_sets import made_set
+from scipy.stats import t
 
 from midfoot.findings import FINDINGS, defaults, definition, find
 from midfoot.findings.look import Look, absolute, confidence_of
-from midfoot.findings.scatter import change_in_scatter, size_in_scatter, stands_out
+from midfoot.findings.scatter import CHANCE, chance_of, stands_out
 from midfoot.records.base import Warned
 from midfoot.records.context import Context
 from midfoot.records.measures import Measure, Measured, SetData
@@ -171,38 +172,56 @@ def test_pieces_of_a_cut_clip_have_their_own_common_errors() -> None:
 
 
 def test_the_same_millimetres_stand_out_of_a_steady_set_and_not_of_a_restless_one() -> None:
-    """By hand: natural 10, five reps, four alike and one 30 off: left 0, (4 x 100 + 0) / 7, scatter 7.56."""
-    odd = [0.0, 0.0, 30.0, 0.0, 0.0]
+    """By hand: natural 10, five reps, four alike and one 30 off: its contrast is 30 / sqrt(1 + 1/4), nothing left.
 
-    assert size_in_scatter(odd, 30.0, 0.0, 10.0, 1.0) == pytest.approx(30.0 / np.sqrt(400.0 / 7.0))
-    assert stands_out(odd, 30.0, 0.0, 10.0, 1.0, "more") == ""
-    assert stands_out(odd, 30.0, 0.0, 10.0, 0.3, "more") == "sure"
-    assert stands_out(odd, 30.0, 0.0, 0.0, 1.0, "more") == "sure"
-    # The best two groups of these (-20, -8, 0 and 14, 20) leave 202.67 + 18; with 4 x 100: 620.67 / 7.
-    restless = [0.0, 20.0, -20.0, 14.0, -8.0]
-    expected = 40.0 / np.sqrt(620.667 / 7.0)
-    assert size_in_scatter(restless, 40.0, 0.0, 10.0, 1.0) == pytest.approx(expected, rel=1e-4)
-    assert stands_out(restless, 40.0, 0.0, 10.0, 1.0, "more") == ""
-
-
-def test_a_step_that_stays_or_a_drift_needs_less_than_one_odd_rep() -> None:
-    """By hand, natural 10, four reps of which nothing is left: scatter sqrt(400 / 6) = 8.16.
-
-    A step of 30 after the second rep: 30 / (8.16 x sqrt(1/2 + 1/2)) = 3.67 of its own errors; a drift of 10 a rep
-    has the slope's 10 x sqrt(5) / 8.16 = 2.74.
+    The scatter is sqrt(10 x 100 / 13) with 13 degrees of freedom; 4 steps, 4 odd reps and a drift are looked for.
     """
+    odd = [0.0, 0.0, 30.0, 0.0, 0.0]
+    by_hand = 9 * t.sf(30.0 / np.sqrt(1.25) / np.sqrt(1000.0 / 13.0), 13)
+
+    assert chance_of(odd, 0.0, 10.0, 1.0, "more") == pytest.approx(by_hand, rel=1e-6)
+    assert stands_out(by_hand) == "hint"
+    assert stands_out(chance_of(odd, 0.0, 10.0, 0.3, "more")) == "sure"
+    assert stands_out(chance_of([0.0, 20.0, -20.0, 14.0, -8.0], 0.0, 10.0, 1.0, "more")) == ""
+    assert chance_of([30.0], 0.0, 10.0, 1.0, "more") == 1.0
+
+
+def test_a_step_that_stays_or_a_drift_is_clearer_than_one_odd_rep() -> None:
+    """By hand, natural 10, four reps: a step of 30 in the middle has the contrast 30 / sqrt(1/2 + 1/2)."""
     step, drift, odd = [0.0, 0.0, 30.0, 30.0], [0.0, 10.0, 20.0, 30.0], [0.0, 30.0, 0.0, 0.0]
 
-    assert change_in_scatter(step, 0.0, 10.0, 1.0, "more") == pytest.approx(30.0 / np.sqrt(400.0 / 6.0))
-    assert change_in_scatter(drift, 0.0, 10.0, 1.0, "more") == pytest.approx(
-        10.0 * np.sqrt(5.0) / np.sqrt(400.0 / 6.0)
+    def chance(row: list[float], worse: str = "more") -> float:
+        return chance_of(row, 0.0, 10.0, 1.0, worse)
+
+    assert chance(step) == pytest.approx(7 * t.sf(30.0 / np.sqrt(1000.0 / 12.0), 12), rel=1e-6)
+    assert chance(step) < chance(odd)
+    assert chance(step, "less") > 0.5
+    assert chance(step[::-1], "less") == chance(step)
+    assert chance(step, "away") == pytest.approx(2 * chance(step))
+    left = np.sum((np.array(drift) - 15.0) ** 2) - 10.0**2 * 5.0
+    assert left == pytest.approx(0.0)
+    assert chance(drift) <= 7 * t.sf(10.0 * np.sqrt(5.0) / np.sqrt(1000.0 / 12.0), 12) + 1e-9
+
+
+def test_what_is_held_against_zero_may_be_the_same_in_every_rep() -> None:
+    """Forearms that lean 25 degrees in every rep differ from nothing, not from each other."""
+    lean = [25.0, 24.0, 26.0]
+
+    assert chance_of(lean, 1.0, 2.0, 1.0, "away") > CHANCE["hint"]
+    assert chance_of(lean, 1.0, 2.0, 1.0, "away", absolute=True) < CHANCE["sure"]
+    from_own_highest = [0.0, 1.0, 2.0]
+    assert chance_of(from_own_highest, 1.0, 3.0, 1.0, "more", absolute=True) == chance_of(
+        from_own_highest, 1.0, 3.0, 1.0, "more"
     )
-    assert change_in_scatter(odd, 0.0, 10.0, 1.0, "more") < 0.5 * change_in_scatter(step, 0.0, 10.0, 1.0, "more")
-    assert change_in_scatter(step, 0.0, 10.0, 1.0, "less") <= 0.0
-    assert change_in_scatter(step[::-1], 0.0, 10.0, 1.0, "less") == change_in_scatter(step, 0.0, 10.0, 1.0, "more")
-    assert change_in_scatter(step, 0.0, 10.0, 1.0, "away") == change_in_scatter(step, 0.0, 10.0, 1.0, "more")
-    assert stands_out(step, 30.0, 0.0, 10.0, 0.8, "more") == "likely"
-    assert stands_out([0.0, 30.0, 0.0, 30.0], 30.0, 0.0, 10.0, 0.9, "more") == ""
+
+
+@pytest.mark.parametrize("count", [3, 5, 8])
+def test_chance_is_what_it_says(count: int) -> None:
+    """Normal scatter of the expected size passes a chance of 5 % in at most 5 % of sets, and in some."""
+    draws = np.random.default_rng(5).normal(0.0, 10.0, (3000, count))
+    passed = np.mean([chance_of(list(row), 0.0, 10.0, 1.0, "more") <= 0.05 for row in draws])
+
+    assert 0.01 <= passed <= 0.055
 
 
 def test_one_event_is_one_finding() -> None:

@@ -4,7 +4,7 @@ from midfoot.findings.engine import find, parameters
 from midfoot.findings.registry import FINDINGS, definition, findings_of
 from midfoot.findings.thresholds import Limit, Limits, ThresholdsError, defaults, read_thresholds
 
-VERSION = "1"
+VERSION = "2"
 
 __all__ = [
     "FINDINGS",

@@ -9,7 +9,7 @@ from midfoot.findings.held import held
 from midfoot.findings.look import Look, Seen, Shown, at_most, rank
 from midfoot.findings.moments import moment
 from midfoot.findings.registry import findings_of
-from midfoot.findings.scatter import FROM_TIMES, ODD_TIMES, PRIOR_REPS
+from midfoot.findings.scatter import CHANCE, EXPECTED_REPS, EXPECTED_STEPS
 from midfoot.findings.thresholds import Limits, defaults
 from midfoot.findings.words import amount, deviation, listed, reps_words, sentence
 from midfoot.records.base import Warned
@@ -56,7 +56,7 @@ def parameters(limits: Limits | None = None) -> dict[str, object]:
     return {
         "floors": {limit.id: limit.floor for limit in used.values()},
         "own_thresholds": sorted(limit.id for limit in used.values() if limit.own),
-        "scatter": {"odd": ODD_TIMES, "from": FROM_TIMES, "prior_reps": PRIOR_REPS},
+        "scatter": {"chance": CHANCE, "expected_reps": EXPECTED_REPS, "expected_steps": EXPECTED_STEPS},
     }
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from attrs import frozen
 
 from midfoot.findings.definition import Sign
-from midfoot.findings.scatter import consistency, stands_out
+from midfoot.findings.scatter import chance_of, consistency, stands_out
 from midfoot.findings.thresholds import Limit, Limits
 from midfoot.records.base import Warned
 from midfoot.records.context import Context
@@ -136,14 +136,15 @@ class Look:
         return Shown(sign, limit, floor, by_rep, reference)
 
     def _out(self, row: dict[int, float], sizes: dict[int, tuple[float, float]], sign: Sign, limit: Limit) -> str:
-        """Tell whether the set is more than restless: asked once, of the rep that differs most."""
+        """Tell whether the set is more than restless: asked once, of all its reps together."""
         if not limit.natural or len(row) < 2:
             return "sure"
-        size, sd = max(sizes.values())
-        # Two readings make a difference: each has 1/sqrt(2) of its error.
-        error = sd / math.sqrt(2.0)
+        _, sd = max(sizes.values())
+        # A difference between two readings: each has 1/sqrt(2) of its error.
+        error, on_its_own = sd / math.sqrt(2.0), sign.against == "nothing"
         steady = consistency(self, sign.measure)
-        return stands_out(list(row.values()), size, error, limit.natural, steady, sign.worse)
+        found = chance_of(list(row.values()), error, limit.natural, steady, sign.worse, absolute=on_its_own)
+        return stands_out(found)
 
     def reference(self, sign: Sign, floor: float, found: dict[int, Measure]) -> int | None:
         """Give the rep that the others are held against.

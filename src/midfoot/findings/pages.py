@@ -5,6 +5,7 @@ from __future__ import annotations
 from midfoot.findings.definition import FindingDefinition, PossibleCause, PossibleChange, Sign
 from midfoot.findings.look import CLEAR_SDS, HINT_SHARE, LIKELY_SHARE, SURE_SDS
 from midfoot.findings.registry import FINDINGS, findings_of
+from midfoot.findings.scatter import CHANCE
 from midfoot.findings.thresholds import Limit, defaults
 from midfoot.findings.words import UNIT_WORDS
 from midfoot.records.base import LIFTS
@@ -38,8 +39,10 @@ def _overview() -> str:
         "of forward paths are doubled.",
         "",
         "People do not repeat a rep to the millimetre, so a difference must also stand out of what this lifter's "
-        "reps differ by anyway: the scatter expected of someone who does nothing wrong, made smaller or larger by "
-        "how steady the set is in everything else.",
+        "reps differ by anyway. A step that stays, one odd rep and a drift over the set are looked for, each held "
+        "against the scatter expected of someone who does nothing wrong, made smaller or larger by how steady the "
+        f"set is. Chance alone must make one as clear in at most {100 * CHANCE['sure']:g} % of such sets (sure), "
+        f"{100 * CHANCE['likely']:g} % (likely), {100 * CHANCE['hint']:g} % (hint).",
         "",
         "Possible causes are held against the clip: what speaks for and against each. Nobody says that one is it. "
         "Changes carry a prediction that the next set can refute. At most three are proposed for a set; with pain "

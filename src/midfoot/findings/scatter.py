@@ -1,23 +1,25 @@
 """Whether a difference stands out of what this lifter's reps differ by anyway.
 
 People do not repeat a rep to the millimetre. A difference that the clip resolves well may still be nothing but
-that scatter, so it is held against it: the scatter expected in a lifter who does nothing wrong (`natural` of the
-threshold), made smaller or larger by how steady this set is in everything else, and by what is left of the
-measure's own spread when the reps are split into two groups, or follow a line over the set. A step from one rep to
-the next, or a steady drift, so stays visible in a steady set, and the same millimetres in a restless one do not.
-What stays from some rep on, or grows over the set, needs less than one odd rep: chance seldom keeps such an order.
+that scatter, so it is asked how often chance alone would make one as clear in a set of as many reps. Three shapes
+are looked for: a step that stays from some rep on, one odd rep, a drift over the set. Each is held against the
+scatter that is left beside it: what is expected of a lifter who does nothing wrong (`natural` of the threshold),
+made smaller or larger by how steady this set is in everything else and by what is left of the measure itself.
 
-The multiples were set on made sets without a fault (`python -m lab.score_findings`), not on clips.
+The prior's weights and the chances that are allowed were set on made sets without a fault (seeds of their own);
+`python -m lab.score_findings` and `python -m lab.bench_records` check them on others.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
+from scipy.special import stdtr
 
+from midfoot.records.base import FloatArray
 from midfoot.records.findings import CONFIDENCES
 
 if TYPE_CHECKING:
@@ -54,125 +56,106 @@ STEADY = {
 }
 """By lift: measures that tell how steady a lifter is, with the scatter expected of each (times, velocities in per
 cent). Assumed, not read: no published figures for these were found."""
-LEAST_MEASURES = 3
-STEADIEST, RESTLESS = 0.1, 1.2
-"""Nobody is believed to be steadier than a tenth of what is expected, or more restless than by a fifth."""
-KIN_SHARE = 1.25
-"""The largest of the ratios is left out, because a fault moves its own kin (depth and range); that lowers their
-mean by a fifth in sets without a fault."""
-PRIOR_REPS = 4.0
-"""The expected scatter counts like this many reps against what is left of the set's own."""
-ODD_TIMES = {"sure": 7.4, "likely": 7.2, "hint": 5.4}
-"""How many times the scatter a difference must be wherever in the set it is: reps are few and signs are many, so
-it is far more than for one sign whose scatter were known."""
-FROM_TIMES = {"sure": 4.8, "likely": 4.5, "hint": 3.5}
-"""The same for a step that stays from some rep on, or a drift: chance seldom keeps the order of the reps."""
+LEAST_STEPS = 3
+STEADIEST, RESTLESS = 0.1, 1.5
+"""Nobody is believed to be steadier than a tenth of what is expected, or more restless than half as much again."""
+TRIMMED = 0.35
+"""The largest of the steps from rep to rep are left out: a fault makes some, in its own kin as well."""
+LEFT_OF_SQUARE = 0.258
+"""Mean square of what such trimming leaves of normal steps of variance 1 (many draws)."""
+STEPS_ALIKE = 0.5
+"""Measures of one set move together, so a step counts as half an independent one."""
+EXPECTED_STEPS, EXPECTED_REPS = 1.0, 10.0
+"""What is expected weighs like so many steps against how steady the set is, and then like so many reps against
+what is left of the measure itself."""
 ERROR_SHARE = 0.6
 """How much of a reading's own error counts as scatter: it is known and asked for by itself (1.96 sd) already."""
-LEFT_SHARE = {3: 0.27, 4: 0.385, 5: 0.435, 6: 0.465, 7: 0.49, 8: 0.50}
-"""What the best split or line leaves of a normal scatter by the number of reps, mean of many draws; more as 8."""
+CHANCE = {"sure": 0.006, "likely": 0.012, "hint": 0.06}
+"""How seldom chance alone must make a change as clear. Six to eight signs of a lift are asked at once and not all
+can reach their floors by chance: together they stay under 3 % sure and 5 % sure or likely."""
 
 
 def consistency(look: Look, without: str) -> float:
-    """Give this set's scatter over what is expected, the mean of several measures; 1 when too few are seen.
+    """Give this set's scatter over what is expected, from the steps between its reps; 1 where too few are seen.
 
-    A fault moves the measures that it touches. So the scatter of each is what is left of it when the reps are
-    split into two groups or follow a line; two reps leave nothing, and their whole difference is taken.
+    A change that stays makes one large step in each measure that it touches, an odd rep two; trimming leaves them
+    out. `without` is the measure that is being judged.
     """
-    ratios = []
+    steps: list[float] = []
     for measure_id, expected in STEADY[look.data.asked.lift].items():
         found = look.values(measure_id)
         if measure_id == without or len(found) < 2:
             continue
         values = np.array([m.value for m in found.values()], float)
-        errors = np.array([m.sd or 0.0 for m in found.values()])
         scale = 100.0 / max(abs(float(values.mean())), 1e-9) if measure_id.endswith("_s") else 1.0
-        ratios.append(_scatter(values, float(np.mean(errors**2))) * scale / expected)
-    if len(ratios) < LEAST_MEASURES:
+        steps += list(0.5 * (np.diff(values) * scale / expected) ** 2)
+    if len(steps) < LEAST_STEPS:
         return 1.0
-    return float(np.clip(KIN_SHARE * np.mean(sorted(ratios)[:-1]), STEADIEST, RESTLESS))
+    kept = sorted(steps)[: max(1, round(len(steps) * (1.0 - TRIMMED)))]
+    weight = STEPS_ALIKE * len(steps)
+    square = (EXPECTED_STEPS + weight * float(np.mean(kept)) / LEFT_OF_SQUARE) / (EXPECTED_STEPS + weight)
+    return float(np.clip(math.sqrt(square), STEADIEST, RESTLESS))
 
 
-def _scatter(values: np.ndarray, error: float) -> float:
-    """Scatter of one measure, one sd, less the variance of its readings' own errors."""
-    count = len(values)
-    if count == 2:
-        return math.sqrt(max(float(values.var(ddof=1)) - error, 0.0))
-    left = min(_split(values), _line(values)) / (count - 2)
-    return math.sqrt(max(left / LEFT_SHARE[min(count, 8)] ** 2 - error, 0.0))
+def stands_out(chance: float) -> str:
+    """Give the surest that a difference may be which chance would make so often, "" for not at all."""
+    return next((c for c in CONFIDENCES if chance <= CHANCE[c]), "")
 
 
-def stands_out(row: Sequence[float], size: float, sd: float, natural: float, steady: float, worse: str) -> str:
-    """Give the surest that a difference may be by how far it stands out of the scatter, "" for not at all.
+def chance_of(
+    row: Sequence[float], sd: float, natural: float, steady: float, worse: str, *, absolute: bool = False
+) -> float:
+    """Give how often chance alone would make a change for the worse as clear as the clearest of these reps.
 
     Parameters
     ----------
     row : values of the measure over the reps, in order, in the threshold's unit.
-    size : how much worse than the reference the worst rep is.
     sd : random error of one value.
-    natural : expected scatter, one sd; 0 lets everything pass.
+    natural : expected scatter of one rep, one sd.
     steady : this set's scatter over the expected.
     worse : `more`, `less` or `away`: which way is worse.
-    """
-    if natural <= 0:
-        return "sure"
-    odd = size_in_scatter(row, size, sd, natural, steady)
-    since = change_in_scatter(row, sd, natural, steady, worse)
-    return next((c for c in CONFIDENCES if odd >= ODD_TIMES[c] or since >= FROM_TIMES[c]), "")
+    absolute : the values are held against zero and not against each other; zero then counts as a rep before the
+        first, unless a rep stands at it (a measure that counts from the set's own highest or lowest).
 
-
-def size_in_scatter(row: Sequence[float], size: float, sd: float, natural: float, steady: float) -> float:
-    """Give how many times the scatter a difference is, wherever in the set it is."""
-    values = np.asarray(row, float)
-    left = min(_split(values), _line(values))
-    scatter = _joined(left, len(values), sd, natural, steady)
-    return size / scatter if scatter > 0 else math.inf
-
-
-def change_in_scatter(row: Sequence[float], sd: float, natural: float, steady: float, worse: str) -> float:
-    """Give how many of its own errors a step that stays from some rep on is, or a drift over the set.
-
-    The largest over all places of the step, as a difference of two means, and of a straight line's slope. Only
-    changes for the worse count.
+    Returns
+    -------
+    float
+        0 to 1, for all the shapes that were looked for together (Bonferroni); 1 with fewer than two values.
     """
     values = np.asarray(row, float)
+    found = _chance(values, sd, natural, steady, worse)
+    if absolute and len(values) and float(np.abs(values).min()) > 1.96 * math.sqrt(2.0) * max(sd, 1e-9):
+        found = min(found, _chance(np.append(0.0, values), sd, natural, steady, worse))
+    return found
+
+
+def _chance(values: FloatArray, sd: float, natural: float, steady: float, worse: str) -> float:
     count = len(values)
     if count < 2:
-        return 0.0
-    if worse == "away":
-        return max(change_in_scatter(row, sd, natural, steady, way) for way in ("more", "less"))
-    values = values if worse == "more" else -values
-    at = np.arange(count) - (count - 1) / 2.0
-    slope = float(at @ values) / float(at @ at)
-    scatter = _joined(_line(values), count, sd, natural, steady)
-    found = [slope * math.sqrt(float(at @ at)) / scatter if scatter > 0 else 0.0]
-    for k in range(1, count):
-        early, late = values[:k], values[k:]
-        left = float(np.sum((early - early.mean()) ** 2) + np.sum((late - late.mean()) ** 2))
-        scatter = _joined(left, count, sd, natural, steady) * math.sqrt(1.0 / k + 1.0 / (count - k))
-        found.append(float(late.mean() - early.mean()) / scatter if scatter > 0 else 0.0)
-    return max(found)
-
-
-def _joined(left: float, count: int, sd: float, natural: float, steady: float) -> float:
-    """Scatter of one rep, one sd, from what is expected and what a set's own reps leave (a sum of squares)."""
+        return 1.0
+    values = -values if worse == "less" else values
     expected = (natural * steady) ** 2 + (ERROR_SHARE * sd) ** 2
-    return math.sqrt((PRIOR_REPS * expected + left) / (PRIOR_REPS + max(count - 2, 0)))
+    spread = float(np.sum((values - values.mean()) ** 2))
+    freedom = EXPECTED_REPS + count - 2
+    clearest, shapes = 0.0, 0
+    for shape in _shapes(count):
+        size = float(shape @ values)
+        left = max(spread - size * size, 0.0)
+        scatter = math.sqrt((EXPECTED_REPS * expected + left) / freedom)
+        size = abs(size) if worse == "away" else size
+        clearest = max(clearest, size / scatter if scatter > 0 else math.inf if size > 0 else 0.0)
+        shapes += 1
+    tails = shapes * (2 if worse == "away" else 1)
+    return min(1.0, tails * float(stdtr(freedom, -clearest)))
 
 
-def _split(values: np.ndarray) -> float:
-    """Sum of squares left within two groups, the best split of the sorted values."""
-    ordered = np.sort(values)
-    splits = (
-        float(np.sum((a - a.mean()) ** 2) + np.sum((b - b.mean()) ** 2))
-        for a, b in ((ordered[:k], ordered[k:]) for k in range(1, len(ordered)))
-    )
-    return min(splits, default=0.0)
-
-
-def _line(values: np.ndarray) -> float:
-    """Sum of squares left about a straight line over the reps."""
-    at = np.arange(len(values)) - (len(values) - 1) / 2.0
-    away = values - values.mean()
-    slope = float(at @ away) / float(at @ at) if len(values) > 1 else 0.0
-    return float(np.sum((away - slope * at) ** 2))
+def _shapes(count: int) -> Iterator[FloatArray]:
+    """Give what is looked for in so many reps, as contrasts of unit length: steps that stay, odd reps, a drift."""
+    reps = np.arange(count)
+    found = [np.where(reps < k, -1.0 / k, 1.0 / (count - k)) for k in range(1, count)]
+    if count > 2:
+        # A last rep that is odd is a step that stays.
+        found += [np.where(reps == k, 1.0, -1.0 / (count - 1)) for k in range(count - 1)]
+        found.append(reps - (count - 1) / 2.0)
+    for shape in found:
+        yield shape / float(np.sqrt(shape @ shape))
