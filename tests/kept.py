@@ -113,6 +113,11 @@ def by_hand(workspace: Workspace, *, at: datetime = DAY) -> Filled:
         append_edit(c, r1, Edit(id="e1", kind="note", text="ask about the belt"))
         c.execute(tables.repairs.insert().values(clip_id=clips[0], n=1, kind="bar_at",
                                                  body={"x_px": 320, "y_px": 140, "at_s": 2.0}, at=at))  # fmt: skip
+        c.execute(tables.cases.insert().values(
+            set_id=z1, part_id="change:squat_bar_forward", finding="squat_bar_forward", title="bar forward",
+            threshold="forward_drift", unit="mm", size=24.0, sd=1.5, floor=15.0, confidence="sure", rep=2,
+            at_s=4.0, view="side", decision="dropped", reason=f"{NAME} wants it so", noted_at=at, decided_at=at,
+        ))  # fmt: skip
         c.execute(tables.changes.insert().values(
             id="change00000000z1", set_id=z1, lifter_id="lifter00000000z1", part_id="change-forward",
             text="Push the floor away, Zebedea", opened_at=at, try_at={"max_load_pct": 80.0, "max_rpe": 7.0},

@@ -15,8 +15,8 @@ from pathlib import Path
 from attrs import evolve, frozen
 
 from midfoot import __version__, review
-from midfoot.drift_cost import MEASURE, hip_cost
-from midfoot.findings.engine import find
+from midfoot.drift_cost import MEASURES, hip_cost
+from midfoot.findings import Limits, find, limits_from
 from midfoot.load_words import FOR_THE_LIFTER, load_facts, next_load
 from midfoot.records.clip import Asked
 from midfoot.records.context import Context
@@ -106,8 +106,9 @@ def review_folder(wanted: Wanted) -> Reviewed:
 
 
 def prepared(
-    measurement: Measurement, *, context: Context | None = None, others: tuple[tuple[Measurement, str], ...] = ()
-) -> Measurement:
+    measurement: Measurement, *, context: Context | None = None,
+    others: tuple[tuple[Measurement, str], ...] = (), limits: Limits | None = None,
+) -> Measurement:  # fmt: skip
     """Make a measured set ready to be reviewed: what was said of it, its other clips, its findings, its geometry.
 
     Parameters
@@ -115,6 +116,7 @@ def prepared(
     measurement : as it was read.
     context : replaces what stands beside the measurement.
     others : other clips of the same set and what each is called.
+    limits : thresholds of findings; None takes those it was measured with.
 
     Raises
     ------
@@ -129,10 +131,17 @@ def prepared(
         )
     for other, name in others:
         measurement = join(measurement, other, name)
-    if context is not None or others or measurement.found == Found():
-        found = find(measurement.data, measurement.measured, measurement.context, measurement.warnings)
+    if context is not None or others or limits is not None or measurement.found == Found():
+        used = limits if limits is not None else measured_with(measurement)
+        found = find(measurement.data, measurement.measured, measurement.context, measurement.warnings, used)
         measurement = evolve(measurement, found=found)
     return with_geometry(measurement)
+
+
+def measured_with(measurement: Measurement) -> Limits:
+    """Give the thresholds that a set was measured with, as its own record names them."""
+    step = next((s for s in measurement.steps if s.name == "findings"), None)
+    return limits_from(step.parameters if step is not None else {})
 
 
 def _asked(asked: Asked, context: Context) -> Asked:
@@ -213,7 +222,7 @@ def load_says(measurement: Measurement) -> review.LoadSays:
     costs = {}
     if cost is not None and cost.as_kg is not None:
         for finding in measurement.found.findings:
-            of_drift = bool(finding.evidence) and finding.evidence[0].measure == MEASURE
+            of_drift = bool(finding.evidence) and finding.evidence[0].measure in MEASURES
             if of_drift and cost.drift.rep in finding.reps:
                 costs[finding.id] = (max(cost.as_kg.value - cost.as_kg.sd, 0.0), cost.as_kg.value + cost.as_kg.sd)
     context = measurement.context

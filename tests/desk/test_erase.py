@@ -93,7 +93,7 @@ def test_nothing_of_her_is_left_and_everything_of_his(workspace: Workspace, fill
         edition = c.execute(sa.select(tables.editions)).one()
     assert counts == {
         "lifters": 1, "blobs": 2, "sets": 1, "clips": 1, "measurements": 1, "repairs": 0, "review_edits": 1,
-        "changes": 0, "follow_ups": 0, "consents": 1, "takes": 0, "publications": 1, "editions": 1,
+        "cases": 0, "changes": 0, "follow_ups": 0, "consents": 1, "takes": 0, "publications": 1, "editions": 1,
         "edition_segments": 2, "open_sets": 0, "answers": 0, "links": 0, "sessions": 1, "settings": 1, "jobs": 1,
         "audit": 2,
     }  # fmt: skip

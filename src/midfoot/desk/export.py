@@ -98,8 +98,9 @@ def validate_export(document: dict[str, Any]) -> None:
     jsonschema.Draft202012Validator(export_schema()).validate(document)
 
 
-OF_SET = {"edits": t.review_edits, "changes": t.changes, "publications": t.publications, "takes": t.takes,
-          "open_sets": t.open_sets, "segments": t.edition_segments}  # fmt: skip
+OF_SET = {"edits": t.review_edits, "cases": t.cases, "changes": t.changes, "publications": t.publications,
+          "takes": t.takes, "open_sets": t.open_sets,
+          "segments": t.edition_segments}  # fmt: skip
 IN_ORDER = (
     "n",
     "position",

@@ -47,24 +47,38 @@ def summary_of(measurement: Measurement) -> dict[str, Any]:
 
 def judged(measurement: Measurement) -> dict[str, Any]:
     """Count the findings that this clip can show, and say how to film for the others, most frequent way first."""
-    measured = measurement.measured
-    rows = [{m.id: m for m in rep} for rep in measured.reps]
-    whole = {m.id: m for m in measured.whole}
-    can, of = 0, 0
+    rows, whole = _by_id(measurement)
+    states = _states(measurement)
     film: dict[str, list[str]] = {}
+    for definition, seen in states:
+        if not seen:
+            film.setdefault(_film(definition, rows, whole, measurement), []).append(definition.title)
+    ways = sorted(film.items(), key=lambda item: -len(item[1]))
+    return {"can": sum(seen for _, seen in states), "of": len(states),
+            "film": [{"how": how, "what": what} for how, what in ways]}  # fmt: skip
+
+
+def can_judge(measurement: Measurement) -> tuple[str, ...]:
+    """Give the ids of the findings that this clip can show, whether it does or not, sorted."""
+    return tuple(sorted(definition.id for definition, seen in _states(measurement) if seen))
+
+
+def _states(measurement: Measurement) -> list[tuple[FindingDefinition, bool]]:
+    """Give every finding that the clip had an occasion for, and whether a measure in which it shows was seen."""
+    rows, whole = _by_id(measurement)
+    out = []
     for definition in findings_of(measurement.data.asked.lift):
         states = [_state(sign, rows, whole) for sign in definition.signs]
         if definition.needs_bar and measurement.data.track.status == "not_found":
             states = ["not_seen"]
-        if all(state == "not_applicable" for state in states):
-            continue
-        of += 1
-        if "seen" in states:
-            can += 1
-            continue
-        film.setdefault(_film(definition, rows, whole, measurement), []).append(definition.title)
-    ways = sorted(film.items(), key=lambda item: -len(item[1]))
-    return {"can": can, "of": of, "film": [{"how": how, "what": what} for how, what in ways]}
+        if not all(state == "not_applicable" for state in states):
+            out.append((definition, "seen" in states))
+    return out
+
+
+def _by_id(measurement: Measurement) -> tuple[list[dict[str, Measure]], dict[str, Measure]]:
+    measured = measurement.measured
+    return [{m.id: m for m in rep} for rep in measured.reps], {m.id: m for m in measured.whole}
 
 
 def _state(sign: Sign, rows: list[dict[str, Measure]], whole: dict[str, Measure]) -> str:

@@ -20,10 +20,13 @@ from attrs import evolve, frozen
 from sqlalchemy.engine import Connection
 
 from midfoot import __version__, bar, body, findings, footage, measures, outputs, pipeline, reps, rules
+from midfoot.desk.cases import Case, cases_of, note
 from midfoot.desk.depth import keep_offset
-from midfoot.desk.glance import summary_of
+from midfoot.desk.glance import can_judge, summary_of
+from midfoot.desk.own_floors import THRESHOLDS, limits_of
 from midfoot.desk.repairs import Repair, request_with
 from midfoot.desk.review_sources import context_of
+from midfoot.findings import Limits
 from midfoot.history import numbers_of
 from midfoot.pipeline import Request
 from midfoot.records.base import LIFTS
@@ -34,11 +37,9 @@ from midfoot.reviewing import prepared
 from midfoot.second_view import ViewsError
 from midfoot.store import StoreError, Workspace, read_measurement
 from midfoot.store.retention import original
-from midfoot.store.rows import setting
+from midfoot.store.rows import edits_of, setting
 from midfoot.store.tables import clips, lifters, measurements, repairs, sets
 
-THRESHOLDS = "thresholds.toml"
-"""In the coach's own folder: his thresholds of findings."""
 VERSIONS = {
     "midfoot": __version__, "footage": footage.VERSION, "bar": bar.VERSION, "body": body.VERSION,
     "reps": reps.VERSION, "measures": measures.VERSION, "rules": rules.VERSION, "findings": findings.VERSION,
@@ -213,31 +214,47 @@ def is_whole(folder: Path) -> bool:
 
 @frozen
 class Summed:
-    """What the rows keep of a measurement: for the inbox, and the numbers for the lifter's course over time."""
+    """What the rows keep of a measurement: for the inbox, the numbers for the lifter's course over time, findings.
+
+    `judged` are the findings that it could show, `found` those that it does.
+    """
 
     summary: dict[str, Any]
     numbers: dict[str, Any]
+    judged: tuple[str, ...] = ()
+    found: tuple[Case, ...] = ()
+    view: str = "unknown"
 
 
 def summed_up(workspace: Workspace, inputs: Inputs, folder: Path) -> Summed:
     """Sum the clip up; the measured view takes what only the set's other clips show."""
     measured = read_measurement(folder)
+    limits, _ = limits_of(workspace, inputs.set_id)
     if not inputs.main or not inputs.others:
-        whole = prepared(measured, context=inputs.request.context)
-        return Summed(summary_of(whole), numbers_of(whole))
-    joined, trouble = _joined(workspace, inputs, measured)
+        return _summed(prepared(measured, context=inputs.request.context, limits=limits), limits)
+    joined, trouble = _joined(workspace, inputs, measured, limits)
     more = {"joined": len(inputs.others), **({"trouble": trouble} if trouble else {})}
-    return Summed({**summary_of(joined), **more}, numbers_of(joined))
+    summed = _summed(joined, limits)
+    return evolve(summed, summary={**summed.summary, **more})
 
 
-def _joined(workspace: Workspace, inputs: Inputs, measured: Measurement) -> tuple[Measurement, str]:
+def _summed(whole: Measurement, limits: Limits) -> Summed:
+    return Summed(
+        summary_of(whole), numbers_of(whole), can_judge(whole), cases_of(whole, limits), whole.data.view.view_class
+    )
+
+
+def _joined(
+    workspace: Workspace, inputs: Inputs, measured: Measurement, limits: Limits
+) -> tuple[Measurement, str]:
     others = tuple(
         (read_measurement(workspace.path / folder), f"clip {k}") for k, (_, folder) in enumerate(inputs.others, 2)
     )
     try:
-        return prepared(measured, context=inputs.request.context, others=others), ""
+        return prepared(measured, context=inputs.request.context, others=others, limits=limits), ""
     except ViewsError as error:
-        return prepared(measured, context=inputs.request.context), f"The other clip is left out. {error}"
+        alone = prepared(measured, context=inputs.request.context, limits=limits)
+        return alone, f"The other clip is left out. {error}"
 
 
 def keep(connection: Connection, workspace: Workspace, inputs: Inputs, folder: Path, summed: Summed) -> str:
@@ -249,6 +266,7 @@ def keep(connection: Connection, workspace: Workspace, inputs: Inputs, folder: P
     )
     said = {
         "summary": summed.summary, "numbers": summed.numbers, "is_current": True,
+        "judged": " ".join(summed.judged), "view": summed.view,
         "folder": workspace.relative(folder), "step_versions": dict(VERSIONS), "repairs_to": inputs.repairs_to,
     }  # fmt: skip
     same = (measurements.c.clip_id == inputs.clip_id) & (measurements.c.input_key == inputs.key)
@@ -260,6 +278,8 @@ def keep(connection: Connection, workspace: Workspace, inputs: Inputs, folder: P
         there = made[0] if made is not None else ""
     else:
         connection.execute(measurements.update().where(same).values(**said))
+    if inputs.main:
+        note(connection, inputs.set_id, summed.found, edits_of(connection, inputs.set_id))
     connection.execute(clips.update().where(clips.c.id == inputs.clip_id).values(error=""))
     keep_offset(connection, inputs.set_id, inputs.clip_id, folder)
     return str(there)

@@ -12,7 +12,9 @@ from attrs import evolve, field, frozen
 from sqlalchemy.engine import Connection
 
 from midfoot import review
+from midfoot.desk.own_floors import limits_of
 from midfoot.desk.review_edits import accepted_of
+from midfoot.findings import Limit, Limits, defaults
 from midfoot.records.context import Competition, Context
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Accepted, Edit
@@ -62,6 +64,8 @@ class Sources:
     accepted : tuple of Accepted
     library : Library
     last : Earlier or None
+    limits : Limits
+        Thresholds of findings that it is drafted with.
     problems : tuple of str
         What could not be taken in, each a sentence with its remedy.
     """
@@ -77,6 +81,7 @@ class Sources:
     accepted: tuple[Accepted, ...] = ()
     library: review.Library = field(repr=False)
     last: Earlier | None = None
+    limits: Limits = field(factory=defaults, repr=False, eq=False)
     problems: tuple[str, ...] = ()
 
 
@@ -106,7 +111,8 @@ def sources_of(workspace: Workspace, set_id: str) -> Sources:
         accepted = accepted_before(connection, row)
     if not folders:
         raise NoReviewError("This set is not measured yet; its review is drafted as soon as it is.")
-    measurement, problems = measured_set(folders, context)
+    limits, wrong = limits_of(workspace, set_id)
+    measurement, problems = measured_set(folders, context, limits)
     library, complaint = own_library(workspace.library)
     kept = read_review(last.folder) if last is not None else None
     return Sources(
@@ -121,7 +127,8 @@ def sources_of(workspace: Workspace, set_id: str) -> Sources:
         accepted=accepted,
         library=library,
         last=last,
-        problems=(*problems, *complaint),
+        limits=limits,
+        problems=(*problems, *complaint, *wrong),
     )
 
 
@@ -162,13 +169,15 @@ def folders_of(connection: Connection, workspace: Workspace, row: sa.Row[tuple[o
     return tuple(workspace.path / f.folder for f in (main, *(f for f in found if f.id != main.id)))
 
 
-def measured_set(folders: tuple[Path, ...], context: Context) -> tuple[Measurement, tuple[str, ...]]:
+def measured_set(
+    folders: tuple[Path, ...], context: Context, limits: Limits
+) -> tuple[Measurement, tuple[str, ...]]:
     """Read and prepare a set; a second clip that does not show it is left out and said so."""
-    stamps = tuple(_stamp(f) for f in folders)
+    stamps, used = tuple(_stamp(f) for f in folders), tuple(limits.values())
     try:
-        return _prepared(folders, stamps, context), ()
+        return _prepared(folders, stamps, context, used), ()
     except ViewsError as error:
-        return _prepared(folders[:1], stamps[:1], context), (f"The other clip is left out. {error}",)
+        return _prepared(folders[:1], stamps[:1], context, used), (f"The other clip is left out. {error}",)
 
 
 def _stamp(folder: Path) -> int:
@@ -177,9 +186,11 @@ def _stamp(folder: Path) -> int:
 
 
 @lru_cache(maxsize=KEEP)
-def _prepared(folders: tuple[Path, ...], stamps: tuple[int, ...], context: Context) -> Measurement:
+def _prepared(
+    folders: tuple[Path, ...], stamps: tuple[int, ...], context: Context, limits: tuple[Limit, ...]
+) -> Measurement:
     others = tuple((read_measurement(f), f"clip {k + 2}") for k, f in enumerate(folders[1:]))
-    return prepared(read_measurement(folders[0]), context=context, others=others)
+    return prepared(read_measurement(folders[0]), context=context, others=others, limits={x.id: x for x in limits})
 
 
 def own_library(folder: Path) -> tuple[review.Library, tuple[str, ...]]:

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING, Any
 from attrs import evolve, frozen
 
 from midfoot import review
+from midfoot.desk.cases import cases_of, note
 from midfoot.desk.follow_up import Verdict, open_changes, verdicts_of
+from midfoot.desk.own_floors import keep_for
 from midfoot.desk.review_cards import Card, Group, groups_of, shortened, spare_of
 from midfoot.desk.review_edits import (
     BATCH,
@@ -285,7 +287,12 @@ def _kept(workspace: Workspace, set_id: str, make: Make, by: str) -> OneReview:
     with workspace.write() as connection:
         for edit in make(edits_of(connection, set_id)):
             append_edit(connection, set_id, edit, by=by)
-    return opened(workspace, set_id)
+    found = opened(workspace, set_id)
+    with workspace.write() as connection:
+        edits = edits_of(connection, set_id)
+        if len(edits) == found.version:  # whoever edited meanwhile writes the newer state himself
+            note(connection, set_id, cases_of(found.done.measurement, found.sources.limits), edits)
+    return found
 
 
 def keep_all(found: OneReview, section: str | None = None) -> list[dict[str, Any]]:
@@ -313,6 +320,7 @@ def published(workspace: Workspace, set_id: str, *, on: date | None = None) -> i
         As `reviewed`.
     """
     found = opened(workspace, set_id)
+    keep_for(workspace, set_id)
     with workspace.write() as connection:
         count = open_changes(connection, found.sources, found.review, found.verdicts, on or now().date())
         audit(connection, "changes_opened", "set", set_id, {"open": count})

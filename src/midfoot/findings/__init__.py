@@ -2,7 +2,7 @@
 
 from midfoot.findings.engine import find, parameters
 from midfoot.findings.registry import FINDINGS, definition, findings_of
-from midfoot.findings.thresholds import Limit, Limits, ThresholdsError, defaults, read_thresholds
+from midfoot.findings.thresholds import Limit, Limits, ThresholdsError, defaults, limits_from, read_thresholds
 
 VERSION = "2"
 
@@ -16,6 +16,7 @@ __all__ = [
     "definition",
     "find",
     "findings_of",
+    "limits_from",
     "parameters",
     "read_thresholds",
 ]

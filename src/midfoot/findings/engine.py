@@ -53,9 +53,11 @@ def find(
 def parameters(limits: Limits | None = None) -> dict[str, object]:
     """Give the numbers that findings depend on, for their provenance."""
     used = limits if limits is not None else defaults()
+    own = {limit.id: limit.natural for limit in used.values() if limit.own}
     return {
         "floors": {limit.id: limit.floor for limit in used.values()},
-        "own_thresholds": sorted(limit.id for limit in used.values() if limit.own),
+        "own_thresholds": sorted(own),
+        **({"own_natural": own} if own else {}),
         "scatter": {"chance": CHANCE, "expected_reps": EXPECTED_REPS, "expected_steps": EXPECTED_STEPS},
     }
 

@@ -103,6 +103,21 @@ def with_own(table: Mapping[str, Any], where: str) -> Limits:
     return limits
 
 
+def limits_from(parameters: Mapping[str, Any]) -> Limits:
+    """Give the thresholds of a measurement by what it says of itself (`engine.parameters`).
+
+    A threshold that is not named there, or that there is no longer, counts as the package has it.
+    """
+    limits = dict(defaults())
+    own, floors = parameters.get("own_thresholds") or (), parameters.get("floors") or {}
+    natural = parameters.get("own_natural") or {}
+    for name in own:
+        if name in limits and name in floors:
+            scatter = natural.get(name, limits[name].natural)
+            limits[name] = evolve(limits[name], floor=float(floors[name]), natural=float(scatter), own=True)
+    return limits
+
+
 def _check(where: str, limit: Limit, key: str, value: Any) -> None:
     if key not in OWN_KEYS:
         raise ThresholdsError(f"{where}: {limit.id}: unknown key {key!r}; there are {', '.join(OWN_KEYS)}.")

@@ -27,6 +27,8 @@ CHANGE_STATES = ("open", "held", "not_held", "cannot_tell", "closed")
 USES_STORED = ("review", "public_page", "edition", "open_set", "keep_original", "voice", "name", "face", "sound",
                "pain", "injury", "body_mass", "age")  # fmt: skip
 GIVERS = ("lifter", "guardian", "coach_noted")
+VIEWS = ("side", "front_oblique", "rear_oblique", "front", "rear", "unknown")
+DECISIONS = ("open", "kept", "reworded", "dropped", "accepted", "added")
 JOB_STATES = ("queued", "running", "done", "failed", "cancelled")
 
 lifters = sa.Table(
@@ -107,6 +109,9 @@ measurements = sa.Table(
     sa.Column("folder", sa.Text, nullable=False),  # beneath the workspace, with forward slashes
     json("summary"),
     json("numbers"),
+    # findings that this measurement could show, sorted, a space between them; NULL until somebody looked
+    sa.Column("judged", sa.Text),
+    sa.Column("view", sa.String(24)),
     flag("is_current", default=True),
     at("created_at", stamped=True),
     sa.UniqueConstraint("clip_id", "input_key"),
@@ -137,6 +142,34 @@ review_edits = sa.Table(
     text("by"),
     sa.UniqueConstraint("set_id", "n"),
     sa.UniqueConstraint("set_id", "edit_id"),
+)  # fmt: skip
+
+cases = sa.Table(  # what was found in a set and what the coach made of it, with the figures of that day
+    "cases", metadata, key(),
+    to("sets.id", "set_id"),
+    sa.Column("part_id", sa.String(128), nullable=False),
+    sa.Column("finding", sa.String(64), nullable=False, index=True),
+    *words("by", "measured", "coach", default="measured"),
+    text("title"),
+    sa.Column("threshold", sa.String(64)),  # NULL where no size was measured
+    sa.Column("unit", sa.String(16)),
+    sa.Column("size", sa.Float),
+    sa.Column("sd", sa.Float),
+    sa.Column("floor", sa.Float),  # the size that counted then, in this view
+    # how many times the threshold's own floor that is
+    sa.Column("times_floor", sa.Float, nullable=False, default=1.0, server_default="1"),
+    *words("confidence", "sure", "likely", "hint"),
+    sa.Column("rep", sa.Integer),
+    sa.Column("at_s", sa.Float),
+    *words("view", *VIEWS),
+    flag("raised", default=True),  # false: the set as it is measured now does not show it
+    *words("decision", *DECISIONS, default="open"),
+    text("reason"),
+    sa.Column("until", sa.Date),
+    sa.Column("up_to_kg", sa.Float),
+    at("noted_at", stamped=True),
+    at("decided_at"),
+    sa.UniqueConstraint("set_id", "part_id"),
 )  # fmt: skip
 
 changes = sa.Table(
