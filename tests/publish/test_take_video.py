@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from sets import made_measurement
 
+from midfoot.covered import strip
 from midfoot.publish.take_video import SOUND_HZ, STRIP_PX, UPRIGHT_PX, Telling, write_take_video
 from midfoot.records.review import Mark
 from midfoot.records.takes import Happened, Take
@@ -97,6 +98,93 @@ def test_pictures_and_sound_go_together(tmp_path: Path, shape: str) -> None:
     assert len(sound) / SOUND_HZ == pytest.approx(6.5, abs=0.06)
     for a, b, hz in ((0.5, 3.5, 440.0), (4.2, 5.3, 880.0), (5.8, 6.4, 440.0)):
         assert pitch(sound[int(a * SOUND_HZ) : int(b * SOUND_HZ)]) == pytest.approx(hz, abs=4.0)
+
+
+SIGNS_S = (0.5, 4.3, 9.97, 15.2, 19.4)
+"""When a tone begins and the picture changes: at the start, in the middle and at the end of 20 s."""
+LATE_S = 0.04
+
+
+def signs(path: Path) -> Path:
+    """Twenty seconds of silence with a short tone at every sign, as a browser's recorder gives it."""
+    samples = np.zeros(20 * 48_000)
+    for at_s in SIGNS_S:
+        samples[round(at_s * 48_000) :][:4_800] = np.sin(2 * np.pi * 1000 * np.arange(4_800) / 48_000)
+    with av.open(str(path), "w", format="webm") as container:
+        stream = container.add_stream("libopus", rate=48_000, layout="mono")
+        for k in range(0, len(samples), 960):
+            part = (20_000 * samples[k : k + 960]).astype(np.int16)
+            frame = av.AudioFrame.from_ndarray(part[None], format="s16", layout="mono")
+            frame.sample_rate, frame.pts, frame.time_base = 48_000, k, Fraction(1, 48_000)
+            container.mux(stream.encode(frame))
+        container.mux(stream.encode(None))
+    return path
+
+
+def begins(path: Path) -> list[float]:
+    """When tones begin: by the timestamps of the decoded samples, s."""
+    times, loud = [], []
+    with av.open(str(path)) as container:
+        for frame in container.decode(audio=0):
+            samples = np.abs(frame.to_ndarray()[0])
+            times.append(float(frame.pts * frame.time_base) + np.arange(len(samples)) / frame.sample_rate)
+            loud.append(samples)
+    at_s, level = np.concatenate(times), np.concatenate(loud)
+    heard_s = at_s[level > 0.2 * level.max()]
+    return [float(t) for t in heard_s[np.diff(heard_s, prepend=-1.0) > 0.2]]
+
+
+def turns(path: Path) -> list[float]:
+    """When the middle of the picture turns from dark to light or back: by the frames' timestamps, s."""
+    out, before = [], None
+    with av.open(str(path)) as container:
+        for frame in container.decode(video=0):
+            picture = frame.to_ndarray(format="gray")
+            light = (
+                float(np.median(picture[: picture.shape[0] - STRIP_PX, frame.width // 2 - 100 :][:, :200])) > 120
+            )
+            if before is not None and light != before:
+                out.append(float(frame.pts * frame.time_base))
+            before = light
+    return out
+
+
+def flashing(a: float, b: float) -> list[tuple[float, np.ndarray]]:
+    """A film of 60 frames a second that turns from dark to light and back at every second."""
+    times = np.arange(np.ceil(60 * a), np.floor(60 * b) + 1) / 60
+    return [(float(t), np.full((480, 640, 3), 200 if int(t + 1e-6) % 2 else 40, np.uint8)) for t in times]
+
+
+@pytest.mark.parametrize("shape", ["wide", "upright"])
+@pytest.mark.parametrize("plays", [False, True])
+def test_sound_and_picture_stay_within_40_ms_over_20_s(tmp_path: Path, shape: str, plays: bool) -> None:
+    """Tone and change of the picture at the same moments; decoded by PyAV, by the file's own timestamps.
+
+    The picture changes by a jump of the player, or because the film that runs does so. 40 ms are the issue's own.
+    """
+    events = [Happened(kind="seek", at_s=0.0, t_s=2.0)]
+    for k, at_s in enumerate(SIGNS_S):
+        if plays:  # it runs over the turn of a second, and stops before the next
+            second = 3.0 + k
+            events += [
+                Happened(kind="seek", at_s=at_s - 0.4, t_s=second - 0.3),
+                Happened(kind="play", at_s=at_s - 0.3, t_s=second - 0.3),
+                Happened(kind="pause", at_s=at_s + 0.4, t_s=second + 0.4),
+            ]
+        else:
+            events.append(Happened(kind="seek", at_s=at_s, t_s=3.0 - k % 2))
+    stretches = whole([Take(id="a", n=1, duration_s=20.0, events=tuple(events))])
+    telling, raw = Telling(measurement=made_measurement(), rows=shown(stretches)), tmp_path / "raw.mp4"
+    sounds = {"a": signs(tmp_path / "a.webm")}
+    write_take_video(telling, flashing, lambda t: flashing(t, t + 0.02)[0][1], raw, shape=shape,
+                     stretches=stretches, sounds=sounds)  # fmt: skip
+    strip(raw, tmp_path / "out.mp4", sound=True)
+
+    tones, changes = begins(tmp_path / "out.mp4"), turns(tmp_path / "out.mp4")
+    assert len(tones) == len(SIGNS_S)
+    apart = [min((abs(tone - change) for change in changes), default=99.0) for tone in tones]
+    assert max(apart) <= LATE_S, apart
+    assert tones == pytest.approx(SIGNS_S, abs=LATE_S)
 
 
 def test_marks_stand_where_they_were_made_in_a_cut_picture(tmp_path: Path) -> None:

@@ -28,7 +28,8 @@ SHAPES = ("wide", "upright")
 LONG_SIDE_PX = 1280
 UPRIGHT_PX = (720, 1280)
 STRIP_PX = 108
-MOST_FPS = 32.0
+MOST_FPS = 50.0
+"""A frame left out is shown late by the time to the next one: 20 ms at most."""
 HOLD_STEP_S = 0.5
 SOUND_HZ, SOUND_BITS = 48_000, 96_000
 WORDS_PX, LINES = 22, 2

@@ -52,6 +52,8 @@ export class Player {
   get _ended() { return this.video.ended; }
   /** Time of the wanted frame on the clip's clock, s. */
   get time() { return this.clock.timeOf(this.frame); }
+  /** Time of the clip at this very moment, between frames too, s. */
+  get running() { return this.video.currentTime / this.clock.speed; }
   get rate() { return this.video.playbackRate; }
   set rate(value) { this.video.defaultPlaybackRate = value; this.video.playbackRate = value; }
 

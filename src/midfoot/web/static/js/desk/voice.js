@@ -7,6 +7,10 @@ import { toast } from "../toast.js";
 
 const KINDS = ["audio/webm;codecs=opus", "audio/ogg;codecs=opus", "audio/mp4"];
 const LEAST_S = 0.5, STEP_MS = 100;
+/** A recorder says that it began once its first piece is encoded (60 ms of Opus and a little): so long after its first sound. */
+const FIRST_MS = 70;
+/** The player's own clock may start late or stumble: beyond so much it is noted anew where it stands, not oftener than that. */
+const APART_MS = 15, ANEW_MS = 200;
 /** @param {string} id */
 const at = (id) => /** @type {any} */ (document.getElementById(id));
 /** @param {number} s */
@@ -121,6 +125,7 @@ class Voice {
     p.on("pause", () => this.note("pause"));
     p.on("wanted", () => { if (!p.playing) this.note("seek"); });
     p.on("rate", () => this.note("rate"));
+    p.on("frame", () => this._anew());
     p.on("overlays", () => this.note("layers", { layers: this._layers() }));
     document.addEventListener("desk:mark-made", (event) => {
       const d = /** @type {CustomEvent} */ (event).detail;
@@ -134,8 +139,16 @@ class Voice {
   /** @param {string} kind @param {any} [more] */
   note(kind, more = {}) {
     if (!this.recorder || this.recorder.state !== "recording") return;
-    const t = this.player.playing ? this.player.clock.timeOf(Math.max(0, this.player.shown)) : this.player.time;
+    const t = this.player.playing ? this.player.running : this.player.time;
     this.events.push({ kind, at_s: round((performance.now() - this.begun) / 1000), t_s: round(Math.max(0, t)), rate: this.player.rate, ...more });
+  }
+
+  /** Note where the clip stands, when it is not where it would be by what was noted last. */
+  _anew() {
+    const last = this.events.at(-1), p = this.player;
+    if (!this.recorder || !p.playing || !last) return;
+    const since = performance.now() - this.begun - 1000 * last.at_s;
+    if (since >= ANEW_MS && Math.abs(1000 * (p.running - last.t_s) / p.rate - since) > APART_MS) this.note("rate");
   }
 
   /** The lines of the script as they stand in the preview. @returns {string[]} */
@@ -164,7 +177,8 @@ class Voice {
     /** @type {Blob[]} */ const pieces = [];
     recorder.addEventListener("dataavailable", (event) => { if (event.data.size) pieces.push(event.data); });
     recorder.addEventListener("start", () => {
-      this.begun = performance.now();
+      const late = 1000 * (stream.getAudioTracks()[0]?.getSettings().latency ?? 0);
+      this.begun = Math.max(asked, performance.now() - FIRST_MS) - late;
       this.events = [];
       const t = round(Math.max(0, this.player.time));
       this.note("seek"); this.note("layers", { layers: this._layers() });
@@ -188,6 +202,7 @@ class Voice {
     this.recorder = recorder;
     this.show(this.state);
     this.say(again ? `Recording again from ${clock(again.from_s)} to ${clock(again.to_s)}.` : "Recording. Use the player as you speak.");
+    const asked = performance.now();
     recorder.start(1000);
     at("voice-stop").focus();
   }
