@@ -124,10 +124,6 @@ def _size(sign: Sign, values: np.ndarray, faults: Sequence[Fault]) -> float:
         change = values - reference
         if sign.as_pct:
             change = 100.0 * change / reference
-    if sign.own_floor and sign.worse != "away":
-        # The rep's own value counts as well: a bar that stays behind its vertical does not go forward.
-        way = 1.0 if sign.worse == "more" else -1.0
-        return float(np.minimum(way * change, way * values).max())
     if sign.worse == "away":
         return float(np.abs(change).max())
     return float(change.max() if sign.worse == "more" else -change.min())

@@ -31,6 +31,7 @@ CLEAN: Mapping[str, Mapping[str, Numbers]] = {
         "range_of_motion_mm": (600.0, 0.6, 14.0, DEPTH), "ascent_time_s": (1.2, 0.01, 0.0, 1.2 * TEMPO),
         "descent_time_s": (1.1, 0.01, 0.0, 1.1 * TEMPO), "low_time_s": (0.42, 0.01, 0.0, 0.02),
         "descent_peak_velocity_m_s": (0.86, 0.003, 0.02, 0.86 * TEMPO), "path_departure_mm": (5.0, 0.6, 3.0, PATH),
+        "path_forward_mm": (15.0, 0.6, 3.0, PATH),
         "path_at_low_mm": (5.0, 0.6, 4.5, PATH), "path_at_top_mm": (-5.0, 0.6, 4.5, PATH),
         "low_height_change_mm": (0.0, 0.5, 0.5, DEPTH), "depth_change_mm": (0.0, 8.0, 8.0, DEPTH),
         "squat_depth_mm": (60.0, 9.0, 30.0, DEPTH), "lockout_shortfall_mm": (0.0, 0.4, 0.4, 3.0),
@@ -63,6 +64,7 @@ CLEAN: Mapping[str, Mapping[str, Numbers]] = {
         "range_of_motion_mm": (560.0, 0.7, 13.0, 4.0), "ascent_time_s": (1.4, 0.01, 0.0, 1.4 * TEMPO),
         "descent_time_s": (1.0, 0.01, 0.0, 1.0 * TEMPO), "top_time_s": (0.8, 0.01, 0.0, 0.05),
         "wait_before_time_s": (2.5, 0.01, 0.0, 2.5 * TEMPO), "path_departure_mm": (0.0, 0.6, 3.0, PATH),
+        "path_forward_mm": (15.0, 0.6, 3.0, PATH),
         "path_at_top_mm": (0.0, 0.6, 4.0, PATH), "lockout_shortfall_mm": (0.0, 0.5, 0.5, 3.0),
         "hip_lead_ratio": (0.85, 0.03, 0.08, 0.04), "trunk_tip_deg": (3.0, 2.0, 4.0, TRUNK),
         "trunk_angle_start_deg": (55.0, 1.8, 5.0, TRUNK), "hip_height_liftoff_mm": (380.0, 6.0, 20.0, DEPTH),
@@ -95,8 +97,8 @@ FRONT: Mapping[str, Mapping[str, Numbers]] = {
 FIRST_ONLY = ("unrack_shoulder_shift_mm", "unrack_hip_shift_mm", "unrack_feet_shift_mm")
 NOT_FIRST = ("feet_shift_mm", "start_shift_mm", "wait_before_time_s", "shrug_change_mm")
 FROM_LEAST = ("low_height_change_mm", "depth_change_mm", "lockout_shortfall_mm")
-NEVER_BELOW_ZERO = ("downward_movement_mm", "hold_sway_mm", "sink_mm")
-SLOW_PATHS = ("path_departure_mm", "path_at_low_mm", "path_at_top_mm", "late_descent_travel_mm",
+NEVER_BELOW_ZERO = ("path_forward_mm", "downward_movement_mm", "hold_sway_mm", "sink_mm")
+SLOW_PATHS = ("path_forward_mm", "path_departure_mm", "path_at_low_mm", "path_at_top_mm", "late_descent_travel_mm",
 "off_chest_travel_mm",
               "touch_point_mm")  # fmt: skip
 

@@ -119,6 +119,7 @@ def figures(
             "ascent_mean_velocity_m_s": float((height[1] - height[0]) / (b - a)),
             "ascent_peak_velocity_m_s": float(speed[rising].max()),
             "path_range_mm": 1000.0 * float(np.ptp(forward_m[whole])),
+            "path_forward_mm": 1000.0 * float(max(off.max(), 0.0)),
             "path_departure_mm": 1000.0 * float(off[np.argmax(np.abs(off))]),
             "lockout_shortfall_mm": 1000.0 * (max(tops) - top),
             "downward_movement_mm": 1000.0 * _sunk(up_m[rising]),

@@ -16,9 +16,11 @@ from midfoot.positions import places_of
 from midfoot.records.base import NotMeasured, Value
 from midfoot.records.measures import Measurement
 from midfoot.records.mechanics import JointLoad
+from midfoot.records.reps import Rep
 from midfoot.units import load_words
 
-MEASURE = "path_departure_mm"
+MEASURES = ("path_forward_mm", "path_departure_mm")
+"""The second in sets that were measured before the first was a measure."""
 LEAST_MM = 10.0
 CLEAR_SDS = 1.96
 CLEAR_ARM_SDS = 3.0
@@ -87,11 +89,7 @@ def hip_cost(measurement: Measurement) -> HipCost | None:
 
 def clear_drift(measurement: Measurement) -> ClearDrift | None:
     """Find the clear forward drift of a set, on the random errors alone; None without one."""
-    rows = []
-    for place, rep in enumerate(measurement.data.reps.reps):
-        found = measurement.measured.of(place, MEASURE)
-        if found is not None and found.value is not None:
-            rows.append((place, rep, found.value, found.sd or 0.0))
+    rows = next(filter(None, (_rows(measurement, measure_id) for measure_id in MEASURES)), [])
     done = [row for row in rows if row[1].outcome == "completed"]
     if len(rows) < 2 or not done:
         return None
@@ -101,6 +99,16 @@ def clear_drift(measurement: Measurement) -> ClearDrift | None:
     if far[2] <= 0 or by < LEAST_MM or by < CLEAR_SDS * sd:
         return None
     return ClearDrift(far[1].n, straight[1].n, by, sd, far[0])
+
+
+def _rows(measurement: Measurement, measure_id: str) -> list[tuple[int, Rep, float, float]]:
+    """Give place, rep, value and random error wherever the measure was seen."""
+    rows = []
+    for place, rep in enumerate(measurement.data.reps.reps[: len(measurement.measured.reps)]):
+        found = measurement.measured.of(place, measure_id)
+        if found is not None and found.value is not None:
+            rows.append((place, rep, found.value, found.sd or 0.0))
+    return rows
 
 
 def _hip(measurement: Measurement, drift: ClearDrift) -> JointLoad | None:

@@ -14,7 +14,7 @@ from pathlib import Path
 from attrs import frozen
 
 from midfoot import footage, measures
-from midfoot.drift_cost import MEASURE, drift_facts
+from midfoot.drift_cost import MEASURES, drift_facts
 from midfoot.load_words import load_facts
 from midfoot.publish import (
     captions,
@@ -142,7 +142,7 @@ def write_pages(
 
 def load_panel(measurement: Measurement) -> list[tuple[str, str]]:
     """Give what mechanics and strength make of the load, for the coach; nothing with pain."""
-    drifts = any(f.evidence and f.evidence[0].measure == MEASURE for f in measurement.found.findings)
+    drifts = any(f.evidence and f.evidence[0].measure in MEASURES for f in measurement.found.findings)
     return [*(drift_facts(measurement) if drifts else []), *load_facts(measurement)]
 
 

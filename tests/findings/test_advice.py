@@ -29,7 +29,7 @@ def five_faults() -> tuple[SetData, Measured]:
     """A squat set with many faults in its last rep."""
     data, measured = steady(count=4)
     for measure, value in {
-        "path_departure_mm": 70.0, "low_height_change_mm": 90.0, "downward_movement_mm": 30.0,
+        "path_forward_mm": 70.0, "low_height_change_mm": 90.0, "downward_movement_mm": 30.0,
         "hip_lead_ratio": 1.8,
         "lockout_shortfall_mm": 50.0,
     }.items():  # fmt: skip
@@ -134,7 +134,7 @@ def test_a_very_hard_set_explains_slowing_and_nothing_else() -> None:
 def test_causes_are_held_against_the_clip() -> None:
     """Hips that lead speak for one cause; a low in its old place speaks against another; neither is claimed."""
     data, measured = steady()
-    measured = rows(data, measured, "path_departure_mm", [5.0, 5.0, 60.0])
+    measured = rows(data, measured, "path_forward_mm", [5.0, 5.0, 60.0])
     measured = rows(data, measured, "hip_lead_ratio", [1.15, 1.15, 1.6])
     measured = rows(data, measured, "path_at_low_mm", [5.0, 5.0, 5.0])
 
@@ -149,7 +149,7 @@ def test_causes_are_held_against_the_clip() -> None:
 
 def test_a_clue_that_the_clip_cannot_resolve_says_nothing() -> None:
     data, measured = steady()
-    measured = rows(data, measured, "path_departure_mm", [5.0, 5.0, 60.0])
+    measured = rows(data, measured, "path_forward_mm", [5.0, 5.0, 60.0])
     measured = rows(data, measured, "hip_lead_ratio", [1.15, 1.15, 1.17], sd=0.4)
 
     causes = {c.id: c for c in raised(data, measured, "squat_bar_forward").possible_causes}
@@ -160,11 +160,11 @@ def test_a_clue_that_the_clip_cannot_resolve_says_nothing() -> None:
 def test_a_change_predicts_what_the_next_set_can_refute() -> None:
     """60 mm too far forward, half of it should go: 30 mm less, give or take a lifter's scatter."""
     data, measured = steady()
-    measured = rows(data, measured, "path_departure_mm", [0.0, 0.0, 60.0], sd=1.0)
+    measured = rows(data, measured, "path_forward_mm", [0.0, 0.0, 60.0], sd=1.0)
 
     prediction = raised(data, measured, "squat_bar_forward", context=SAFE).changes[0].prediction
 
-    assert (prediction.measure, prediction.direction, prediction.unit) == ("path_departure_mm", "less", "mm")
+    assert (prediction.measure, prediction.direction, prediction.unit) == ("path_forward_mm", "less", "mm")
     assert prediction.size == 30.0
     assert prediction.sd == round(float(np.hypot(np.hypot(1, 1), 10.0)))
 
@@ -183,7 +183,7 @@ def test_a_measure_that_the_clip_does_not_have_is_not_predicted() -> None:
 
 def test_texts_say_reps_and_figures() -> None:
     data, measured = steady(count=4)
-    measured = rows(data, measured, "path_departure_mm", [0.0, 0.0, 40.0, 52.0], sd=1.0)
+    measured = rows(data, measured, "path_forward_mm", [0.0, 0.0, 40.0, 52.0], sd=1.0)
 
     finding = raised(data, measured, "squat_bar_forward")
 

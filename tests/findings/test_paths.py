@@ -56,6 +56,38 @@ def test_a_planted_size_is_found_as_its_size_allows(
         assert finding.size.value == pytest.approx(seen * size, rel=0.08)
 
 
+def test_a_bar_that_stays_behind_its_vertical_does_not_go_forward() -> None:
+    """Every rep 40 to 81 mm behind, as one real deadlift set was: they differ, and none goes forward."""
+    plans = tuple(evolve(CLEAN, bulge_mm=back) for back in (-81.0, -60.0, -45.0, -40.0))
+    data, _ = figure(plans, "deadlift", fps=60.0, noise_mm=0.5)
+
+    assert "deadlift_bar_leaves" not in {f.id for f in find(data, measure(data)).findings}
+
+
+@pytest.mark.parametrize(
+    ("finding_id", "wave_mm", "forward_mm"),
+    [("squat_bar_forward", 26.0, 26.0), ("deadlift_bar_leaves", 100.0, 27.0)],
+)
+def test_what_goes_back_later_does_not_hide_what_went_forward(
+    finding_id: str, wave_mm: float, forward_mm: float
+) -> None:
+    """The last rep goes forward and then as far back or farther, the others back only: its largest distance from
+    the vertical may look like theirs, its forward reach never does.
+
+    A pull is counted from where the bar stood at lift-off, 10 mm up: x = 0.13 of the time, where the wave
+    sin(2 pi x) has 0.73 of its size already.
+    """
+    back = evolve(CLEAN, bulge_mm=-26.0)
+    reps = (*(back,) * 4, evolve(CLEAN, bulge_mm=0.0, wave_mm=wave_mm))
+    data, _ = figure(reps, finding_id.partition("_")[0], fps=60.0, noise_mm=0.5)
+    finding = next(f for f in find(data, measure(data)).findings if f.id == finding_id)
+
+    assert finding.confidence in ("sure", "likely")
+    assert finding.reps == (5,)
+    assert finding.size is not None
+    assert finding.size.value == pytest.approx(forward_mm, abs=2.5)
+
+
 def test_slowing_is_told_and_is_information() -> None:
     """A last ascent of 1.4 x 1.16 s; moments by bands of 10 mm keep the ratio."""
     finding = planted("squat", evolve(CLEAN, up_s=CLEAN.up_s * 1.16), "squat_slowing")

@@ -18,7 +18,10 @@ TOP_MM, RANGE_MM = 1300.0, 500.0
 
 @frozen
 class Plan:
-    """One rep: seconds of descent, low and ascent, depth of the dip in velocity, forward bulge, depth lost."""
+    """One rep: seconds of descent, low and ascent, depth of the dip in velocity, forward bulge, depth lost.
+
+    `wave_mm` is how far the bar goes forward and then as far back on the way up.
+    """
 
     down_s: float = 1.2
     low_s: float = 0.5
@@ -27,6 +30,7 @@ class Plan:
     bulge_mm: float = 20.0
     shallow_mm: float = 0.0
     short_mm: float = 0.0
+    wave_mm: float = 0.0
 
 
 def smooth(x: np.ndarray) -> np.ndarray:
@@ -89,7 +93,7 @@ class Heights:
                 up = np.where(x >= 0, TOP_MM + path, up)
                 wave = np.clip((x - p.down_s - p.low_s) / p.up_s, 0, 1)
                 level = p.short_mm
-            forward = forward + p.bulge_mm * np.sin(np.pi * wave) ** 2
+            forward = forward + p.bulge_mm * np.sin(np.pi * wave) ** 2 + p.wave_mm * np.sin(2 * np.pi * wave)
             begin += p.down_s + p.low_s + p.up_s + self.gap_s
         return forward, up
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from attrs import evolve
 
-from midfoot.measures.drift import CLEAR_SDS, best_rep, drift_of
+from midfoot.measures.drift import CLEAR_SDS, best_rep, drift_of, drifts
 from midfoot.measures.registry import definition
 from midfoot.records.measures import Measure
 
@@ -103,3 +103,18 @@ def test_what_is_clear_is_the_smallest_detectable_change(sem: float, mdc: float)
     assert CLEAR_SDS * np.hypot(sem, sem) == pytest.approx(mdc, abs=0.01)
     assert drift_of(LOW, row([0.0, mdc + 0.02], sem), (1, 2), None).clear_from_rep == 2
     assert drift_of(LOW, row([0.0, mdc - 0.02], sem), (1, 2), None).clear_from_rep is None
+
+
+def test_nothing_seen_is_no_drift_and_no_failure() -> None:
+    """No value at all, or one: no drift; a best rep without the measure: held against the first that has it."""
+    assert drifts((), (), None, (SPEED,)) == ()
+    unseen = tuple((m,) for m in row([None, None, None]))
+    assert drifts(unseen, (1, 2, 3), None, (SPEED,)) == ()  # type: ignore[arg-type]
+    one = tuple((m,) for m in row([None, 0.5, None]))
+    assert drifts(one, (1, 2, 3), 2, (SPEED,)) == ()  # type: ignore[arg-type]
+    found = drift_of(SPEED, row([None, 0.6, 0.4]), (1, 2, 3), 1)
+    assert found.per_rep_change == (None, 0.0, pytest.approx(-0.2))
+    assert found.clear_from_rep == 3
+    assert drift_of(SPEED, [None, *row([0.6, 0.4])], (1, 2, 3), None).per_rep_change[0] is None
+    bare = [evolve(m, sd=None) for m in row([0.6, 0.4]) if m is not None]
+    assert drift_of(SPEED, [*bare], (1, 2), None).sd == 0.0

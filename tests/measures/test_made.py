@@ -48,6 +48,7 @@ def test_range_departure_and_velocities(lift: str, fps: float) -> None:
         begin = (first, first) if lift == "deadlift" else (r.low_start.t_s, r.low_end.t_s)
         reference = heights.at(np.linspace(*begin, 500))[0].mean()
         assert value(found, rep, "path_departure_mm") == pytest.approx(plan.bulge_mm - reference, abs=0.3)
+        assert value(found, rep, "path_forward_mm") == pytest.approx(max(plan.bulge_mm - reference, 0.0), abs=0.3)
         assert value(found, rep, "path_range_mm") == pytest.approx(plan.bulge_mm, abs=1.0)
         mean = (up[-1] - up[0]) / 1000 / (last - first)
         assert value(found, rep, "ascent_mean_velocity_m_s") == pytest.approx(mean, abs=0.003)

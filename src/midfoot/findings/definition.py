@@ -39,9 +39,6 @@ class Sign:
         Id in thresholds.toml.
     as_pct : bool
         The change is taken in per cent of the reference rep's value.
-    own_floor : bool
-        The rep's own value must also reach the floor in the same direction as far as the common error lets it: a
-        bar that stays behind its vertical does not go forward, however much the reps differ.
     of_set : bool
         It is a measure of the whole set.
     most : str
@@ -58,7 +55,6 @@ class Sign:
     against: str = field(default="reference", validator=one_of(*AGAINST))
     ways: tuple[str, str] = ("", "")
     as_pct: bool = False
-    own_floor: bool = False
     of_set: bool = False
     close: float | None = None
     most: str = field(default="sure", validator=one_of(*CONFIDENCES))

@@ -66,6 +66,8 @@ GOOD = {
     ),
 }
 """By lift, what is worth saying first, most telling first."""
+KIN = {"path_forward_mm": "path_departure_mm"}
+"""Measures of the same thing: where a finding rests on the first, the second is not praised."""
 
 
 def held(look: Look, findings: Sequence[Finding]) -> Held | None:
@@ -78,6 +80,7 @@ def held(look: Look, findings: Sequence[Finding]) -> Held | None:
         the fewest of them.
     """
     faulty = {f.evidence[0].measure for f in findings if f.evidence}
+    faulty |= {KIN[measure] for measure in faulty & set(KIN)}
     kept = [k for k in (_kept(good, look) for good in GOOD[look.data.asked.lift]) if k is not None]
     kept = [k for k in kept if k[0].measure not in faulty][:MOST_NAMED]
     best, why = best_of(look, findings)

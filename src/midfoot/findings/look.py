@@ -204,8 +204,6 @@ class Look:
         confidence = confidence_of(size, sd, floor)
         if confidence is None and sign.close is not None and -sign.close <= size:
             return Seen(size, sd, above, "hint", ("this clip cannot tell on which side of the line it is",))
-        if sign.own_floor and _own(sign, measure, against) < limit.floor:
-            confidence = None
         doubts: list[str] = []
         if confidence is not None:
             held = at_most(confidence, out) if out else None
@@ -264,13 +262,3 @@ def confidence_of(size: float, sd: float, floor: float) -> str | None:
 def _value(measure: Measure) -> float:
     assert measure.value is not None
     return measure.value
-
-
-def _own(sign: Sign, measure: Measure, reference: float) -> float:
-    """The rep's own value in the direction of the fault, as far as the common error lets it.
-
-    A path is told by its largest departure alone. Where that of the reference rep is the other way, the same rep
-    may have gone nearly as far this way: so much is taken off, or a mere change of sign would look like a fault.
-    """
-    way = -1.0 if sign.worse == "less" else 1.0
-    return way * _value(measure) - max(-way * reference, 0.0) + CLEAR_SDS * (measure.sd_common or 0.0)

@@ -16,7 +16,7 @@ def moment(part: str, measure: str, look: Look, i: int) -> float:
     """Give the moment to look at in a rep, s: where path or drop is largest, or else by the part of the rep."""
     rep = look.reps[i]
     span = rep.ascent_s
-    if span is not None and measure in ("path_departure_mm", "downward_movement_mm"):
+    if span is not None and measure in ("path_forward_mm", "downward_movement_mm"):
         found = _on_path(measure, look, rep, span)
         if found is not None:
             return round(found, 3)
@@ -28,10 +28,10 @@ def _on_path(measure: str, look: Look, rep: Rep, span: tuple[float, float]) -> f
     if path is None:
         return None
     inside = np.flatnonzero((path.t_s >= span[0]) & (path.t_s <= span[1]))
-    values = path.forward_mm[inside] if measure == "path_departure_mm" else path.up_mm[inside]
+    values = path.forward_mm[inside] if measure == "path_forward_mm" else path.up_mm[inside]
     if len(inside) < 5 or not np.isfinite(values).all():
         return None
-    if measure == "path_departure_mm":
+    if measure == "path_forward_mm":
         return float(path.t_s[inside[int(np.argmax(values - values[0]))]])
     return float(path.t_s[inside[int(np.argmax(np.maximum.accumulate(values) - values))]])
 

@@ -130,11 +130,10 @@ def _sign(sign: Sign) -> str:
     way = {"more": "more", "less": "less", "away": "to either side"}[sign.worse]
     against = "against the reference rep" if sign.against == "reference" else "by itself"
     most = f", at most {sign.most}" if sign.most != "sure" else ""
-    own = "; the rep's own value must reach the floor too" if sign.own_floor else ""
     pct = " of its value" if sign.as_pct else ""
     return (
         f"- `{sign.measure}` ({sign.words}), {way}, {against}, from {limit.floor:g}{UNIT_WORDS[limit.unit]}{pct}"
-        f"{most}{own}."
+        f"{most}."
     )
 
 

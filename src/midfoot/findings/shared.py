@@ -55,7 +55,7 @@ BESIDE_SLOWING = (
     ("ascent_mean_velocity_m_s", "mean velocity"),
 )
 FARTHER_FORWARD = Clue(
-    measure="path_departure_mm", clear=12.0, says_for="the bar also goes farther forward",
+    measure="path_forward_mm", clear=12.0, says_for="the bar also goes farther forward",
     says_against="the path stays the same",
 )  # fmt: skip
 LIES_TILTED = Clue(

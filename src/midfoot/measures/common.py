@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from attrs import evolve
 
 from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, Unseen
 from midfoot.measures.scene import HOLD_S, WHOLE_REP, RepScene
@@ -91,6 +92,18 @@ def path_departure(rep: RepScene) -> Answer:
     at = float(rep.bar.t_s[rows[int(np.argmax(np.abs(away)))]])
     # A reading at the very edge of the ascent is fitted with frames of the ascent only as far as they go.
     return Answer(rep.bar.forward(at) - reference, rep.bar.basis)
+
+
+def path_forward(rep: RepScene) -> Answer:
+    """Farthest forward, ascending, of the vertical through the low or the lift-off; 0 where it stays behind."""
+    first, last = rep.ascent
+    rows = rep.bar.rows(first, last)
+    if len(rows) < 5:
+        raise Unseen("too few frames show the ascent", WHOLE_REP)
+    reference = rep.bottom[0]
+    at = float(rep.bar.t_s[rows[int(np.argmax(_calm(rep, rows)))]])
+    reach = rep.bar.forward(at) - reference
+    return Answer(evolve(reach, value=max(reach.value, 0.0)), rep.bar.basis)
 
 
 def lockout_shortfall(rep: RepScene) -> Answer:
@@ -292,6 +305,13 @@ CATALOGUE: tuple[RepMeasure, ...] = (
         what="How far forward the bar is held at the end of the ascent from where the ascent began.",
         formula="forward(held) - mean forward over the low interval (deadlift: at rest on the floor).",
         lies="Camera roll, as for the path at the low.", film=FILM_BAR,
+    ),
+    RepMeasure(
+        id="path_forward_mm", title="Forward reach in the ascent", unit="mm", compute=path_forward,
+        what="How far forward, while ascending, the bar comes of the vertical through the low (deadlift: through "
+        "the bar's place at rest before lift-off); 0 where it stays behind it.",
+        formula="max(forward - reference, 0) between the ascent's begin and end.",
+        lies="Camera roll moves it in every rep alike.", film=FILM_BAR, good="less",
     ),
     RepMeasure(
         id="path_departure_mm", title="Departure from the vertical in the ascent", unit="mm",

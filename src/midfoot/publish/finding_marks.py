@@ -19,7 +19,7 @@ DIP_REACH_S = 0.6
 """The dip is looked for this near to the finding's moment."""
 LOCKOUT_REACH_S = 0.5
 SMALLEST_SHOWN_MM = 5.0
-FORWARD = ("path_departure_mm",)
+FORWARD = ("path_forward_mm", "path_departure_mm")
 """Measures that the distance to the rep's own vertical shows."""
 Spot = tuple[float, float]
 

@@ -44,7 +44,7 @@ MOMENTS_OF = {
     "bench": ("start", "low_start", "low_end", "end"),
     "deadlift": ("start", "top_start", "top_end", "end"),
 }
-FORWARD_IDS = ("path_departure_mm", "path_range_mm")
+FORWARD_IDS = ("path_departure_mm", "path_forward_mm", "path_range_mm")
 FIGURES: dict[str, dict[str, tuple[str, ...]]] = {
     "squat": {
         "start": ("trunk_angle_start_deg",),

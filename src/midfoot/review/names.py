@@ -4,7 +4,8 @@ from __future__ import annotations
 
 NAMES = {
     "low_height_change_mm": "the height of the low", "range_of_motion_mm": "how far the bar travels",
-    "path_departure_mm": "the path of the bar", "path_at_low_mm": "where the bar is at the low",
+    "path_departure_mm": "the path of the bar", "path_forward_mm": "the path of the bar",
+    "path_at_low_mm": "where the bar is at the low",
     "path_range_mm": "the path of the bar", "ascent_time_s": "the time of the way up",
     "descent_time_s": "the pace of the way down", "ascent_mean_velocity_m_s": "the speed of the way up",
     "lockout_shortfall_mm": "the lockout", "trunk_angle_low_deg": "the lean at the low",
@@ -52,6 +53,7 @@ GOALS = {
     "low_height_change_mm": "the last rep is as deep as the first",
     "off_chest_travel_mm": "the bar leaves the chest toward your eyes",
     "path_at_low_mm": "the bar touches where it touched in your first rep",
+    "path_forward_mm": "the bar keeps to its line on the way up",
     "path_departure_mm": "the bar keeps to its line on the way up",
     "pause_time_s": "the wait on the chest is as long in the last rep as in the first",
     "shoulder_shift_mm": "the shoulders are still where you put them",

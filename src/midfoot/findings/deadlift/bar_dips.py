@@ -22,14 +22,14 @@ FINDING = FindingDefinition(
              said="the near knee bent again by {size}", limit="knee_rebend", most="likely"),
     ),
     beside=(
-        ("path_departure_mm", "forward of lift-off"),
+        ("path_forward_mm", "forward of lift-off"),
         ("sticking_velocity_m_s", "slowest velocity in the sticking region"),
     ),
     causes=(
         PossibleCause(
             id="bar_away", text="The bar is away from the body and has to be brought in",
             clues=(
-                Clue(measure="path_departure_mm", clear=12.0, says_for="the bar goes farther forward in the pull",
+                Clue(measure="path_forward_mm", clear=12.0, says_for="the bar goes farther forward in the pull",
                      says_against="the bar keeps its path"),
             ),
         ),

@@ -10,12 +10,11 @@ FINDING = FindingDefinition(
     what="In the pull the bar goes farther forward of its place at lift-off than in the reference rep.",
     why="Every centimetre that the bar is away from the legs lengthens the arm at hips and back.",
     how=(PATH_SIDE, PATH_OBLIQUE, NOT_FRONT),
-    lies="A camera that is not level tilts every path alike, so only differences count, and the rep itself must "
-    "not lie behind its own vertical. A bar that rolls before it leaves changes where the rep begins.",
+    lies="A camera that is not level tilts every path alike, so only differences count; a bar that stays behind "
+    "its own vertical does not go forward. A bar that rolls before it leaves changes where the rep begins.",
     signs=(
-        Sign(measure="path_departure_mm", words="forward of lift-off in the pull",
-             said="the bar went {size} farther forward in the pull than in {ref}", limit="forward_drift",
-             own_floor=True),
+        Sign(measure="path_forward_mm", words="forward of lift-off in the pull",
+             said="the bar went {size} farther forward in the pull than in {ref}", limit="forward_drift"),
     ),
     beside=(
         ("hip_lead_ratio", "hip rise against bar rise"),
@@ -48,12 +47,12 @@ FINDING = FindingDefinition(
         ),
     ),
     changes=(
-        PossibleChange(id="deadlift_leaves_lats", kind="cue", measure="path_departure_mm",
+        PossibleChange(id="deadlift_leaves_lats", kind="cue", measure="path_forward_mm",
                        text="Sweep the bar back into the legs with straight arms, from the floor to the lockout."),
-        PossibleChange(id="deadlift_leaves_start", kind="setup", measure="path_departure_mm",
+        PossibleChange(id="deadlift_leaves_start", kind="setup", measure="path_forward_mm",
                        text="Start every rep with the bar over the middle of the foot, and walk back to it when "
                        "it rolls."),
-        PossibleChange(id="deadlift_leaves_pause", kind="drill", measure="path_departure_mm",
+        PossibleChange(id="deadlift_leaves_pause", kind="drill", measure="path_forward_mm",
                        text="Pulls with a two-second stop at mid-shin, the bar touching.", max_load_pct=70.0),
     ),
 )  # fmt: skip

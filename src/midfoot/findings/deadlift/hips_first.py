@@ -22,7 +22,7 @@ FINDING = FindingDefinition(
              said="the trunk tipped {size} more off the floor than in {ref}", limit="trunk_tip", most="likely"),
     ),
     join="first_seen",
-    beside=(("hip_height_liftoff_mm", "hip height at lift-off"), ("path_departure_mm", "forward of lift-off")),
+    beside=(("hip_height_liftoff_mm", "hip height at lift-off"), ("path_forward_mm", "forward of lift-off")),
     causes=(
         PossibleCause(
             id="started_low", text="The pull began with lower hips than before",

@@ -12,13 +12,12 @@ FINDING = FindingDefinition(
     why="A bar that runs ahead of the feet has to be brought back on the way up. The lifter's own straighter rep "
     "shows the way.",
     how=(PATH_SIDE, PATH_OBLIQUE, NOT_FRONT),
-    lies="A camera that is not level tilts every path alike, so only differences between reps count, and the rep "
-    "itself must not lie behind its own vertical. A lifter who turns a little on the spot looks as if the bar "
-    "moved.",
+    lies="A camera that is not level tilts every path alike, so only differences between reps count; a bar that "
+    "stays behind its own vertical does not go forward. A lifter who turns a little on the spot looks as if the "
+    "bar moved.",
     signs=(
-        Sign(measure="path_departure_mm", words="forward of the low point on the way up",
-             said="the bar went {size} farther forward on the way up than in {ref}", limit="forward_drift",
-             own_floor=True),
+        Sign(measure="path_forward_mm", words="forward of the low point on the way up",
+             said="the bar went {size} farther forward on the way up than in {ref}", limit="forward_drift"),
     ),
     beside=(
         ("hip_lead_ratio", "hip rise against bar rise"),
@@ -55,17 +54,17 @@ FINDING = FindingDefinition(
         ),
     ),
     changes=(
-        PossibleChange(id="squat_forward_back_into_bar", kind="cue", measure="path_departure_mm",
+        PossibleChange(id="squat_forward_back_into_bar", kind="cue", measure="path_forward_mm",
                        text="Out of the bottom, push your upper back into the bar and let chest and hips rise "
                        "together."),
-        PossibleChange(id="squat_forward_tempo", kind="drill", measure="path_departure_mm",
+        PossibleChange(id="squat_forward_tempo", kind="drill", measure="path_forward_mm",
                        text="Squats with three seconds up through the first third, the bar over the middle of "
                        "the foot.",
                        max_load_pct=70.0),
-        PossibleChange(id="squat_forward_lighter", kind="load", measure="path_departure_mm", share=0.7,
+        PossibleChange(id="squat_forward_lighter", kind="load", measure="path_forward_mm", share=0.7,
                        text="Use the heaviest weight at which the bar still goes straight up, and build from "
                        "there.",
                        max_load_pct=90.0, max_rpe=8.0),
-        heels_trial("squat_forward_heels", "path_departure_mm"),
+        heels_trial("squat_forward_heels", "path_forward_mm"),
     ),
 )  # fmt: skip

@@ -17,7 +17,7 @@ FINDING = FindingDefinition(
     ),
     beside=(
         ("shank_angle_low_deg", "shank at the low"),
-        ("path_departure_mm", "forward of the low on the way up"),
+        ("path_forward_mm", "forward of the low on the way up"),
     ),
     part="low",
     needs_bar=False,

@@ -29,12 +29,12 @@ FINDING = FindingDefinition(
              said="the knees travelled {size} farther back than in {ref}", limit="knee_back", most="likely"),
     ),
     join="first_seen",
-    beside=(("path_departure_mm", "forward of the low point on the way up"),),
+    beside=(("path_forward_mm", "forward of the low point on the way up"),),
     causes=(
         PossibleCause(
             id="bar_forward_with_it", text="The bar is carried forward and the hips shoot up under it",
             clues=(
-                Clue(measure="path_departure_mm", clear=12.0, says_for="the bar also goes farther forward",
+                Clue(measure="path_forward_mm", clear=12.0, says_for="the bar also goes farther forward",
                      says_against="the bar keeps its path"),
             ),
         ),
