@@ -96,7 +96,9 @@ def comments_of(text: str, lift: str) -> Iterable[tuple[str, list[Seen]]]:
         return
     except ValueError:  # OpenSetError is one: then it is no saved answer either
         pass
-    rows = list(csv.reader(io.StringIO(text)))
+    first = text.partition("\n")[0]
+    between = max(",;\t", key=first.count)  # as a spreadsheet of this or that country writes it
+    rows = list(csv.reader(io.StringIO(text.lstrip("\ufeff")), delimiter=between))
     head = [cell.strip().lower() for cell in rows[0]] if rows else []
     column = next((head.index(n) for n in COLUMNS if n in head), None)
     lines = [r[column] for r in rows[1:] if len(r) > column] if column is not None else text.splitlines()
