@@ -86,7 +86,15 @@ def shared_out(
             added[place] += 1
             n = counts[place] + added[place]
         shares[place].append(evolve(one, n=n))
-    return tuple(GivenReps(share, given.whole) for share in shares)
+    return tuple(
+        GivenReps(
+            share,
+            given.whole,
+            tuple(m for m in given.missing if a <= sum(m) / 2 <= b),
+            tuple(t for t in given.false_at if a <= t <= b),
+        )
+        for share, (a, b) in zip(shares, spans_s, strict=True)
+    )
 
 
 def _piece_of(one: GivenRep, spans_s: Sequence[tuple[float, float]]) -> int:

@@ -297,6 +297,38 @@ def test_the_bar_put_right_by_a_click_is_measured_again_and_the_review_stays(chr
     page.context.close()
 
 
+def test_a_rep_that_is_missing_and_one_that_is_none_are_put_right_by_key(chromium: Any, shown: Shown) -> None:
+    """Two frames taken for its ends; then the first rep of the two is said to be none. On the file's own clock."""
+    set_id, clip_id = add_shown(shown.workspace, measured(), TIMES)
+    page = opened(chromium, Shown(shown.workspace, shown.address, set_id, clip_id))
+    page.evaluate(f"{DESK}.player.show(250)")
+    rest(page, 250)
+    page.keyboard.press("i")
+    page.get_by_role("button", name="Starts at this frame").click()
+    page.evaluate(f"{DESK}.player.show(300)")
+    rest(page, 300)
+    page.get_by_role("button", name="Ends at this frame").click()
+    page.get_by_role("button", name="Measure again with this").click()
+    page.wait_for_selector(".repair-list li")
+    page.evaluate(f"{DESK}.toRep(1)")
+    page.locator("#viewer").evaluate("e => e.focus()")
+    page.keyboard.press("Shift+i")
+    assert page.input_value("#r-rep") == "1"
+    page.get_by_role("button", name="Measure again with this").click()
+    page.wait_for_selector(".repair-list li >> nth=1")
+
+    assert page.locator(".repair-list li span").all_inner_texts() == [
+        "Rep 1 at 2.26 s is none",
+        f"A rep was missing: from {TIMES[250]:.2f} s to {TIMES[300]:.2f} s",
+    ]
+    with shown.workspace.read() as c:
+        missing, false = repairs_of(c, clip_id)
+    assert missing.body == pytest.approx({"from_s": TIMES[250], "to_s": TIMES[300]}, abs=0.006)
+    assert (false.kind, false.body["rep"]) == ("no_rep", 1)
+    assert page.complaints == []
+    page.context.close()
+
+
 def test_an_earlier_set_is_laid_over_the_charts_and_stands_beside(chromium: Any, shown: Shown) -> None:
     page = opened(chromium, shown)
     page.wait_for_selector("#viewer[data-charts]", state="attached")

@@ -7,7 +7,8 @@ from typing import Any
 
 import pytest
 
-from midfoot.desk.repairs import Repair, RepairError, repair_of, request_with
+from midfoot.desk.repaired_request import request_with
+from midfoot.desk.repairs import Repair, RepairError, repair_of
 from midfoot.pipeline import Request
 from midfoot.records.clip import Asked, Reading, Tap
 from midfoot.reps import GivenReps
@@ -86,6 +87,22 @@ def test_moments_of_one_number_said_of_two_reps_stay_apart() -> None:
     )
 
 
+def test_reps_that_were_missed_and_what_is_none_stand_beside_the_moments() -> None:
+    """On the clip's clock; said again of the same stretch the last word counts; undone, nothing is left of it."""
+    slow = ("real_speed", {"times_slower": 2})
+    moment = ("moment", {"rep": 1, "moment": "end_s", "at_s": 8.0, "about_s": 6.0})
+    said = [slow, moment, ("rep", {"from_s": 20.0, "to_s": 26.0}), ("rep", {"from_s": 20.4, "to_s": 25.0}),
+            ("no_rep", {"rep": 2, "about_s": 12.0})]  # fmt: skip
+
+    got = made(*said).given
+
+    assert got == GivenReps([GivenRep(n=1, end_s=4.0, about_s=3.0)], missing=((10.2, 12.5),), false_at=(6.0,))
+    assert made(*said, ("no_rep", {"rep": 3, "about_s": 22.0})).given.missing == ()  # type: ignore[union-attr]
+    back = made(*said, ("rep", {"from_s": 11.0, "to_s": 13.0})).given
+    assert (back.missing, back.false_at) == (((5.5, 6.5), (10.2, 12.5)), ())  # type: ignore[union-attr]
+    assert made(("rep", {"from_s": 2.0, "to_s": 4.0}), undone=1).given is None
+
+
 def test_what_does_not_belong_to_the_lift_is_left_out() -> None:
     """A deadlift has no low and no depth; said to be one afterwards, what was marked of a squat does not count."""
     got = made(
@@ -129,6 +146,9 @@ def test_length_plate_and_joints() -> None:
         ("moment", {"rep": 0, "moment": "end_s", "at_s": 1}, "rep"),
         ("moment", {"rep": 1, "moment": "middle_s", "at_s": 1}, "start_s"),
         ("moment", {"rep": 1, "outcome": "splendid"}, "completed"),
+        ("rep", {"from_s": 3.0, "to_s": 3.1}, "is no rep"),
+        ("rep", {"from_s": 3.0}, "to_s"),
+        ("no_rep", {"rep": 1}, "about_s"),
         ("joint", {"joint": "tail", "x_px": 1, "y_px": 2, "at_s": 1}, "landmark"),
         ("mirrored", {"on": "yes"}, "true or false"),
         ("real_speed", {"times_slower": 0}, "0.05 to 64"),

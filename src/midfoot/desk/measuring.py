@@ -24,7 +24,8 @@ from midfoot.desk.cases import Case, cases_of, note
 from midfoot.desk.depth import keep_offset
 from midfoot.desk.glance import can_judge, summary_of
 from midfoot.desk.own_floors import THRESHOLDS, limits_of
-from midfoot.desk.repairs import Repair, request_with
+from midfoot.desk.repaired_request import request_with
+from midfoot.desk.repairs import Repair
 from midfoot.desk.review_sources import context_of
 from midfoot.findings import Limits
 from midfoot.history import numbers_of

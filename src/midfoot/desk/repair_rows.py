@@ -59,7 +59,9 @@ def settle_lift(connection: Connection, set_id: str, clip_id: str) -> None:
 WORDS = {
     "bar_at": "The bar was pointed at", "lifter_at": "The lifter was pointed at", "length": "Two points told",
     "plate": "Largest plate", "trim": "Part to measure", "moment": "Moment", "joint": "Joint marked",
-    "depth": "Crease and knee top marked", "mirrored": "Mirror image", "real_speed": "Slow motion", "lift": "Lift",
+    "depth": "Crease and knee top marked",
+    "rep": "A rep was missing", "no_rep": "No rep", "mirrored": "Mirror image",
+    "real_speed": "Slow motion", "lift": "Lift",
 }  # fmt: skip
 
 
@@ -84,6 +86,10 @@ def in_words(repair: Repair) -> str:
             )
         case "moment":
             return f"Rep {body['rep']}: {body['outcome'].replace('_', ' ')}"
+        case "rep":
+            return f"{head}: from {body['from_s']:.2f} s to {body['to_s']:.2f} s"
+        case "no_rep":
+            return f"Rep {body['rep']} at {body['about_s']:.2f} s is none"
         case "mirrored":
             return f"{head}: {'yes' if body['on'] else 'no'}"
         case "real_speed":

@@ -1,4 +1,4 @@
-"""What a person puts right of a clip's measurement: repairs as they are kept, and the request that comes of them.
+"""What a person puts right of a clip's measurement: repairs as they are kept, each checked.
 
 Repairs are only ever added; one that was undone stays and no longer counts. Places are px of the upright picture
 as it was shown, times are seconds on the file's own clock: what is said later of mirroring or of the clip's real
@@ -8,30 +8,27 @@ speed then moves none of them.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from typing import Any
 
-from attrs import evolve, frozen
+from attrs import frozen
 
-from midfoot.pipeline import Request
 from midfoot.records.base import LIFTS
 from midfoot.records.body import INDEX
-from midfoot.records.clip import LEAST_LENGTH_PX, DepthMarks, JointMark, KnownLength, Reading, Tap
+from midfoot.records.clip import LEAST_LENGTH_PX
 from midfoot.records.reps import OUTCOMES
-from midfoot.reps import GivenReps
-from midfoot.reps.given import TIMES, GivenRep
+from midfoot.reps.given import TIMES
 
 KINDS = (
-    "bar_at", "lifter_at", "length", "plate", "trim", "moment", "joint", "depth", "mirrored", "real_speed", "lift",
+    "bar_at", "lifter_at", "length", "plate", "trim", "moment", "rep", "no_rep", "joint", "depth", "mirrored",
+    "real_speed", "lift",
 )  # fmt: skip
-NOT_OF = {"squat": "top_", "bench": "top_", "deadlift": "low_"}
 LEAST_MM, MOST_MM = 10.0, 3000.0
 LEAST_PLATE_MM, MOST_PLATE_MM = 100.0, 500.0
 SLOWEST, FASTEST = 0.05, 64.0
 LEAST_PART_S = 1.0
-SAME_FRAME_S = 0.02
-SAME_REP_S = 1.0
-"""The middle of a rep moves by less when one of its moments is put right."""
+LEAST_REP_S, MOST_REP_S = 0.4, 60.0
+"""No rep of a loaded bar is quicker; what takes longer is several, or a part of the clip (common practice)."""
 
 Body = Mapping[str, Any]
 
@@ -63,23 +60,6 @@ def repair_of(kind: str, body: Any) -> dict[str, Any]:
     if not isinstance(body, Mapping):
         raise RepairError(f"A repair of the kind {kind} needs its values, got {body!r}.")
     return CHECKS[kind](body)
-
-
-def request_with(request: Request, repairs: Sequence[Repair]) -> Request:
-    """Put every repair that still counts into the request, in their order; of one kind the last counts.
-
-    Moments of reps, and marks of different joints or moments, add up. What does not belong to the lift that was
-    said last (a low of a deadlift, depth marks of a bench) is left out.
-    """
-    valid = sorted((r for r in repairs if not r.undone), key=lambda r: r.n)
-    for repair in valid:  # the lift, the clock and the mirror first: the others are read by them
-        if repair.kind in FIRST:
-            request = FIRST[repair.kind](request, repair.body)
-    for repair in valid:
-        if repair.kind in THEN:
-            request = THEN[repair.kind](request, repair.body)
-    moments = [r.body for r in valid if r.kind == "moment"]
-    return evolve(request, given=_given(request, moments)) if moments else request
 
 
 def _number(body: Body, name: str, low: float = -math.inf, high: float = math.inf) -> float:
@@ -152,6 +132,20 @@ def _check_moment(body: Body) -> dict[str, Any]:
     return found
 
 
+def _check_rep(body: Body) -> dict[str, Any]:
+    start, end = (_number(body, name, 0) for name in ("from_s", "to_s"))
+    if not LEAST_REP_S <= end - start <= MOST_REP_S:
+        raise RepairError(
+            f"From {start:.2f} to {end:.2f} s is no rep: go to the frame in which it starts and take it, then to "
+            f"the one in which it ends, {LEAST_REP_S:g} s later at least."
+        )
+    return {"from_s": start, "to_s": end}
+
+
+def _check_no_rep(body: Body) -> dict[str, Any]:
+    return {"rep": int(_number(body, "rep", 1, 999)), "about_s": _number(body, "about_s", 0)}
+
+
 def _check_joint(body: Body) -> dict[str, Any]:
     joint = body.get("joint")
     if joint not in INDEX:
@@ -183,100 +177,7 @@ def _check_lift(body: Body) -> dict[str, Any]:
 
 CHECKS: dict[str, Callable[[Body], dict[str, Any]]] = {
     "bar_at": _check_place, "lifter_at": _check_place, "length": _check_length, "plate": _check_plate,
-    "trim": _check_trim, "moment": _check_moment, "joint": _check_joint, "depth": _check_depth,
+    "trim": _check_trim, "moment": _check_moment, "rep": _check_rep, "no_rep": _check_no_rep,
+    "joint": _check_joint, "depth": _check_depth,
     "mirrored": _check_mirrored, "real_speed": _check_real_speed, "lift": _check_lift,
 }  # fmt: skip
-
-
-def _tap(reading: Reading, body: Body, spot: Body | None = None) -> Tap:
-    """Give a place on the clip's clock and in the picture as it will be measured."""
-    x = float((spot or body)["x_px"])
-    if "width_px" in body and body["mirrored"] != reading.mirrored:
-        x = body["width_px"] - 1 - x
-    return Tap(x, float((spot or body)["y_px"]), body["at_s"] / reading.real_speed)
-
-
-def _bar_at(request: Request, body: Body) -> Request:
-    return evolve(request, bar_at=_tap(request.reading, body))
-
-
-def _lifter_at(request: Request, body: Body) -> Request:
-    return evolve(request, lifter_at=_tap(request.reading, body))
-
-
-def _length(request: Request, body: Body) -> Request:
-    a, b = (_tap(request.reading, body, body[name]) for name in ("a", "b"))
-    return evolve(request, length=KnownLength(a, b, body["mm"]))
-
-
-def _plate(request: Request, body: Body) -> Request:
-    return evolve(request, asked=evolve(request.asked, plate_mm=body["mm"]), length=None)
-
-
-def _trim(request: Request, body: Body) -> Request:
-    speed = request.reading.real_speed
-    start, end = (None if body[name] is None else body[name] / speed for name in ("from_s", "to_s"))
-    asked = evolve(request.asked, from_s=start, to_s=end)
-    return evolve(request, reading=evolve(request.reading, from_s=start, to_s=end), asked=asked)
-
-
-def _joint(request: Request, body: Body) -> Request:
-    mark = JointMark(body["joint"], _tap(request.reading, body))
-    others = [m for m in request.joints if m.joint != mark.joint or abs(m.at.at_s - mark.at.at_s) > SAME_FRAME_S]
-    return evolve(request, joints=(*others, mark))
-
-
-def _depth(request: Request, body: Body) -> Request:
-    if request.asked.lift != "squat":
-        return request
-    marks = DepthMarks(*(_tap(request.reading, body, body[name]) for name in ("crease", "knee_top")))
-    return evolve(request, depth_marks=marks)
-
-
-def _mirrored(request: Request, body: Body) -> Request:
-    return evolve(request, reading=evolve(request.reading, mirrored=body["on"]))
-
-
-def _real_speed(request: Request, body: Body) -> Request:
-    return evolve(request, reading=evolve(request.reading, real_speed=body["times_slower"]))
-
-
-def _lift(request: Request, body: Body) -> Request:
-    asked = evolve(request.asked, lift=body["lift"], variation=body.get("variation", request.asked.variation))
-    return evolve(request, asked=asked, depth_marks=request.depth_marks if body["lift"] == "squat" else None)
-
-
-FIRST: dict[str, Callable[[Request, Body], Request]] = {
-    "mirrored": _mirrored, "real_speed": _real_speed, "lift": _lift,
-}  # fmt: skip
-THEN: dict[str, Callable[[Request, Body], Request]] = {
-    "bar_at": _bar_at, "lifter_at": _lifter_at, "length": _length, "plate": _plate, "trim": _trim, "joint": _joint,
-    "depth": _depth,
-}  # fmt: skip
-
-
-def _given(request: Request, moments: Sequence[Body]) -> GivenReps | None:
-    """Join the moments with those that the request holds already."""
-    speed = request.reading.real_speed
-    before = request.given.reps if request.given is not None else ()
-    said: list[dict[str, Any]] = [
-        {name: getattr(rep, name) for name in ("n", "about_s", *TIMES, "outcome")} for rep in before
-    ]
-    for body in moments:
-        about = body["about_s"] / speed if "about_s" in body else None
-        row = next((r for r in said if r["n"] == body["rep"] and _same_rep(r["about_s"], about)), None)
-        if row is None:
-            row = {"n": body["rep"], "about_s": about}
-            said.append(row)
-        if "moment" in body and not body["moment"].startswith(NOT_OF[request.asked.lift]):
-            row[body["moment"]] = body["at_s"] / speed
-        if "outcome" in body:
-            row["outcome"] = body["outcome"]
-    reps = [GivenRep(**row) for row in said if any(row.get(name) is not None for name in (*TIMES, "outcome"))]
-    whole = request.given.whole if request.given is not None else False
-    return GivenReps(reps, whole) if reps else request.given
-
-
-def _same_rep(one_s: float | None, other_s: float | None) -> bool:
-    """Tell whether two moments were said of the same rep, where they have the same number."""
-    return one_s is None or other_s is None or abs(one_s - other_s) <= SAME_REP_S

@@ -22,6 +22,7 @@ from midfoot.reps.helped import helped
 from midfoot.reps.moments import BAND_MM
 from midfoot.reps.override import overridden
 from midfoot.reps.phases import phases_of
+from midfoot.reps.put_right import put_right
 from midfoot.reps.resting import heights_of, hip_heights, least_mm, resting_of, seated
 from midfoot.reps.rests import EDGE_S, TURNED_MM
 from midfoot.reps.slack import slack_spans
@@ -131,7 +132,7 @@ def find_reps(
     if doubted is not None:
         warnings.append(doubted)
     if given is not None:
-        found = overridden(found, given, lift, info)
+        found = overridden(put_right(found, given, parts, lift, info), given, lift, info)
     slack = slack_spans(found, body, track, path) if lift == "deadlift" and not alone else []
     return RepSet(tuple(found), tuple(phases_of(parts, found, lift, span, slack)), tuple(warnings), fits)
 

@@ -66,10 +66,24 @@ def _by_number(given: Iterable[GivenRep]) -> tuple[GivenRep, ...]:
 
 @frozen
 class GivenReps:
-    """Given reps in order of their number. `whole` says that there are no others."""
+    """Given reps in order of their number.
+
+    Attributes
+    ----------
+    reps : tuple of GivenRep
+        Numbers count the reps as they stand once missing ones are added and false ones taken out.
+    whole : bool
+        There are no others.
+    missing : tuple of pairs
+        From and to, s, of reps that are there and were not found.
+    false_at : tuple of float
+        Moments, s, inside what was taken for a rep and is none.
+    """
 
     reps: tuple[GivenRep, ...] = field(converter=_by_number)
     whole: bool = False
+    missing: tuple[tuple[float, float], ...] = ()
+    false_at: tuple[float, ...] = ()
 
     def __attrs_post_init__(self) -> None:
         numbers = [r.n for r in self.reps if r.about_s is None]

@@ -288,6 +288,8 @@ class SetDesk {
       ["c", "side by side, or one picture again", () => { if (this.beside.other) this.beside.close(); else void this.beside.open(); }, true],
       ["s", "mechanics and load", () => { const d = at("mechanics-part"); d.open = !d.open; if (d.open) d.scrollIntoView({ block: "nearest" }); }, true],
       ["q", "put right: the bar is here", () => this.repairs.open("bar_at"), true],
+      ["i", "put right: a rep is missing here", () => this.repairs.open("rep"), true],
+      ["Shift+i", "put right: this is no rep", () => this.repairs.open("no_rep"), true],
     ];
     for (const [key, words, run, letter, listed] of keys) bind(key, words, run, { group: GROUP, when: letter ? free : undefined, listed });
     for (let n = 1; n <= 9; n++) bind(String(n), "to rep 1 (2 to rep 2, and so on)", () => this.toRep(n), { group: GROUP, when: () => free() && !!this.scene?.rep(n), listed: n === 1 });
@@ -352,6 +354,8 @@ async function open() {
   document.dispatchEvent(new CustomEvent("desk:ready", { detail: { desk } }));
   if (scene) await desk.measured(scene);
   else root.dataset.ready = "1";
+  const moment = /^#t=(\d+(?:\.\d+)?)$/.exec(location.hash); // a link to a moment: /sets/ID#t=12.4
+  if (moment) desk.go(Number(moment[1]));
 }
 
 if (root) {

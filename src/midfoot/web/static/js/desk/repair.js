@@ -11,12 +11,17 @@ const HELP = {
   depth: ["Crease and knee top", "At the low of a rep, click the crease of the hip, then the top of the knee. It is kept for this lifter and calibrates the depth of later clips too.", 2],
   joint: ["A joint is here", "Choose the joint and click it in the picture; the body is corrected around this moment.", 1],
   moment: ["A moment of a rep", "Go to the right frame by the arrow keys, or drag the ochre line on the timeline.", 0],
+  rep: ["A rep is missing", "Go to the frame in which the rep starts and take it, then to the one in which it ends; or drag the two ends on the timeline. Its low is found between them.", 0],
+  no_rep: ["This is no rep", "What was taken for a rep is taken out: the others are counted anew.", 0],
   trim: ["Part to measure", "Drag the two ends on the timeline, or go to a frame and take it.", 0],
   plate: ["Plate's size", "Measure the largest plate across with a tape.", 0],
   lift: ["Which lift", "", 0],
   mirrored: ["Mirror image", "", 0],
   real_speed: ["Slow motion", "How many times slower than life the clip plays: 8 for 240 frames a second stored at 30.", 0],
 };
+
+/** How long a missing rep is taken to be until its ends are set, s. */
+const REP_S = 3;
 
 /** @param {string} id */
 const at = (id) => /** @type {any} */ (document.getElementById(id));
@@ -39,7 +44,10 @@ export class Repairs {
     this.form.addEventListener("submit", (/** @type {Event} */ e) => { e.preventDefault(); void this.send(); });
     at("repair-cancel").addEventListener("click", () => this.close());
     at("r-pick").addEventListener("click", () => void this._pick());
-    at("r-rep").addEventListener("change", () => this._moments());
+    at("r-rep").addEventListener("change", () => {
+      if (this.kind === "moment") this._moments();
+      else this.desk.player.seek(this.desk.scene.rep(Number(at("r-rep").value)).start_s);
+    });
     at("r-moment").addEventListener("change", () => this._moment());
     at("r-nudge-back").addEventListener("click", () => this._nudge(-1));
     at("r-nudge-on").addEventListener("click", () => this._nudge(1));
@@ -93,15 +101,19 @@ export class Repairs {
     this.form.hidden = false;
     at("repair-part").open = true;
     const { scene, player, timeline } = this.desk;
-    if (kind === "moment") {
+    if (kind === "moment" || kind === "no_rep") {
       const reps = scene?.raw.reps ?? [], here = scene?.repNear(player.time);
       at("r-rep").replaceChildren(...reps.map((/** @type {any} */ r) => new Option(`rep ${r.n}`, String(r.n), false, r.n === here?.n)));
-      if (!reps.length) { this._wrong("There is no rep in this clip yet; give the part to measure, or point at the bar."); return; }
+      if (!reps.length) { this._wrong("There is no rep in this clip yet; say where one is missing, or point at the bar."); return; }
+    }
+    if (kind === "no_rep" && scene?.repNear(player.time)) player.seek(scene.repNear(player.time).start_s);
+    if (kind === "moment") {
       this._moments();
       this._off = player.on("wanted", () => { if (timeline.moment) { timeline.moment.at_s = player.time; timeline.draw(); } });
     }
-    if (kind === "trim") {
-      timeline.trim = [scene?.raw.from_s ?? 0, scene?.raw.to_s ?? player.clock.duration];
+    if (kind === "trim" || kind === "rep") {
+      const all = [scene?.raw.from_s ?? 0, scene?.raw.to_s ?? player.clock.duration];
+      timeline.trim = kind === "trim" ? all : [player.time, Math.min(all[1], player.time + REP_S)];
       timeline.onTrim = () => this._ends();
       this._ends();
       timeline.draw();
@@ -195,6 +207,11 @@ export class Repairs {
       case "trim": {
         const [from, to] = timeline.trim;
         return { from_s: from > 0.01 ? from * speed : null, to_s: to < player.clock.duration - 0.02 ? to * speed : null };
+      }
+      case "rep": return { from_s: timeline.trim[0] * speed, to_s: timeline.trim[1] * speed };
+      case "no_rep": {
+        const rep = scene?.rep(Number(at("r-rep").value));
+        return rep ? { rep: rep.n, about_s: speed * (rep.start_s + rep.end_s) / 2 } : "There is no rep to take out.";
       }
       case "moment": {
         const outcome = at("r-outcome").value, name = at("r-moment").value;
