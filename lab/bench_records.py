@@ -106,6 +106,8 @@ def there(
             continue
         for sign in definition.signs:
             key = SQUAT_LINE.get(sign.measure, sign.measure) if lift == "squat" else sign.measure
+            if sign.when is not None:
+                continue
             values = np.array([row.get(key, np.nan) for row in true], float)
             if not np.isfinite(values).all():
                 continue

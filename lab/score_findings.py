@@ -69,7 +69,7 @@ def signs() -> Iterator[Planted]:
     for definition in FINDINGS:
         for sign in definition.signs:
             known = sign.measure in CLEAN[definition.lift] or sign.measure in FRONT[definition.lift]
-            if sign.measure not in NOT_PLANTED and (known or sign.of_set):
+            if sign.measure not in NOT_PLANTED and sign.when is None and (known or sign.of_set):
                 yield Planted(definition, sign)
 
 

@@ -289,3 +289,38 @@ def test_a_rep_that_the_clip_cuts_is_not_judged() -> None:
 
     assert raised(data, measured, "squat_bar_forward") is not None
     assert raised(evolve(data, reps=evolve(data.reps, reps=reps)), measured, "squat_bar_forward") is None
+
+
+def with_pauses(measured: Measured, *values: float | None) -> Measured:
+    """The pause of every rep; None: a stop too short to be told at 30 frames a second."""
+    out = []
+    for row, value in zip(measured.reps, values, strict=True):
+        kept = [m for m in row if m.id != "pause_time_s"]
+        if value is not None:
+            pause = Measure("pause_time_s", value, "s", 0.02, 0.0, "measured", "made")
+        else:
+            pause = Measure("pause_time_s", None, "s", None, None, "not_seen", reason="no stop", at_most=0.15)
+        out.append((*kept, pause))
+    return evolve(measured, reps=tuple(out))
+
+
+def test_a_pause_that_is_gone_is_said_where_others_paused_or_the_variation_asks_for_it() -> None:
+    data, measured = steady("bench")
+    gone = raised(data, with_pauses(measured, 0.6, 0.62, None), "bench_pause_short")
+
+    assert gone.confidence in ("sure", "likely")
+    assert gone.reps == (3,)
+    assert gone.text == "In rep 3 the bar did not rest on the chest as it did in rep 2."
+    # Between nothing and 0.15 s: the middle of it, with the sd of an even spread (by hand 0.15 / sqrt 12 = 0.043).
+    assert gone.size.value == pytest.approx(0.62 - 0.075)
+    assert gone.size.sd == pytest.approx(np.hypot(0.02, 0.0433), abs=1e-3)
+    never = with_pauses(measured, None, None, None)
+    assert raised(data, never, "bench_pause_short") is None
+    assert raised(data, never, "bench_pause_short", context=Context(variation="touch and go")) is None
+    said = raised(data, never, "bench_pause_short", context=Context(variation="paused bench"))
+    assert said.confidence == "likely"
+    assert said.reps == (1, 2, 3)
+    assert "did not rest on the chest, and the set was said to be paused" in said.text
+    both = with_pauses(measured, 0.6, 0.62, None)
+    again = raised(data, both, "bench_pause_short", context=Context(variation="competition"))
+    assert again.text == gone.text

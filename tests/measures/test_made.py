@@ -151,6 +151,7 @@ def test_a_touch_and_go_press_has_no_pause() -> None:
     m = got(measure(data), 0, "pause_time_s")
     assert m.status == "not_seen"
     assert "0.15 s" in m.reason
+    assert m.at_most == pytest.approx(4.5 / 30)
 
 
 def test_deadlift_by_formula() -> None:

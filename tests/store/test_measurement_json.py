@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 import jsonschema
 import pytest
+from attrs import evolve
 from sets import made_measurement
 
+from midfoot.records.measures import Measure
 from midfoot.store import SCHEMA_ID, schema, to_json, validate
+from midfoot.store.measurement_read import measurement_from
 
 
 @pytest.mark.parametrize("seen", [True, False], ids=["seen", "nothing seen"])
@@ -58,6 +62,20 @@ def test_every_number_keeps_value_unit_sd_and_basis() -> None:
     assert "plate hides" in hidden["reason"]
     assert len(document["bar"]["path"]) == 240
     assert document["bar"]["path"][0]["up_mm"] == 0.0
+
+
+def test_what_is_too_small_to_be_told_keeps_its_bound() -> None:
+    made = made_measurement()
+    short = Measure("pause_time_s", None, "s", None, None, "not_seen", reason="no stop", at_most=0.15)
+    reps = ((*made.measured.reps[0], short), *made.measured.reps[1:])
+    document = to_json(evolve(made, measured=evolve(made.measured, reps=reps)))
+    body = made.data.body
+    words = [["seen"] * body.state.shape[1]] * len(body.t_s)
+    arrays: Any = {"t_s": body.t_s, "xy_px": body.xy_px, "sd_px": body.sd_px, "status": words}
+
+    validate(document)
+    assert document["reps"][0]["measures"]["pause_time_s"]["at_most"] == 0.15
+    assert measurement_from(document, arrays).measured.of(0, "pause_time_s") == short
 
 
 def test_deadlift_moments_have_their_own_names() -> None:

@@ -41,6 +41,12 @@ class Sign:
         The change is taken in per cent of the reference rep's value.
     of_set : bool
         It is a measure of the whole set.
+    gone : str
+        Said instead of `said` of a rep whose value is too small to be told.
+    due : float or None
+        Only with `when`: falling short of this is the sign's size, whatever the other reps do.
+    when : callable or None
+        Whether what was said of the set makes the sign count at all.
     most : str
         The surest this sign alone may make a finding.
     close : float or None
@@ -56,6 +62,9 @@ class Sign:
     ways: tuple[str, str] = ("", "")
     as_pct: bool = False
     of_set: bool = False
+    gone: str = ""
+    due: float | None = None
+    when: Callable[[Context], bool] | None = field(default=None, eq=False, repr=False)
     close: float | None = None
     most: str = field(default="sure", validator=one_of(*CONFIDENCES))
 

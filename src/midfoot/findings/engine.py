@@ -79,6 +79,8 @@ def _raise(definition: FindingDefinition, look: Look) -> _Raised | None:
         seen = next((s for s in shown if s.by_rep), None)
         shown = [] if seen is None else [seen]
     raised = [s for s in shown if s.worst is not None]
+    # What was due anyway is said only where the reps do not show it against each other.
+    raised = [s for s in raised if s.sign.due is None] or raised
     if not raised:
         return None
     main = min(raised, key=_order)
@@ -151,6 +153,8 @@ def _said(shown: Shown, i: int, look: Look, *, sd: bool = False) -> str:
     if shown.sign.close is not None and seen.confidence == "hint":
         return "the hip did not stand clearly below the knee at the low, as far as this clip can tell"
     reference = _name(look, shown.reference) if shown.reference is not None else ""
+    if seen.gone:
+        return shown.sign.gone.format(ref=reference)
     return shown.sign.said.format(size=size, ref=reference, way=shown.sign.ways[0 if seen.above else 1])
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from attrs import frozen
+from attrs import evolve, frozen
 
 from midfoot.findings.definition import Sign
 from midfoot.findings.scatter import chance_of, consistency, stands_out
@@ -31,7 +31,7 @@ TIMES = ("_s", "_m_s")
 class Seen:
     """A sign in one rep: how large, how sure (None: not raised), and what keeps it from being surer.
 
-    `above` says on which side of what it is held against the measure lies.
+    `above` says on which side of what it is held against the measure lies; `gone` that it is too small to be told.
     """
 
     size: float
@@ -39,6 +39,7 @@ class Seen:
     above: bool
     confidence: str | None
     doubts: tuple[str, ...]
+    gone: bool = False
 
 
 @frozen
@@ -106,6 +107,22 @@ class Look:
         read = {i: self.read(measure_id, i) for i in self.judged}
         return {i: m for i, m in read.items() if m is not None}
 
+    def values_or_bounds(self, sign: Sign) -> dict[int, Measure]:
+        """Give a sign's measure of every rep that is judged and has it.
+
+        Of a value too small to be told, where the sign has words for it, the middle of what it may be with the sd
+        of an even spread.
+        """
+        found = self.values(sign.measure)
+        if not sign.gone:
+            return found
+        for i in self.judged:
+            measure = self.measured.of(i, sign.measure) if i < len(self.measured.reps) else None
+            if measure is not None and measure.value is None and measure.at_most is not None:
+                half, spread = measure.at_most / 2, measure.at_most / math.sqrt(12.0)
+                found[i] = evolve(measure, value=half, sd=spread, sd_common=0.0, status="measured")
+        return dict(sorted(found.items()))
+
     def whole(self, measure_id: str) -> Measure | None:
         """Give a measure of the whole set, None where it has no value."""
         return next((m for m in self.measured.whole if m.id == measure_id and m.value is not None), None)
@@ -114,11 +131,13 @@ class Look:
         """Hold a sign against every rep; `completed`: only against those that were."""
         limit = self.limits[sign.limit]
         floor = limit.floor * (limit.oblique if self.data.view.view_class in OBLIQUE else 1.0)
+        if sign.when is not None and not sign.when(self.context):
+            return Shown(sign, limit, floor, {}, None)
         if sign.of_set:
             measure = self.whole(sign.measure)
             found = {} if measure is None or not self.judged else {self.judged[0]: measure}
         else:
-            found = self.values(sign.measure)
+            found = self.values_or_bounds(sign)
             found = {i: m for i, m in found.items() if i in self.completed or not completed}
         if sign.against == "nothing":
             sizes = {i: absolute(sign, m) for i, m in found.items()}
@@ -137,7 +156,7 @@ class Look:
 
     def _out(self, row: dict[int, float], sizes: dict[int, tuple[float, float]], sign: Sign, limit: Limit) -> str:
         """Tell whether the set is more than restless: asked once, of all its reps together."""
-        if not limit.natural or len(row) < 2:
+        if not limit.natural or len(row) < 2 or sign.due is not None:
             return "sure"
         _, sd = max(sizes.values())
         # A difference between two readings: each has 1/sqrt(2) of its error.
@@ -218,7 +237,7 @@ class Look:
             doubts.append("its size is near what counts, within the clip's error")
         if confidence == "hint" and not doubts:
             doubts.append("it is smaller than what counts for sure")
-        return Seen(size, sd, above, confidence, tuple(doubts))
+        return Seen(size, sd, above, confidence, tuple(doubts), measure.at_most is not None)
 
     def _caps(self, sign: Sign, measure: Measure) -> Iterator[tuple[str, str]]:
         if sign.most != "sure":
@@ -240,6 +259,8 @@ class Look:
 def absolute(sign: Sign, measure: Measure) -> tuple[float, float]:
     """Give the size of a sign that is held against nothing, and its sd from both kinds of error."""
     value = _value(measure)
+    if sign.due is not None:
+        return sign.due - value, math.hypot(measure.sd or 0.0, measure.sd_common or 0.0)
     size = abs(value) if sign.worse == "away" else value if sign.worse == "more" else -value
     return size, math.hypot(measure.sd or 0.0, measure.sd_common or 0.0)
 

@@ -131,6 +131,8 @@ def _sign(sign: Sign) -> str:
     against = "against the reference rep" if sign.against == "reference" else "by itself"
     most = f", at most {sign.most}" if sign.most != "sure" else ""
     pct = " of its value" if sign.as_pct else ""
+    if sign.due is not None:
+        against = f"against {sign.due:g}{UNIT_WORDS[limit.unit]}, where the set was said to ask for it"
     return (
         f"- `{sign.measure}` ({sign.words}), {way}, {against}, from {limit.floor:g}{UNIT_WORDS[limit.unit]}{pct}"
         f"{most}."

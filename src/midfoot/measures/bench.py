@@ -153,7 +153,7 @@ def pause_time(rep: RepScene) -> Answer:
     least = LEAST_PAUSE_FRAMES * rep.scene.interval_s
     if last - first < least:
         raise Unseen(
-            f"no stop of {least:.2f} s or more, and a shorter one is not told at this frame rate", FILM_FAST
+            f"no stop of {least:.2f} s or more, and a shorter one is not told at this frame rate", FILM_FAST, least
         )
     return Answer(own(last - first, sd, f"pause {rep.rep.n}"), f"{rep.bar.basis}, velocity below 30 mm/s")
 

@@ -19,12 +19,13 @@ COMMON_PRACTICE = "common practice, no source"
 
 
 class Unseen(Exception):
-    """This rep does not show it: why, and what would help."""
+    """This rep does not show it: why, and what would help; `at_most` where it is too small to be told."""
 
-    def __init__(self, reason: str, remedy: str = "") -> None:
+    def __init__(self, reason: str, remedy: str = "", at_most: float | None = None) -> None:
         super().__init__(reason)
         self.reason = reason
         self.remedy = remedy
+        self.at_most = at_most
 
 
 class DoesNotApply(Exception):

@@ -146,7 +146,7 @@ def _answer(definition: RepMeasure | SetMeasure, scene: RepScene | Scene) -> Mea
         answer = definition.compute(scene)  # type: ignore[arg-type]
     except Unseen as unseen:
         reason = unseen.reason if not unseen.remedy else f"{unseen.reason.rstrip('.')}; {unseen.remedy}"
-        return _none(definition, "not_seen", reason)
+        return evolve(_none(definition, "not_seen", reason), at_most=unseen.at_most)
     except DoesNotApply as reason:
         return _none(definition, "not_applicable", reason.reason)
     if not all(map(math.isfinite, (answer.number.value, answer.number.sd, answer.number.sd_common))):

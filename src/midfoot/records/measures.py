@@ -24,6 +24,7 @@ class Measure:
     `sd` is the random part, which differs from rep to rep; `sd_common` is shared by the whole clip and drops
     out of differences. `value`, `sd` and `sd_common` are None unless `status` is measured or inferred; then
     `reason` says why, with the remedy. `basis` says in a few words what it was measured from.
+    `at_most` belongs to a value that is not seen for being too small: it lies between nothing and this.
     """
 
     id: str
@@ -34,6 +35,7 @@ class Measure:
     status: str = field(validator=one_of(*STATUSES))
     basis: str = ""
     reason: str = ""
+    at_most: float | None = None
 
 
 @frozen

@@ -215,6 +215,7 @@ def _measure(measure: Measure) -> dict[str, Any]:
         "status": measure.status,
         "basis": measure.basis,
         "reason": measure.reason,
+        **({} if measure.at_most is None else {"at_most": _number(measure.at_most)}),
     }
 
 

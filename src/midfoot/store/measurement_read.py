@@ -214,7 +214,7 @@ def _rep(row: dict[str, Any]) -> Rep:
 def _measure(measure_id: str, found: dict[str, Any]) -> Measure:
     return Measure(
         measure_id, found["value"], found["unit"], found["sd"], found["sd_common"], found["status"],
-        found["basis"], found["reason"],
+        found["basis"], found["reason"], found.get("at_most"),
     )  # fmt: skip
 
 

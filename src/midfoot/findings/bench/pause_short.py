@@ -1,13 +1,27 @@
 """Bench press: the pause gets shorter."""
 
+import re
+
 from midfoot.findings.definition import Clue, FindingDefinition, PossibleCause, PossibleChange, Sign
 from midfoot.findings.shared import HARD_SET, HEIGHT_ANY, HEIGHT_FRONT
+from midfoot.records.context import Context
+
+PAUSED = re.compile(r"paus|competition|\bcomp\b", re.IGNORECASE)
+LEAST_PAUSE_S = 0.3
+"""What was said to be paused rests for this long at the least (common practice, no source)."""
+
+
+def said_paused(context: Context) -> bool:
+    """Tell whether the variation that was named is one with a pause."""
+    return bool(PAUSED.search(context.variation or ""))
+
 
 FINDING = FindingDefinition(
     id="bench_pause_short",
     lift="bench",
     title="The pause gets shorter",
-    what="The bar rests on the chest for less time than in the reference rep.",
+    what="The bar rests on the chest for less time than in the reference rep, or not at all; in a set that was "
+    "said to be paused also where no rep rests.",
     why="On the platform the press begins with the referee's word. A pause that shrinks as the set gets hard is "
     "the first thing to go there too.",
     how=(HEIGHT_ANY, HEIGHT_FRONT,
@@ -17,7 +31,12 @@ FINDING = FindingDefinition(
     sources=("rulebooks fix no length; rest is below 30 mm/s by this project's rule",),
     signs=(
         Sign(measure="pause_time_s", words="pause on the chest", worse="less",
-             said="the pause was {size} shorter than in {ref}", limit="pause"),
+             said="the pause was {size} shorter than in {ref}", limit="pause",
+             gone="the bar did not rest on the chest as it did in {ref}"),
+        Sign(measure="pause_time_s", words="pause on the chest", worse="less", against="nothing", limit="pause",
+             said=f"the bar rested {{size}} less than the {LEAST_PAUSE_S:g} s that make a pause", most="likely",
+             gone="the bar did not rest on the chest, and the set was said to be paused", due=LEAST_PAUSE_S,
+             when=said_paused),
     ),
     beside=(("low_time_s", "time in the low"), ("sink_mm", "sinking after the stop")),
     part="low",
