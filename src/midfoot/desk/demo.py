@@ -9,83 +9,35 @@ from __future__ import annotations
 import shutil
 import threading
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
-from attrs import evolve, frozen
+from attrs import evolve
 
 from midfoot import footage, outputs
 from midfoot.desk import measuring
 from midfoot.desk.consent import note
+from midfoot.desk.demo_sets import BROKEN, KEPT, NEW, PEOPLE, Kept, New
 from midfoot.desk.intake import confirm, give_text, take_clip
-from midfoot.desk.reviewing import add_edits, opened
+from midfoot.desk.reviewing import NoReviewError, add_edits, opened
 from midfoot.jobs import KINDS, enqueue
 from midfoot.jobs.worker import work_on
 from midfoot.records.context import Context
+from midfoot.records.review import LENGTHS
 from midfoot.store import StoreError, Workspace, read_measurement
 from midfoot.store.columns import now
 from midfoot.store.rows import set_setting, setting
-from midfoot.store.tables import changes, clips, follow_ups, jobs, measurements, publications, sets
-from midfoot.units import KG_PER_LB, load_words
+from midfoot.store.tables import changes, clips, follow_ups, jobs, lifters, measurements, publications, sets
+from midfoot.units import load_words
 
 MARK = "demo"
 """Key of the setting that marks a workspace as made here: only such a one is made anew."""
+LEAD_S = 1.2
+"""Shown before and after the reps of a part."""
 Tell = Callable[[str, float], None]
-
-
-@frozen(kw_only=True)
-class Older:
-    """An earlier set: the first reps of a bundled one, so many days before it."""
-
-    name: str
-    lifter: str
-    reps: int
-    load_kg: float
-    days_ago: float
-    publish: bool = False
-
-
-@frozen(kw_only=True)
-class New:
-    """A set that has just come in: a part of a bundled clip (shares of its length) and the message with it."""
-
-    name: str
-    part: tuple[float, float]
-    file: str
-    text: str
-    hours_ago: float
-    waiting: str = ""
-
-
-WHO = {"squat": "Runa Tveit", "bench": "Mattis Holm", "deadlift": "Teo Aldana"}
-USES = {"squat": ("review", "public_page", "name"), "bench": ("review", "edition", "public_page"),
-        "deadlift": ("review",)}  # fmt: skip
-OLDER = (
-    Older(name="squat", lifter=WHO["squat"], reps=3, load_kg=75.0, days_ago=22, publish=True),
-    Older(name="bench", lifter=WHO["bench"], reps=4, load_kg=65.0, days_ago=15, publish=True),
-    Older(name="deadlift", lifter=WHO["deadlift"], reps=1, load_kg=205 * KG_PER_LB, days_ago=29),
-)
-NEW = (
-    New(name="squat", part=(0.42, 0.98), file="IMG_5120.MOV", hours_ago=2.0,
-        text="Ines Falk here, 24F, 61 kg bw. Squat 75 kg x 3 @8.5, belt. My left knee hurts a bit coming up since "
-             "last week. One spotter, safeties set. Should I change my stance?"),
-    New(name="bench", part=(0.30, 0.62), file="PXL_3301.mp4", hours_ago=3.5,
-        text="Name: Jory Penn\nBench 55 kg x 3, RPE 7, no pain. I'm 16 years old. My dad spotted me. Is my pause "
-             "long enough?"),
-    New(name="deadlift", part=(0.45, 1.0), file="VID_0091.mp4", hours_ago=5.0,
-        text="Hi, Sanne Lind here. 102,5 x 1 @9 today, no pain. Meet in 3 weeks. Was it locked out?"),
-    New(name="squat", part=(0.0, 0.45), file="IMG_5098.MOV", hours_ago=26.0,
-        text="Oda Brekke, low bar squat 80kg x 2 @7, no pain. Working on bracing before I unrack."),
-    New(name="bench", part=(0.0, 0.36), file="bench day.mp4", hours_ago=30.0,
-        waiting="The plate was cut off at the left: the phone a metre farther away, please.",
-        text="Ines Falk: bench 42.5kg x 2, no pain, no spotter"),
-    New(name="deadlift", part=(0.0, 0.55), file="IMG_0007.MOV", hours_ago=49.0,
-        text="Teo Aldana, deadlift 90 kg x 1, RPE 7, warm-up single, no pain"),
-)  # fmt: skip
-BROKEN = "IMG_5121.MOV"
-OWN_WORDS = "The reps look alike from the first to the last. Keep doing what you do, and send the next heavy one."
 
 
 def fresh(path: Path) -> Workspace:
@@ -126,65 +78,95 @@ def fill(
     tell, stop : as for the main job.
     """
     tell, stop = tell or (lambda _step, _share: None), stop or threading.Event()
-    made: dict[str, str] = {}
     beside = workspace.path / "blobs" / "parts"
     beside.mkdir(parents=True, exist_ok=True)
-    steps = len(OLDER) + len(measured) + len(NEW) + 1
-    for k, older in enumerate(o for o in OLDER if o.name in measured):
+    _people(workspace)
+    kept = [one for one in KEPT if one.name in measured]
+    new = [one for one in NEW if one.name in measured]
+    steps = len(kept) + len(new) + 1
+    made: dict[tuple[str, float], str] = {}
+    for k, one in enumerate(kept):
         tell("filling the workspace", k / steps)
-        clip, folder, said = measured[older.name]
-        end_s = _end_of(folder, older.reps)
-        part = beside / f"{older.name}-older.mp4"
-        footage.write_proxy(clip, part, to_s=end_s, stop=stop)
-        said = evolve(said, load_kg=older.load_kg, reps=older.reps, rpe=7.0, question="How does this look?")
-        name = f"{older.name} {load_words(older.load_kg, said.load_unit or 'kg')}.mp4"
-        made[f"{older.name} older"] = _put(workspace, part, name, said, older.lifter, days_ago=older.days_ago)
+        made[one.key, one.days_ago] = _take(workspace, one, measured[one.name], beside, stop)
     _work(workspace, ("look", "measure"), stop)
-    for k, (name, (clip, folder, said)) in enumerate(measured.items()):
-        tell("filling the workspace", (len(OLDER) + k) / steps)
-        set_id = _put(workspace, clip, clip.name, said, WHO.get(name, said.lifter or name), days_ago=0.5 + k)
-        made[name] = set_id
-        _reuse(workspace, set_id, folder)
-        with workspace.write() as connection:
-            for use in USES.get(name, ()):
-                note(connection, set_id, use, given_by="lifter")
-            picked = "edition" if name == "bench" else "review"
-            connection.execute(sets.update().where(sets.c.id == set_id).values(picked=picked))
-    _work(workspace, ("look", "measure"), stop)
-    for k, new in enumerate(n for n in NEW if n.name in measured):
-        tell("filling the workspace", (len(OLDER) + len(measured) + k) / steps)
-        _arrive(workspace, measured[new.name][0], new, beside, stop)
+    for k, arriving in enumerate(new):
+        tell("filling the workspace", (len(kept) + k) / steps)
+        _arrive(workspace, measured[arriving.name][0], arriving, beside, stop)
     _broken(workspace, next(iter(measured.values()))[0], beside)
     _work(workspace, ("look",), stop)
-    if publish:
-        for older in OLDER:
-            if older.publish and f"{older.name} older" in made:
-                tell(f"publishing the review of {older.lifter}", 0.0)
-                _publish(workspace, made[f"{older.name} older"], older, stop)
+    for one in kept:
+        if publish and one.publish:
+            tell(f"publishing the review of {one.lifter}", 0.0)
+            with suppress(NoReviewError):  # why it could not be measured is said below
+                _publish(workspace, made[one.key, one.days_ago], one, stop)
     with workspace.read() as connection:
-        failed = connection.execute(sa.select(jobs.c.kind, jobs.c.error).where(jobs.c.state == "failed")).all()
-    return [f.error for f in failed if f.kind != "look"]
+        failed = connection.execute(sa.select(jobs.c.kind, jobs.c.error).where(jobs.c.error.is_not(None))).all()
+    return [f.error for f in failed if f.error and f.kind != "look"]
 
 
-def _put(workspace: Workspace, path: Path, name: str, said: Context, lifter: str, *, days_ago: float) -> str:
-    """Take a clip in as received so long ago, with what was said confirmed."""
-    taken = take_clip(workspace, path, name, source="demo", move=path.parent.name == "parts")
-    received = now() - timedelta(days=days_ago)
-    said = evolve(said, read_on=received.date(), lifter=lifter)
-    load = load_words(said.load_kg or 0.0, said.load_unit or "kg")
-    text = f"{lifter}: {said.lift} {load} x {said.reps}, RPE {said.rpe:g}\n{said.question or ''}".strip()
+def _people(workspace: Workspace) -> None:
     with workspace.write() as connection:
-        confirm(connection, taken.set_id, said, lifter=lifter)
+        for person in PEOPLE:
+            connection.execute(
+                lifters.insert().values(name=person.name, shown_name=person.name.split()[0], **person.kept)
+            )
+
+
+def _take(
+    workspace: Workspace,
+    one: Kept,
+    measured: tuple[Path, Path, Context],
+    beside: Path,
+    stop: threading.Event,
+) -> str:
+    """Take a set in as received and confirmed so long ago; a part of a bundled one as a film of its own."""
+    clip, folder, said = measured
+    if one.reps is None:
+        set_id = _put(workspace, clip, clip.name, said, one)
+        _reuse(workspace, set_id, folder)
+        return set_id
+    part = beside / f"{one.key}.mp4"
+    from_s, to_s = _span_of(folder, *one.reps)
+    footage.write_proxy(clip, part, from_s=from_s, to_s=to_s, stop=stop)
+    count = one.reps[1] - one.reps[0] + 1
+    said = evolve(said, load_kg=one.load_kg, reps=count, rpe=one.rpe, title=None, question=one.question or None,
+                  working_on=one.working_on)  # fmt: skip
+    return _put(workspace, part, f"{one.name} {load_words(one.load_kg, said.load_unit or 'kg')}.mp4", said, one)
+
+
+def _put(workspace: Workspace, path: Path, name: str, said: Context, one: Kept) -> str:
+    """Take a clip in with what was said confirmed, what the lifter allows, and what it was picked for."""
+    taken = take_clip(workspace, path, name, source="demo", move=path.parent.name == "parts")
+    received = now() - timedelta(days=one.days_ago)
+    said = evolve(said, read_on=received.date(), lifter=one.lifter)
+    load = load_words(said.load_kg or 0.0, said.load_unit or "kg")
+    text = f"{one.lifter}: {said.lift} {load} x {said.reps}, RPE {said.rpe:g}\n{said.question or ''}".strip()
+    with workspace.write() as connection:
+        confirm(connection, taken.set_id, said, lifter=one.lifter)
         connection.execute(
-            sets.update().where(sets.c.id == taken.set_id).values(received_at=received, pasted_text=text)
+            sets.update()
+            .where(sets.c.id == taken.set_id)
+            .values(received_at=received, pasted_text=text, picked=one.picked)
         )
+        for use in next(p.uses for p in PEOPLE if p.name == one.lifter):
+            note(connection, taken.set_id, use, given_by="lifter")
     return taken.set_id
 
 
-def _end_of(folder: Path, reps: int) -> float:
-    found = read_measurement(folder).data.reps.reps[:reps]
-    last = found[-1].end or found[-1].low_end or found[-1].top_end
-    return (last.t_s if last is not None else 10.0) + 1.2
+def _span_of(folder: Path, first: int, last: int) -> tuple[float, float]:
+    """From a little before a rep to a little after another, cut where the bar stands still in between.
+
+    Where fewer were found the last ones are taken.
+    """
+    found = [r for r in read_measurement(folder).data.reps.reps if r.start and (r.end or r.low_end or r.top_end)]
+    spans = [(r.start.t_s, (r.end or r.low_end or r.top_end).t_s) for r in found]  # type: ignore[union-attr]
+    if not spans:
+        return 0.0, 10.0
+    last = min(last, len(spans))
+    first = min(first, last)
+    before = spans[first - 2][1] if first > 1 else 0.0
+    after = spans[last][0] if last < len(spans) else spans[-1][1] + LEAD_S
+    return max(before, spans[first - 1][0] - LEAD_S, 0.0), min(after, spans[last - 1][1] + LEAD_S)
 
 
 def _reuse(workspace: Workspace, set_id: str, folder: Path) -> None:
@@ -234,29 +216,35 @@ def _work(workspace: Workspace, kinds: tuple[str, ...], stop: threading.Event) -
     work_on(workspace, "demo", {k: KINDS[k] for k in kinds}, stop, until_idle=True)
 
 
-def _looked_through(workspace: Workspace, set_id: str) -> list[dict[str, Any]]:
-    """Give the edits of a coach who keeps the draft, and answers himself what no measurement answers."""
-    cards = [c.part for group in opened(workspace, set_id).groups for c in group.waiting]
+def _looked_through(workspace: Workspace, set_id: str, own_words: tuple[str, ...]) -> list[dict[str, Any]]:
+    """Give the edits of a coach who keeps the draft, and answers himself what no measurement answers.
+
+    Where he has nothing of his own to say the card is dropped: nothing is ever said twice.
+    """
+    words = iter(own_words)
     edits: list[dict[str, Any]] = []
-    for k, part in enumerate(cards):
-        seen = {"part": part.id, "reps": list(part.reps), "at_s": list(part.at_s)}
-        if part.needs_words:
+    for k, part in enumerate(c.part for group in opened(workspace, set_id).groups for c in group.waiting):
+        seen = {"id": f"demo{k}", "part": part.id, "reps": list(part.reps), "at_s": list(part.at_s)}
+        own = next(words, "") if part.needs_words else ""
+        if own:
             edits += [
-                {"id": f"demo{k}{length}", "kind": "reword", "length": length, "text": OWN_WORDS, **seen}
-                for length in ("lifter", "on_air")
+                {**seen, "id": f"demo{k}{length}", "kind": "reword", "length": length, "text": own}
+                for length in LENGTHS
             ]
+        elif part.needs_words:
+            edits.append({**seen, "kind": "drop"})
         else:
-            edits.append({"id": f"demo{k}", "kind": "keep", "saw": part.wording_key, **seen})
+            edits.append({**seen, "kind": "keep", "saw": part.wording_key})
     return edits
 
 
-def _publish(workspace: Workspace, set_id: str, older: Older, stop: threading.Event) -> None:
+def _publish(workspace: Workspace, set_id: str, one: Kept, stop: threading.Event) -> None:
     """Accept the draft as it stands, publish it, and put all of it back to the day on which it would have been."""
-    add_edits(workspace, set_id, _looked_through(workspace, set_id))
+    add_edits(workspace, set_id, _looked_through(workspace, set_id, one.own_words))
     with workspace.write() as connection:
         enqueue(connection, "publish", f"publish:{set_id}:lifter", {"set_id": set_id, "kind": "lifter"})
     _work(workspace, ("publish",), stop)
-    back = timedelta(days=older.days_ago - 1)
+    back = timedelta(days=one.days_ago - 1)
     with workspace.write() as connection:
         at = now() - back
         connection.execute(publications.update().where(publications.c.set_id == set_id).values(published_at=at))
