@@ -26,7 +26,7 @@ from midfoot.records.heads import Heads, HeadTrack
 from midfoot.reviewing import Reviewed
 from midfoot.store import StoreError, write_whole
 
-VERSION = "2"
+VERSION = "3"
 """Goes up when the same clip would give other heads."""
 SHORTEST_S = 0.05
 Tell = Callable[[str, float], None]
@@ -68,7 +68,10 @@ def heads_of(film: Film, kept: Path, *, tell: Tell, stop: threading.Event | None
         scout.see(frame)
         progress(frame.t_s)
     found = scout.result()
-    arrays: dict[str, Any] = {"key": np.array(key), "span": np.array([found.from_s, found.to_s])}
+    arrays: dict[str, Any] = {
+        "key": np.array(key),
+        "span": np.array([found.from_s, found.to_s, found.width_px, found.height_px]),
+    }
     for k, track in enumerate(found.tracks):
         columns = [track.t_s, track.xy_px, track.radius_px]
         arrays[f"{track.by}{k:04d}"] = np.column_stack(
@@ -85,11 +88,11 @@ def _read(kept: Path, key: str) -> Heads | None:
             if str(file["key"]) != key:
                 return None
             names = [n for n in file.files if n not in ("key", "span")]
-            tracks = tuple(_track(name[:4], file[name]) for name in names)
+            tracks = tuple(_track(name[:-4], file[name]) for name in names)
             span = file["span"]
     except (OSError, ValueError, KeyError):
         return None
-    return Heads(float(span[0]), float(span[1]), tracks)
+    return Heads(float(span[0]), float(span[1]), tracks, int(span[2]), int(span[3]))
 
 
 def _track(by: str, rows: FloatArray) -> HeadTrack:
@@ -237,7 +240,7 @@ def strip(source: Path, target: Path, *, sound: bool = False) -> None:
                 written.mux(kept)
 
 
-def veil(done: Reviewed, heads: Heads, *, with_lifter: bool) -> Veil:
-    """Tell who is covered in a set's pictures."""
+def veil(done: Reviewed, heads: Heads, *, with_lifter: bool, wide: bool | None = None) -> Veil:
+    """Tell who is covered in a set's pictures; `wide` as `veil_of`."""
     data = done.measurement.data
-    return veil_of(heads, data.body, with_lifter=with_lifter, bar=data.track)
+    return veil_of(heads, data.body, with_lifter=with_lifter, bar=data.track, wide=wide)

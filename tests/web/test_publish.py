@@ -68,6 +68,14 @@ def test_publishing_is_work_of_its_own(client: TestClient, workspace: Workspace,
         assert connection.execute(sa.select(jobs.c.state)).scalar_one() == "cancelled"
 
 
+def test_the_coach_may_have_all_but_the_lifter_and_the_bar_blurred(
+    client: TestClient, workspace: Workspace, set_id: str
+) -> None:
+    client.post(f"/sets/{set_id}/publish", json={"kind": "lifter", "wide": True})
+    with workspace.read() as connection:
+        assert connection.execute(sa.select(jobs.c.payload)).scalar_one()["wide"] is True
+
+
 def test_a_page_that_is_out_is_shown_with_its_message(
     client: TestClient, workspace: Workspace, set_id: str
 ) -> None:

@@ -15,6 +15,7 @@ LIMBS = [INDEX[f"{side}_{joint}"] for side in ("left", "right") for joint in ("w
 LIMB_S, MOSTLY = 0.25, 0.6
 LEAST_PEAK, CLEAREST = 0.5, 6
 """Least mean peak of somebody's six clearest joints: under it are doubles and shapes of the room."""
+DOUBTED_PEAK = 0.4
 HEAD_PER_BODY = 0.17
 """Radius of a head with some room over the distance from the hips to the body's far end: a head is about 0.13 of
 the stature (segment tables, from memory) and the hips lie about half way."""
@@ -27,6 +28,12 @@ def clear(person: PersonTrack) -> bool:
     """Tell whether somebody was made out; folded doubles of a person are not."""
     clearest = np.sort(person.peak[:, list(JOINTS)], axis=1)[:, -CLEAREST:]
     return bool(clearest.mean() >= LEAST_PEAK)
+
+
+def may_be_somebody(person: PersonTrack) -> bool:
+    """Tell whether somebody may be there who was not made out."""
+    clearest = np.sort(person.peak[:, list(JOINTS)], axis=1)[:, -CLEAREST:]
+    return bool(DOUBTED_PEAK <= clearest.mean() < LEAST_PEAK)
 
 
 def on_a_limb(head: HeadTrack, people: list[PersonTrack]) -> bool:

@@ -2,22 +2,22 @@
 
 Two things look: the face network on tiles of the picture a few times a second, which also finds a face behind a
 rack, in a mirror or on a poster, and the people scout, which knows the head of whoever is turned away. Between
-looks the picture itself carries a head along. Missing one is worse than finding one too many.
+looks the picture itself carries a head along, and back to where it was before it was made out. Missing one is
+worse than finding one too many; what may be a head and was not made out is named too (`perhaps`), so that whoever
+covers heads can tell how sure it is that these are all.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import cycle
-from typing import Any
 
-import cv2
 import numpy as np
 from attrs import define, evolve, field
-from numpy.typing import NDArray
 
+from midfoot.body.carry import ROW_S, Carrier, Row, at_most
 from midfoot.body.faces import Face, FaceNet, alike, apart, tiles
-from midfoot.body.followed_head import clear, head_of, on_a_limb
+from midfoot.body.followed_head import clear, head_of, may_be_somebody, on_a_limb
 from midfoot.body.models import ModelFiles, ModelsError
 from midfoot.body.people import PeopleScout
 from midfoot.body.regions import Region
@@ -26,8 +26,7 @@ from midfoot.records.clip import ClipInfo, Frame
 from midfoot.records.heads import Heads, HeadTrack
 
 LOOK_S = 0.16
-ROW_S = 1 / 16
-LONG_SIDE_PX, FLOW_SIDE_PX = 1280, 640
+LONG_SIDE_PX = 1280
 FIND, FOLLOW = 0.5, 0.3
 """Least score with which a head begins, and goes on where one is already."""
 SURE_SEEN, SURE_CHECKED, SURE_OFTEN, SURE_CHECKS = 0.9, 0.7, 0.55, 3
@@ -45,8 +44,10 @@ COAST_S = 1.6
 """So long a head is carried by the picture alone before it is let go: faces turn away and come back."""
 AROUND = 6.0
 """Side of the view around a head that the tiles did not show again, in its radii."""
-JOIN_S, JOIN_RADII = 2.5, 1.5
+JOIN_S, JOIN_RADII = HeadTrack.LONGEST_GAP_S, 1.5
 """Tracks no farther apart in time and place than this are one."""
+LEAST_PERHAPS_S = 0.5
+"""What was taken for a head for a shorter time, and not made out, is not mentioned."""
 TURNS = (np.pi / 2, -np.pi / 2, np.pi)
 
 
@@ -59,10 +60,11 @@ class _Live:
     radius_px: float
     seen_s: float
     turn: float = 0.0
+    born_s: float = 0.0
     scores: list[float] = field(factory=list)
     checks: list[float] = field(factory=list)
     checked_s: float = -np.inf
-    rows: list[tuple[float, float, float, float]] = field(factory=list)
+    rows: list[Row] = field(factory=list)
 
     def note(self, t_s: float, *, least_s: float = 0.0) -> None:
         """Keep where it is now as a row."""
@@ -119,7 +121,7 @@ class HeadScout:
         self._small: Iterator[list[Region]] = iter(())
         self._large: list[Region] = []
         self._turned: Iterator[list[Region]] = iter(())
-        self._before: NDArray[np.uint8] | None = None
+        self._carrier = Carrier()
         self._looked_s = -np.inf
         self._from_s, self._to_s = np.inf, -np.inf
 
@@ -137,14 +139,20 @@ class HeadScout:
             head.note(frame.t_s, least_s=ROW_S)
 
     def result(self) -> Heads:
-        """Give the heads that were sure enough, in the clip's own pixels."""
+        """Give the heads, in the clip's own pixels: those that were sure enough, and what may be one."""
         if self._to_s < self._from_s:
             return Heads(0.0, 0.0)
         least = LEAST_RADIUS * max(self._shape)
-        people = [t for t in self._people.result().tracks if clear(t)]
+        followed = self._people.result().tracks
+        people = [t for t in followed if clear(t)]
         heads = _joined([h for h in (*self._done, *self._live) if h.likely and h.radius_px >= least])
-        kept = [h for h in heads if h.sure and (h.certain or not on_a_limb(_track(h.rows), people))]
-        return Heads(self._from_s, self._to_s, (*(_track(h.rows) for h in kept), *map(head_of, people)))
+        kept = [h.sure and (h.certain or not on_a_limb(_track(h), people)) for h in heads]
+        found = [_track(h) for h, good in zip(heads, kept, strict=True) if good]
+        perhaps = [_track(h, "perhaps") for h, good in zip(heads, kept, strict=True) if not good]
+        perhaps += [evolve(head_of(t), by="perhaps") for t in followed if may_be_somebody(t)]
+        long = [p for p in perhaps if p.t_s[-1] - p.t_s[0] >= LEAST_PERHAPS_S]
+        height, width = self._shape[:2]
+        return Heads(self._from_s, self._to_s, (*found, *map(head_of, people), *long), width, height)
 
     def _begin(self, shape: tuple[int, ...]) -> None:
         self._shape = shape
@@ -156,10 +164,9 @@ class HeadScout:
             v.turned(t) for t in TURNS[:2] for v in small
         ]
         self._turned = cycle([turned[k::6] for k in range(6)])
-        self._before = None
 
     def _look(self, frame: Frame) -> None:
-        rgb, zoom = _at_most(frame.rgb(), LONG_SIDE_PX)
+        rgb, zoom = at_most(frame.rgb(), LONG_SIDE_PX)
         views = [*self._large, *next(self._small), *next(self._turned)]
         found = self._net.look(rgb, [_zoomed(v, zoom) for v in views], FOLLOW)
         missed = [h for h in self._live if max(h.scores) > FIND_AGAIN and not _among(h, found, zoom)]
@@ -190,7 +197,8 @@ class HeadScout:
         if head is None or head.seen_s == t_s:
             if face.score < FIND or head is not None:
                 return
-            head = _Live(x, y, radius, t_s)
+            head = _Live(x, y, radius, t_s, born_s=t_s)
+            head.rows = self._carrier.back((x, y, radius), t_s)
             self._live.append(head)
         else:
             head.x_px, head.y_px = x, y
@@ -207,21 +215,10 @@ class HeadScout:
 
     def _carry(self, frame: Frame) -> None:
         """Carry every head along with the picture since the last frame."""
-        luma, zoom = _at_most(frame.luma, FLOW_SIDE_PX)
-        before, self._before = self._before, luma
-        if before is None or before.shape != luma.shape or not self._live:
-            return
-        grid = np.stack(np.meshgrid(*[np.linspace(-0.7, 0.7, 6)] * 2), axis=-1).reshape(-1, 2)
-        starts = [np.array([h.x_px, h.y_px]) * zoom + grid * h.radius_px * zoom for h in self._live]
-        points = np.concatenate(starts).astype(np.float32)[:, None]
-        moved, there, _ = cv2.calcOpticalFlowPyrLK(before, luma, points, None, winSize=(13, 13), maxLevel=3)
-        way, good = (moved - points)[:, 0], there.ravel() == 1
-        for k, head in enumerate(self._live):
-            mine = slice(k * len(grid), (k + 1) * len(grid))
-            if good[mine].sum() >= len(grid) // 3:
-                step = np.median(way[mine][good[mine]], axis=0) / zoom
-                if np.hypot(*step) < 1.5 * head.radius_px:
-                    head.x_px, head.y_px = head.x_px + float(step[0]), head.y_px + float(step[1])
+        circles = [(h.x_px, h.y_px, h.radius_px) for h in self._live]
+        for head, step in zip(self._live, self._carrier.step(frame.luma, frame.t_s, circles), strict=True):
+            if step is not None:
+                head.x_px, head.y_px = head.x_px + step[0], head.y_px + step[1]
 
 
 def _among(head: _Live, found: list[Face], zoom: float) -> bool:
@@ -229,44 +226,35 @@ def _among(head: _Live, found: list[Face], zoom: float) -> bool:
 
 
 def _joined(heads: list[_Live]) -> list[_Live]:
-    """Join what ends and begins again near the same place: somebody was covered for a while.
+    """Join what ends and begins again near the same place: somebody was hidden for a while.
 
-    What was seen of the parts counts together.
+    What was seen of the parts counts together. A later part was carried back: where both are known, the earlier
+    one holds.
     """
     out: list[_Live] = []
-    for head in sorted((h for h in heads if h.rows), key=lambda h: h.rows[0][0]):
-        t_s, x, y, radius = head.rows[0]
-        home = next(
-            (
-                o
-                for o in out
-                if 0 < t_s - o.rows[-1][0] <= JOIN_S
-                and np.hypot(x - o.rows[-1][1], y - o.rows[-1][2]) <= JOIN_RADII * max(radius, o.rows[-1][3])
-            ),
-            None,
-        )
+    for head in sorted((h for h in heads if h.rows), key=lambda h: h.born_s):
+        home = next((o for o in out if _goes_on(o, head)), None)
         if home is None:
             out.append(evolve(head, rows=list(head.rows), scores=list(head.scores), checks=list(head.checks)))
         else:
-            home.rows.extend(head.rows)
+            home.rows.extend(r for r in head.rows if r[0] > home.rows[-1][0])
             home.scores.extend(head.scores)
             home.checks.extend(head.checks)
     return out
 
 
-def _track(rows: list[tuple[float, float, float, float]]) -> HeadTrack:
-    table: FloatArray = np.array(rows)
-    return HeadTrack("face", table[:, 0], table[:, 1:3], table[:, 3])
+def _goes_on(one: _Live, later: _Live) -> bool:
+    """Tell whether a head that ended is the one that began again."""
+    end_s = one.rows[-1][0]
+    t_s, x, y, radius = next((r for r in later.rows if r[0] > end_s), later.rows[-1])
+    _, x0, y0, radius0 = one.rows[-1]
+    soon = later.born_s > end_s and 0 < t_s - end_s <= JOIN_S
+    return soon and bool(np.hypot(x - x0, y - y0) <= JOIN_RADII * max(radius, radius0))
 
 
-def _at_most(picture: NDArray[np.uint8], side_px: int) -> tuple[NDArray[np.uint8], float]:
-    """Shrink a picture to a long side; gives how many of its px a px of the given one is."""
-    zoom = min(1.0, side_px / max(picture.shape[:2]))
-    if zoom == 1.0:
-        return picture, 1.0
-    size = (round(picture.shape[1] * zoom), round(picture.shape[0] * zoom))
-    small: Any = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
-    return small, zoom
+def _track(head: _Live, by: str = "face") -> HeadTrack:
+    table: FloatArray = np.array(head.rows)
+    return HeadTrack(by, table[:, 0], table[:, 1:3], table[:, 3])
 
 
 def _zoomed(view: Region, zoom: float) -> Region:

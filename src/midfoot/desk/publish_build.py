@@ -24,6 +24,7 @@ from midfoot.desk.filming import closed, film_of, heads_of
 from midfoot.desk.publish_gate import KINDS, OUTPUT, Blocker, Case, blockers, case_of
 from midfoot.desk.reviewing import reviewed
 from midfoot.publish import captions, look, review_print, site
+from midfoot.publish.blur import Veil
 from midfoot.records.heads import Heads
 from midfoot.records.measures import Measurement
 from midfoot.review_pictures import curves_of
@@ -48,7 +49,11 @@ class PublishError(ValueError):
 
 @frozen(kw_only=True)
 class Building:
-    """A page built and not yet out; `edits` is how many edits its review has."""
+    """A page built and not yet out; `edits` is how many edits its review has.
+
+    `wide` tells whether all but the lifter and the bar is covered in its pictures, `doubts` why heads alone would
+    not do.
+    """
 
     set_id: str
     kind: str
@@ -56,12 +61,26 @@ class Building:
     folder: Path
     edits: int
     made_from: str
+    wide: bool = False
+    doubts: str = ""
 
 
 def build(
-    workspace: Workspace, set_id: str, kind: str, *, tell: covered.Tell, stop: threading.Event | None = None
+    workspace: Workspace,
+    set_id: str,
+    kind: str,
+    *,
+    wide: bool | None = None,
+    tell: covered.Tell,
+    stop: threading.Event | None = None,
 ) -> Building:
     """Build a set's page beside its place; `place` then puts it out.
+
+    Parameters
+    ----------
+    wide : bool, optional
+        Whether all but the lifter and the bar is covered; by default where covering heads leaves a doubt, and then
+        always.
 
     Raises
     ------
@@ -90,10 +109,11 @@ def build(
         shutil.rmtree(old, ignore_errors=True)
     output_folder(folder)
     where = f"{address}{PLACES[kind]}/{token}/" if address else ""
-    _write(done, case, kind, film, heads, folder, where, tell, stop)
+    veil = _write(done, case, kind, film, heads, wide, folder, where, tell, stop)
     return Building(
-        set_id=set_id, kind=kind, token=token, folder=folder, edits=edits, made_from=key_of(done, case, kind)
-    )
+        set_id=set_id, kind=kind, token=token, folder=folder, edits=edits, made_from=key_of(done, case, kind),
+        wide=veil.wide, doubts=veil.why,
+    )  # fmt: skip
 
 
 def _write(
@@ -102,15 +122,17 @@ def _write(
     kind: str,
     film: covered.Film,
     heads: Heads,
+    wide: bool | None,
     folder: Path,
     address: str,
     tell: covered.Tell,
     stop: threading.Event | None,
-) -> None:
-    """Write every file of a page."""
+) -> Veil:
+    """Write every file of a page; gives who is covered in it."""
     face = kind == "lifter" or "face" in case.uses
-    veil = covered.veil(done, heads, with_lifter=case.cover_lifter or not face)
-    outside = covered.veil(done, heads, with_lifter=closed(case))
+    more = True if wide else None  # a doubt cannot be waved aside
+    veil = covered.veil(done, heads, with_lifter=case.cover_lifter or not face, wide=more)
+    outside = covered.veil(done, heads, with_lifter=closed(case), wide=more)
     shown = shown_in(done, OUTPUT[kind], case.uses)
     spoken = shown_in(done, "captions", case.uses)
     measurement, review = shown.measurement, shown.review
@@ -138,6 +160,7 @@ def _write(
     for name, content in files.items():
         with write_whole(folder / name) as beside:
             beside.write_bytes(content)
+    return veil
 
 
 def shown_in(done: Reviewed, output: str, uses: Iterable[str]) -> Reviewed:

@@ -37,7 +37,8 @@ LIFT_WORDS = {"squat": "squat", "bench": "bench press", "deadlift": "deadlift"}
 class Page:
     """A page as its row says it: live, or taken back.
 
-    `link` is where it opens: an address when one is set, else the path beneath `published`.
+    `link` is where it opens: an address when one is set, else the path beneath `published`. `wide` and `doubts`
+    tell how bystanders were covered, as `Building`.
     """
 
     id: str
@@ -48,6 +49,8 @@ class Page:
     revoked_at: datetime | None
     message: str
     made_from: str
+    wide: bool = False
+    doubts: str = ""
 
     @property
     def live(self) -> bool:
@@ -79,7 +82,7 @@ def place(connection: Connection, workspace: Workspace, built: Building) -> str:
     at = now()
     known = live_row(connection, built.set_id, built.kind)
     if known is not None:
-        told = {**known.audience, "from": built.made_from, "uses": sorted(case.uses)}
+        told = {**known.audience, "from": built.made_from, "uses": sorted(case.uses), **_covers(built)}
         connection.execute(
             publications.update().where(publications.c.id == known.id).values(published_at=at, audience=told)
         )
@@ -88,12 +91,17 @@ def place(connection: Connection, workspace: Workspace, built: Building) -> str:
         made = connection.execute(
             publications.insert().values(
                 set_id=built.set_id, kind=built.kind, token=built.token, folder=workspace.relative(target),
-                audience={"from": built.made_from, "uses": sorted(case.uses), "message": ""}, published_at=at,
+                audience={"from": built.made_from, "uses": sorted(case.uses), "message": "", **_covers(built)},
+                published_at=at,
             )
         )  # fmt: skip
         row_id = str((made.inserted_primary_key or [""])[0])
     audit(connection, "published", "set", built.set_id, {"kind": built.kind})
     return row_id
+
+
+def _covers(built: Building) -> dict[str, object]:
+    return {"wide": built.wide, "doubts": built.doubts}
 
 
 def _swap(built: Path, target: Path) -> None:
@@ -231,7 +239,7 @@ def pages_of(connection: Connection, workspace: Workspace, set_id: str) -> dict[
         found[str(row.kind)] = Page(
             id=row.id, kind=row.kind, token=row.token, link=f"{address}{PLACES[row.kind]}/{row.token}/",
             published_at=row.published_at, revoked_at=row.revoked_at, message=told.get("message", ""),
-            made_from=told.get("from", ""),
+            made_from=told.get("from", ""), wide=bool(told.get("wide")), doubts=str(told.get("doubts", "")),
         )  # fmt: skip
     return found
 

@@ -235,7 +235,9 @@ def make(workspace: Workspace, set_id: str, *, tell: Tell, stop: threading.Event
     folder = output_folder(workspace.review(set_id))
     cover = case is not None and case.cover_lifter
     made_from = hashlib.sha256(
-        json.dumps([clip.input_key, [repr(s) for s in stretches], repr(done.script), cover]).encode()
+        json.dumps(
+            [clip.input_key, [repr(s) for s in stretches], repr(done.script), cover, covered.VERSION]
+        ).encode()
     ).hexdigest()
     files = [*NAMES.values(), SUBTITLES]
     if _made(folder) == made_from and all((folder / name).is_file() for name in files):

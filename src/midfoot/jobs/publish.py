@@ -13,9 +13,10 @@ from midfoot.store import output_folder
 
 
 def run(job: Job) -> Finish | None:
-    """Publish the page of the payload's `set_id`; `kind` is lifter or public."""
+    """Publish the page of the payload's `set_id`; `kind` is lifter or public, `wide` covers more than heads."""
     set_id, kind = str(job.payload["set_id"]), str(job.payload.get("kind", "lifter"))
-    built = publishing.build(job.workspace, set_id, kind, tell=job.progress, stop=job.stop)
+    wide = True if job.payload.get("wide") else None
+    built = publishing.build(job.workspace, set_id, kind, wide=wide, tell=job.progress, stop=job.stop)
     with job.unit() as connection:
         row_id = publishing.place(connection, job.workspace, built)
     if kind == "lifter":

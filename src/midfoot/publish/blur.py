@@ -1,6 +1,7 @@
 """Making heads unrecognisable: whose, and how. Whoever is not surely the lifter is covered.
 
 What is under the cover is gone: a few tiles of mean colour, drawn smooth. Nothing of it can be computed back.
+Where it cannot be vouched for that every head is under one, the whole picture is, all but the lifter and the bar.
 """
 
 from __future__ import annotations
@@ -11,8 +12,11 @@ from typing import Any
 import cv2
 import numpy as np
 from attrs import evolve, field, frozen
+from numpy.typing import NDArray
 
 from midfoot.publish.look import Picture
+from midfoot.publish.sharp import Sharp, sharp_of
+from midfoot.publish.vouch import Doubt, doubts, on_the_lifter, said
 from midfoot.records.bar import BarTrack
 from midfoot.records.base import FloatArray
 from midfoot.records.body import HIDDEN, INDEX, BodyTrack
@@ -21,6 +25,8 @@ from midfoot.records.heads import Heads, HeadTrack
 BLOCKS = 6
 """Tiles across a head at most: no face is told by so few (common practice, no source)."""
 LEAST_BLOCK_PX = 5.0
+WIDE_TILES = 64
+"""Tiles along the picture's long side where all of it is covered: a face of a tenth of it holds six."""
 EDGE = 0.12
 """Width of the soft rim over the radius; it lies outside the head."""
 NEAR, ALIKE = 1.3, 0.6
@@ -72,13 +78,26 @@ class Veil:
 
     `heads` are all that were found, `own` where the lifter's is by the body stage, `mine` the places in
     `heads.tracks` that are the lifter's, those of his body with the distance of its hips from his, `with_lifter`
-    whether he is covered too.
+    whether he is covered too. `sharp` is what stays sharp where all else is covered, None where heads alone are;
+    `doubts` say why.
     """
 
     heads: Heads
     own: HeadTrack
     mine: Mapping[int, float] = field(factory=dict)
     with_lifter: bool = False
+    sharp: Sharp | None = None
+    doubts: tuple[Doubt, ...] = ()
+
+    @property
+    def wide(self) -> bool:
+        """Whether all but the lifter and the bar is covered."""
+        return self.sharp is not None
+
+    @property
+    def why(self) -> str:
+        """Say why heads alone would not do; "" where they would."""
+        return said(self.doubts)
 
     def own_at(self, t_s: float) -> list[Circle]:
         """Give where the lifter's head is at a moment: by the body stage, and by his body in the first look."""
@@ -123,22 +142,42 @@ class Veil:
 
         `zoom` is px of the picture per px of the clip.
         """
-        picture = rgb.copy()
-        for x, y, radius in self.circles(t_s):
+        circles = self.circles(t_s)
+        picture = rgb.copy() if self.sharp is None else flattened(rgb, self.sharp.at(t_s).mask(rgb.shape, zoom))
+        for x, y, radius in circles:
             cover(picture, (x * zoom, y * zoom, radius * zoom))
         return picture
 
 
-def veil_of(heads: Heads, body: BodyTrack, *, with_lifter: bool, bar: BarTrack | None = None) -> Veil:
-    """Tell whose the heads are.
+def veil_of(
+    heads: Heads, body: BodyTrack, *, with_lifter: bool, bar: BarTrack | None = None, wide: bool | None = None
+) -> Veil:
+    """Tell whose the heads are, and whether covering them is enough.
 
     A followed body is the lifter's when its hips are where the body stage saw his; a face is his only when it was
     where his head is for most of its time. Where the lifter was not seen, nobody is spared. What went up and down
-    with the end of the bar is a plate.
+    with the end of the bar is a plate. What may be a head is covered unless it lies on the lifter or the bar.
+
+    Parameters
+    ----------
+    wide : bool, optional
+        Whether all but the lifter and the bar is covered; by default where heads alone leave a doubt.
     """
-    if bar is not None:
-        heads = evolve(heads, tracks=tuple(t for t in heads.tracks if t.by != "face" or not is_plate(t, bar)))
     own = own_head(body)
+    middle = np.column_stack([own.xy_px, own.radius_px]) if len(own.t_s) else np.zeros((0, 3))
+    sharp = sharp_of(body, bar, own.t_s, middle)
+    kept = [
+        t for t in heads.tracks
+        if not (t.by == "face" and bar is not None and is_plate(t, bar))
+        and not (t.by == "perhaps" and on_the_lifter(t, sharp))
+    ]  # fmt: skip
+    veil = _whose(evolve(heads, tracks=tuple(kept)), body, own, with_lifter)
+    found = doubts(veil.heads, veil.mine, sharp, veil.circles)
+    return evolve(veil, doubts=found, sharp=sharp if (bool(found) if wide is None else wide) else None)
+
+
+def _whose(heads: Heads, body: BodyTrack, own: HeadTrack, with_lifter: bool) -> Veil:
+    """Tell whose the heads are."""
     mine: dict[int, float] = {}
     hips, reach = _hips(body)
     for place, track in enumerate(heads.tracks):
@@ -197,6 +236,17 @@ def _hips(body: BodyTrack) -> tuple[HeadTrack, float]:
 def _apart(a: Circle, b: Circle) -> float:
     """Distance of two circles in radii of the larger one."""
     return float(np.hypot(a[0] - b[0], a[1] - b[1]) / max(a[2], b[2], 1e-9))
+
+
+def flattened(rgb: Picture, sharp: NDArray[np.float32]) -> Picture:
+    """Give a picture in which a few tiles are left of all that is not `sharp` (rows, columns; 0..1)."""
+    height, width = rgb.shape[:2]
+    block = max(max(height, width) / WIDE_TILES, LEAST_BLOCK_PX)
+    few: Any = cv2.resize(
+        rgb, (max(1, int(width / block)), max(1, int(height / block))), interpolation=cv2.INTER_AREA
+    )
+    flat: Any = cv2.resize(few, (width, height), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(cv2.blendLinear(np.ascontiguousarray(rgb), flat, sharp, 1 - sharp), np.uint8)
 
 
 def cover(picture: Picture, circle: Circle) -> None:

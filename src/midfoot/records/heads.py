@@ -16,10 +16,10 @@ class HeadTrack:
 
     `t_s` (m,), `xy_px` (m, 2) its middle and `radius_px` (m,) a circle that holds hair to chin, in the upright
     clip's own pixels. `by` says what found it: `face` a face network, `body` the head of a followed body, whose
-    `hips_px` (m, 2) then say whose it is; no rows otherwise.
+    `hips_px` (m, 2) then say whose it is; no rows otherwise. `perhaps` is what may be a head and was not made out.
     """
 
-    by: str = field(validator=one_of("face", "body"))
+    by: str = field(validator=one_of("face", "body", "perhaps"))
     t_s: FloatArray = float_field(None)
     xy_px: FloatArray = float_field(None, 2)
     radius_px: FloatArray = float_field(None)
@@ -29,7 +29,7 @@ class HeadTrack:
 
     BEFORE_S: ClassVar[float] = 0.35
     AFTER_S: ClassVar[float] = 0.5
-    LONGEST_GAP_S: ClassVar[float] = 2.5
+    LONGEST_GAP_S: ClassVar[float] = 4.0
     GROWN: ClassVar[float] = 1.25
 
     def at(self, t_s: float) -> tuple[float, float, float] | None:
@@ -57,11 +57,23 @@ class HeadTrack:
         grown = 1.0 if abs(self.t_s[row] - t_s) < 1e-6 else self.GROWN
         return float(self.xy_px[row, 0]), float(self.xy_px[row, 1]), float(self.radius_px[row] * grown)
 
+    def stretches(self) -> list[tuple[int, int]]:
+        """Give the first and the last row of every stretch without a longer pause."""
+        if not len(self.t_s):
+            return []
+        cuts = np.flatnonzero(np.diff(self.t_s) > self.LONGEST_GAP_S)
+        return list(zip([0, *(cuts + 1).tolist()], [*cuts.tolist(), len(self.t_s) - 1], strict=True))
+
 
 @frozen
 class Heads:
-    """Every head that was found in a stretch of a clip, from `from_s` to `to_s`."""
+    """Every head that was found in a stretch of a clip, from `from_s` to `to_s`.
+
+    `width_px` and `height_px` are the upright clip's; 0 where nobody said.
+    """
 
     from_s: float
     to_s: float
     tracks: tuple[HeadTrack, ...] = ()
+    width_px: int = 0
+    height_px: int = 0

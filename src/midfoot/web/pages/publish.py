@@ -41,9 +41,10 @@ LIVE = ("queued", "running")
 
 
 class Wanted(BaseModel):
-    """Which page."""
+    """Which page, and whether all but the lifter and the bar is blurred in it."""
 
     kind: Kind
+    wide: bool = False
 
 
 class Message(BaseModel):
@@ -183,7 +184,8 @@ def publish(desk: Desk, page: Page, set_id: Id, sent: Wanted) -> Response:
             409, f"It cannot go out yet. {' '.join(f'{b.words}.' for b in against[:4])}{more}", against[0].remedy
         )
     with desk.write() as connection:
-        jobs.enqueue(connection, "publish", f"{set_id}:{sent.kind}", {"set_id": set_id, "kind": sent.kind}, HURRY)
+        wanted = {"set_id": set_id, "kind": sent.kind, **({"wide": True} if sent.wide else {})}
+        jobs.enqueue(connection, "publish", f"{set_id}:{sent.kind}", wanted, HURRY)
     return _answer(desk, page, set_id, status=202)
 
 

@@ -44,7 +44,8 @@ root.addEventListener("click", (event) => {
   if (!button || button.getAttribute("type") === "submit") return;
   const { publish, back, withdraw, copy: field, confirm: question } = button.dataset;
   if (question && !window.confirm(question)) return;
-  if (publish) send("publish", { kind: publish });
+  const wide = /** @type {HTMLInputElement | null} */ (root.querySelector(`[data-wide="${publish}"]`));
+  if (publish) send("publish", { kind: publish, wide: wide?.checked ?? false });
   else if (back) send("publish/back", { kind: back });
   else if (withdraw) send("consents/back", { use: withdraw });
   else if (field) copy(field);

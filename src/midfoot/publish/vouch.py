@@ -1,0 +1,104 @@
+"""Whether it can be vouched for that every bystander's head is covered, or why not.
+
+People do not come out of nothing: a head is there from the clip's first moment to its last, or it comes in and
+goes out over the picture's edge. One that begins or ends amid the picture was missed before or after; what may
+have been somebody and was not made out may be a face too. Then more is covered: all but the lifter and the bar.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+import numpy as np
+from attrs import frozen
+
+from midfoot.publish.sharp import Sharp
+from midfoot.records.heads import Heads, HeadTrack
+
+LEAST_RADIUS = 18 / 1280
+"""Of a head that counts, over the picture's long side: a face of 24 px in 1280 has one of 20 px and more."""
+ON_HIM, LEAST_ROWS = 0.6, 3
+"""Share of its time that what lies on the lifter or the bar lies there."""
+AT_THE_EDGE = 1.5
+"""Radii from the picture's edge within which a head comes in and goes out."""
+SAME = 1.2
+"""Radii within which another cover takes over."""
+EITHER_END_S = 0.6
+"""From the clip's first and to its last moment."""
+COMES, GOES = "somebody is first made out amid the picture", "somebody is lost amid the picture"
+THERE = "somebody may stand there who was not made out"
+
+
+@frozen
+class Doubt:
+    """Where a face may lie bare: from when to when, s, and why."""
+
+    from_s: float
+    to_s: float
+    words: str
+
+
+def doubts(
+    heads: Heads,
+    mine: Iterable[int],
+    sharp: Sharp,
+    covered_at: Callable[[float], list[tuple[float, float, float]]],
+) -> tuple[Doubt, ...]:
+    """Name every reason for which a bystander's face may lie bare where the heads alone are covered.
+
+    Parameters
+    ----------
+    mine : places in `heads.tracks` that are the lifter's.
+    covered_at : gives the circles that are covered at a moment.
+    """
+    own = set(mine)
+    least = LEAST_RADIUS * max(heads.width_px, heads.height_px)
+    out: list[Doubt] = []
+    for place, track in enumerate(heads.tracks):
+        if place in own or not len(track.t_s) or float(np.median(track.radius_px)) < least:
+            continue
+        if on_the_lifter(track, sharp):
+            continue
+        first, last = float(track.t_s[0]), float(track.t_s[-1])
+        if track.by == "perhaps":
+            out.append(Doubt(first, last, THERE))
+            continue
+        for a, b in track.stretches():
+            begin, end = float(track.t_s[a]), float(track.t_s[b])
+            if begin > heads.from_s + EITHER_END_S and not _goes_on(track, a, begin - 0.4, heads, covered_at):
+                out.append(Doubt(heads.from_s, begin, COMES))
+            if end < heads.to_s - EITHER_END_S and not _goes_on(track, b, end + 0.6, heads, covered_at):
+                out.append(Doubt(end, heads.to_s, GOES))
+    return tuple(sorted(out, key=lambda d: (d.from_s, d.to_s)))
+
+
+def said(found: Iterable[Doubt]) -> str:
+    """Say doubts in a few words, each once; "" without any."""
+    first: dict[str, float] = {}
+    for doubt in found:
+        at_s = doubt.to_s if doubt.words == COMES else doubt.from_s
+        first.setdefault(doubt.words, at_s)
+    return "; ".join(f"{words} (at {at_s:.1f} s)" for words, at_s in first.items())
+
+
+def on_the_lifter(track: HeadTrack, sharp: Sharp) -> bool:
+    """Tell whether what was taken for a head lies on the lifter or the bar most of its time: a knee, a plate."""
+    rows = np.unique(np.linspace(0, len(track.t_s) - 1, 24).astype(int))
+    held = [sharp.at(float(track.t_s[k])).holds(*map(float, track.xy_px[k])) for k in rows]
+    return bool(len(held) and np.mean(held) >= ON_HIM)
+
+
+def _goes_on(
+    track: HeadTrack,
+    row: int,
+    at_s: float,
+    heads: Heads,
+    covered_at: Callable[[float], list[tuple[float, float, float]]],
+) -> bool:
+    """Tell whether a head that begins or ends in a row was at the edge, or is covered by another there."""
+    x, y, radius = float(track.xy_px[row, 0]), float(track.xy_px[row, 1]), float(track.radius_px[row])
+    room = AT_THE_EDGE * radius
+    if heads.width_px and not (room <= x <= heads.width_px - room and room <= y <= heads.height_px - room):
+        return True
+    at_s = min(max(at_s, heads.from_s), heads.to_s)
+    return any(np.hypot(cx - x, cy - y) <= SAME * max(radius, r) for cx, cy, r in covered_at(at_s))

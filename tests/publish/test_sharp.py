@@ -1,0 +1,124 @@
+"""What stays sharp where all else is blurred: laws of the outline of a made lifter and a made bar."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from attrs import evolve
+
+from midfoot.publish.blur import flattened, veil_of
+from midfoot.publish.sharp import NOTHING, Outline, Sharp, sharp_of
+from midfoot.records.bar import BarTrack
+from midfoot.records.base import Value
+from midfoot.records.body import INDEX, SEEN, BodyTrack
+from midfoot.records.heads import Heads, HeadTrack
+
+T = np.arange(0, 4, 0.1)
+WIDTH, HEIGHT = 640, 480
+PLACES = {"shoulder": (300, 180), "hip": (290, 280), "knee": (340, 340), "ankle": (300, 420), "heel": (290, 430),
+          "foot_index": (340, 430), "elbow": (330, 230), "wrist": (350, 180), "index": (356, 170)}  # fmt: skip
+HEAD = (310.0, 130.0, 30.0)
+
+
+def body(dx: float = 0.0) -> BodyTrack:
+    """Somebody from the side, standing in the left half of the picture; px by hand."""
+    xy, state = np.full((len(T), 33, 2), np.nan), np.zeros((len(T), 33))
+    for name, (x, y) in {**PLACES, "": HEAD[:2]}.items():
+        for side in ("left", "right"):
+            key = INDEX[f"{side}_{name}"] if name else INDEX["nose"]
+            xy[:, key], state[:, key] = [x + dx, y], SEEN
+    flat = np.where(state > 0, 0.9, 0.0)
+    return BodyTrack(status="seen", model="full", t_s=T, xy_px=xy, sd_px=flat, state=state, peak=flat,
+                     depth_m=flat, world_m=np.zeros((len(T), 33, 3)))  # fmt: skip
+
+
+def bar() -> BarTrack:
+    count = len(T)
+    return BarTrack(status="found", source="plate", t_s=T, xy_px=np.tile([352.0, 182.0], (count, 1)),
+                    steady_px=np.tile([352.0, 182.0], (count, 1)), sd_px=np.ones((count, 2)),
+                    seen=np.ones(count, bool), far_xy_px=np.full((count, 2), np.nan), diameter_px=Value(140, 2),
+                    aspect=Value(0.9, 0.02), axis_deg=80.0)  # fmt: skip
+
+
+def sharp() -> Sharp:
+    return sharp_of(body(), bar(), T, np.tile(HEAD, (len(T), 1)))
+
+
+def test_the_lifter_and_the_plate_stay_sharp_and_nothing_far_from_them() -> None:
+    outline = sharp().at(2.0)
+    for x, y in (*PLACES.values(), HEAD[:2], (352, 182), (352, 245)):
+        assert outline.holds(x, y), (x, y)
+    for x, y in ((200, 130), (430, 120), (300, 60), (100, 400), (450, 300)):
+        assert not outline.holds(x, y), (x, y)
+
+
+def test_the_drawn_mask_is_the_outline() -> None:
+    outline = sharp().at(2.0)
+    mask = outline.mask((HEIGHT, WIDTH), 1.0)
+    rng = np.random.default_rng(4)
+    points = rng.integers([0, 0], [WIDTH, HEIGHT], (3000, 2))
+    held = np.array([outline.holds(float(x), float(y)) for x, y in points])
+    drawn = mask[points[:, 1], points[:, 0]] > 0.5
+    assert np.mean(held != drawn) < 0.01  # the soft rim and whole pixels
+    half = outline.mask((HEIGHT // 2, WIDTH // 2), 0.5)
+    assert abs(half.mean() - mask.mean()) < 0.01
+
+
+def test_a_mirrored_outline_is_the_outline_mirrored() -> None:
+    outline = sharp().at(2.0)
+
+    def turn(p: tuple[float, float]) -> tuple[float, float]:
+        return WIDTH - 1 - p[0], p[1]
+
+    mirrored = Outline(
+        limbs=tuple((turn(a), turn(b), half) for a, b, half in outline.limbs),
+        discs=tuple((turn(m), axes, 180.0 - angle) for m, axes, angle in outline.discs),
+    )
+    apart = np.abs(mirrored.mask((HEIGHT, WIDTH), 1.0)[:, ::-1] - outline.mask((HEIGHT, WIDTH), 1.0))
+    assert apart.mean() < 0.004
+
+
+def test_a_short_pause_of_a_landmark_is_bridged_and_a_long_one_is_not() -> None:
+    seen = body()
+    short, long = seen.state.copy(), seen.state.copy()
+    hands = [INDEX[f"{side}_{j}"] for side in ("left", "right") for j in ("wrist", "index")]
+    short[np.ix_(range(18, 21), hands)] = 0
+    long[np.ix_(range(12, 28), hands)] = 0
+    for state, held in ((short, True), (long, False)):
+        one = sharp_of(evolve(seen, state=state), None, T, np.tile(HEAD, (len(T), 1)))
+        assert one.at(2.0).holds(*PLACES["index"]) is held
+
+
+def test_where_nothing_was_seen_nothing_stays_sharp() -> None:
+    empty = evolve(body(), status="not_seen", reason="no one")
+    assert sharp_of(empty, None, T[:0], np.zeros((0, 3))).at(1.0) == NOTHING
+    assert sharp().at(9.0) == NOTHING
+    assert NOTHING.mask((20, 30), 1.0).max() == 0
+
+
+@pytest.mark.parametrize("side_px", [24, 60, 100])
+def test_of_a_face_in_the_blurred_part_at_most_six_tiles_are_left(side_px: int) -> None:
+    """Two pictures that differ only in finer detail than that come out alike: no detail comes through."""
+    base = np.full((720, 1280, 3), 128, np.uint8)
+    out = []
+    for fine in (0, 1):
+        picture = base.copy()
+        squares = (np.indices((side_px, side_px)) // 2).sum(axis=0) % 2 == fine
+        picture[300 : 300 + side_px, 500 : 500 + side_px] = np.where(squares, 250, 5)[..., None]
+        out.append(flattened(picture, NOTHING.mask((720, 1280), 1.0)).astype(int))
+    assert np.abs(out[0] - out[1]).max() <= 14  # of 245 before
+
+
+def test_known_heads_stay_covered_also_before_the_lifter_and_he_is_left_alone() -> None:
+    rng = np.random.default_rng(2)
+    frame = rng.integers(0, 255, (HEIGHT, WIDTH, 3)).astype(np.uint8)
+    face = HeadTrack("face", T, np.tile([300.0, 240.0], (len(T), 1)), np.full(len(T), 20.0))
+    veil = veil_of(Heads(0, 4, (face,), WIDTH, HEIGHT), body(), with_lifter=False, bar=bar(), wide=True)
+    out = veil.over(frame, 2.0)
+    same = (out == frame).all(axis=2)
+    assert veil.wide
+    assert same[120:140, 300:320].mean() > 0.95  # his face
+    assert same[230:250, 292:308].mean() < 0.1  # the known head
+    assert same[60:100, 100:160].mean() < 0.05  # the room
+    hidden = veil_of(Heads(0, 4, (), WIDTH, HEIGHT), body(), with_lifter=True, bar=bar(), wide=True)
+    assert (hidden.over(frame, 2.0) == frame).all(axis=2)[115:145, 295:325].mean() < 0.1
