@@ -27,7 +27,8 @@ class Drawn:
 
     `aspect`, `lean_deg` (of the long axis from upright, clockwise) are the outline's; `lip` the lip's radius over
     the rim's; `rim`, `edge`, `face` are the greys of what lies outside of the lip, of the lip's line and within.
-    `side` is how far the plate's back lies behind its face along the short axis.
+    `side` is how far the plate's back lies behind its face along the short axis. `front` is the radius, over the
+    rim's, of a smaller disc before it, `front_aside` (radii) off, which moves more by the share `front_lead`.
     """
 
     radius: float = 42.0
@@ -45,6 +46,9 @@ class Drawn:
     frames: int = 90
     room: tuple[float, float] = (70.0, 210.0)
     seed: int = 1
+    front: float = 0.0
+    front_aside: tuple[float, float] = (-0.12, 0.10)
+    front_lead: float = 0.05
     legs: bool = False
     post_x: float | None = None
     post_width: float = 14.0
@@ -117,6 +121,16 @@ class Drawn:
         fine = np.where(r < self.lip, self.edge, fine)
         fine = np.where(r < self.lip - 0.02, self.face + 12 * (np.sin(5 * turn) > 0.6) * (r > 0.4), fine)
         fine = np.where(np.abs(r - 0.62) < 0.02, self.face + 50, fine)
+        if self.front:
+            ahead = self.front_lead * (centre - self.centres.mean(axis=0)) + self.radius * np.array(
+                self.front_aside
+            )
+            short, long = short - ahead[0], long - ahead[1]
+            r = np.hypot(short / self.aspect, long) / (self.front * self.radius)
+            fine = np.where(
+                r < 1.0, 70.0 + 90.0 * (np.abs(r - 0.9) < 0.03) + 40.0 * (np.abs(r - 0.6) < 0.05), fine
+            )
+            r = r * self.front
         fine = np.where(r < 0.24, 170.0, fine)
         if self.sleeve:
             out = -0.5 * self.radius * math.sqrt(1 - min(self.aspect, 0.995) ** 2) * (1 if self.side >= 0 else -1)

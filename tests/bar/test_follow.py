@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -54,6 +55,21 @@ def test_a_post_that_passes_in_front_does_not_take_the_plate_along():
     assert sure.mean() > 0.5
     assert off[sure].max() < 1.0
     assert track.diameter_px.value == pytest.approx(2 * POST.radius, rel=0.0125)
+
+
+@pytest.mark.parametrize("share", [0.72, 0.86])
+def test_a_larger_disc_behind_a_smaller_one_gives_the_size_and_the_place(share):
+    # the largest disc is the one whose diameter is told; the drawing knows its rim and its place
+    scene = replace(PLAIN, front=share, radius=52.0)
+
+    track = scene.followed(share, 0)
+
+    off = track.xy_px - scene.centres
+    assert track.status == "found"
+    assert track.diameter_px.value == pytest.approx(2 * scene.radius, abs=2 * track.diameter_px.sd)
+    assert track.diameter_px.sd < 0.05 * track.diameter_px.value
+    assert np.nanmax(np.abs(off - np.nanmedian(off, axis=0))) < 1.0
+    assert np.abs(np.nanmedian(off, axis=0)).max() < 0.06 * scene.radius
 
 
 def test_what_lies_aside_of_the_coarse_path_is_not_taken_for_the_plate():

@@ -27,7 +27,7 @@ from midfoot.bar.coarse import Coarse
 from midfoot.bar.disc_model import MAX_SAMPLES, Sample, sample
 from midfoot.bar.lay import Laid, lay_on, search_for
 from midfoot.bar.plate_look import PlateLook, learn_look
-from midfoot.bar.rows import coarsely_followed, finished
+from midfoot.bar.rows import coarsely_followed, finished, steady
 from midfoot.bar.tap_trail import TapTrail
 from midfoot.records.bar import BarTrack, Sightings
 from midfoot.records.base import FloatArray
@@ -75,10 +75,12 @@ class Follower:
 
     @property
     def place(self) -> FloatArray | None:
-        """Where the plate is in the frame seen last, (2,) px; None where it was not found there."""
-        if not self._laid or not np.isfinite(self._laid[-1].x_px):
+        """Where the rim's centre is in the frame seen last, (2,) px; None where it was not found there."""
+        if self._look is None or not self._laid or not np.isfinite(self._laid[-1].x_px):
             return None
-        return np.array([self._laid[-1].x_px, self._laid[-1].y_px])
+        at, here = self._laid[-1].t_s, np.array([[self._laid[-1].x_px, self._laid[-1].y_px]])
+        radius = np.array([self._look.radius_at(at)])
+        return np.asarray(self._look.rim_at(here, self._steadied(np.array([at]), here), radius)[0])
 
     def learn(self, chosen: Iterable[Frame]) -> None:
         """Look at the frames at `sample_times_s`, in order."""
@@ -96,12 +98,13 @@ class Follower:
             samples.append(sample(frame.luma, frame.t_s, float(place[0]), float(place[1]), radius))
         self._times = ()
         self._rounds += 1
-        look = learn_look(samples, max(self._info.width_px, self._info.height_px))
+        look = learn_look(samples, max(self._info.width_px, self._info.height_px), self._steadied)
         if isinstance(look, str):
             self._why = look
             return
         there = np.array([np.interp(look.t_s, self._coarse.t_s, self._coarse.xy_px[:, i]) for i in (0, 1)]).T
-        aside = float(np.hypot(*np.median(look.xy_px - there, axis=0)))
+        ring = look.xy_px - look.radius_px[:, None] * np.array(look.aside)
+        aside = float(np.hypot(*np.median(ring - there, axis=0)))
         if aside > FAR_ASIDE * max(radius, float(np.median(look.radius_px))) and not self._tapped:
             self._why = "What is seen along the coarse path lies aside of the discs that it was made of."
             return
@@ -140,6 +143,9 @@ class Follower:
             times = [row.t_s for row in self._laid]
             return coarsely_followed(self._coarse, times, self._why, self._sightings)
         return finished(self._look, self._laid, self._coarse, self._sightings)
+
+    def _steadied(self, times: FloatArray, places: FloatArray) -> FloatArray:
+        return steady(times, places, self._sightings)
 
     def _found(self, frame: Frame, look: PlateLook) -> Laid | None:
         radius = look.radius_at(frame.t_s)

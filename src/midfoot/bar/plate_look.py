@@ -6,11 +6,13 @@ ring, so that a template's middle is the point the track reports.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import partial
 
 import numpy as np
 from attrs import evolve, field, frozen
 
+from midfoot.bar.behind import larger_behind
 from midfoot.bar.disc_model import UNIT_MAX_PX, Average, Bend, Sample, average, lay_over, moved, places_of, relay
 from midfoot.bar.patches import Map
 from midfoot.bar.rim import Ellipse, Ring, beyond, concentric, rings
@@ -60,6 +62,8 @@ class PlateLook:
     `ring` is the followed ring in units of its own major half-axis (centre 0, a 1), in the shape of the plate's
     face, and `aside` where the rim's centre lies from its. `t_s` (m,), `xy_px` (m, 2) and `radius_px` (m,) are the
     rim's centre and the ring's major half-axis at the samples. `fit` is the likeness that good samples reach.
+    Where the rim is a larger disc's, behind the followed one, it moves by the share `lag` less about `middle_px`,
+    the camera's own movement taken out.
     """
 
     search: Template
@@ -73,13 +77,27 @@ class PlateLook:
     fit: float
     bend: Bend
     samples: tuple[Sample, ...]
+    lag: float = 0.0
+    middle_px: tuple[float, float] = (0.0, 0.0)
+
+    def rim_at(self, place_px: FloatArray, steady_px: FloatArray, radius_px: FloatArray) -> FloatArray:
+        """Where the rim's centre is (n, 2) px when the followed ring's is at `place_px`.
+
+        `steady_px` (n, 2) is that with the camera's own movement taken out, `radius_px` (n,) its half-axis.
+        """
+        gone = steady_px - np.array(self.middle_px)
+        return np.asarray(place_px + radius_px[:, None] * np.array(self.aside) - self.lag * gone)
 
     def radius_at(self, t_s: float) -> float:
         """Major half-axis at a moment, px."""
         return float(np.interp(t_s, self.t_s, self.radius_px))
 
 
-def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
+Steadied = Callable[[FloatArray, FloatArray], FloatArray]
+"""Takes the camera's own movement out of places (n, 2) px at times (n,) s."""
+
+
+def learn_look(samples: list[Sample], long_side_px: float, steadied: Steadied) -> PlateLook | str:
     """Learn a plate from samples cut along a coarse path; a sentence when there is none to be seen."""
     overlay = lay_over(samples)
     if overlay is None:
@@ -123,7 +141,7 @@ def learn_look(samples: list[Sample], long_side_px: float) -> PlateLook | str:
         if again is not None:
             items, bend = again.samples, again.bend
             rim = outermost_rim(tuple(items), shape)
-    return _look([_recentred(s, evolve(rim.face, a=1.0)) for s in items], ring.score, bend, rim)
+    return _look([_recentred(s, evolve(rim.face, a=1.0)) for s in items], ring.score, bend, rim, steadied)
 
 
 def _reach(items: list[Sample], radius: float, most: float) -> float:
@@ -194,24 +212,32 @@ def _recentred(item: Sample, e: Ellipse) -> Sample:
     return evolve(item, off=off, scale=item.scale * e.a)
 
 
-def _look(items: list[Sample], score: float, bend: Bend, rim: Rim) -> PlateLook:
+def _look(items: list[Sample], score: float, bend: Bend, rim: Rim, steadied: Steadied) -> PlateLook:
     own = Ring(evolve(rim.face, x=0.0, y=0.0, a=1.0), score)
+    items = sorted(items, key=lambda s: s.t_s)
     times, places, radii = places_of(items)
-    aside = (rim.ellipse.x - rim.face.x, rim.ellipse.y - rim.face.y)
+    steady = steadied(times, places)
+    aside, lag = (rim.ellipse.x - rim.face.x, rim.ellipse.y - rim.face.y), 0.0
+    larger = larger_behind(items, own.ellipse, rim, steady)
+    if larger is not None:
+        rim, aside, lag = larger.rim, (larger.x, larger.y), larger.lag
     fine_unit = float(np.clip(np.median(radii), SEARCH_UNIT, FINE_UNIT_MAX))
-    return PlateLook(
+    look = PlateLook(
         _template(items, own.ellipse, float(SEARCH_UNIT), alone=False),
         _template(items, own.ellipse, fine_unit, alone=True),
         own,
         rim,
         aside,
         times,
-        places + radii[:, None] * np.array(aside),
+        places,
         radii,
         float(np.quantile([s.fit for s in items], 0.9)),
         bend,
         tuple(items),
+        lag,
+        (float(np.median(steady[:, 0])), float(np.median(steady[:, 1]))),
     )
+    return evolve(look, xy_px=look.rim_at(places, steady, radii))
 
 
 def _template(items: list[Sample], e: Ellipse, unit: float, *, alone: bool) -> Template:

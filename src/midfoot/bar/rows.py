@@ -31,6 +31,8 @@ with six tenths shown. A blurred or turned plate fits worse as a whole and is no
 PARTED, MOST_PARTED = 0.4, 0.15
 """How far followed and boxed places may lie apart, radii, and in what share of the frames they may lie farther."""
 LEAST_PX = 0.03
+LARGER = 1.06
+"""A rim this many times as large as the followed ring is another disc's."""
 BRIDGED_ACCELERATION = 4.0
 """How hard the bar may swerve while nobody looks, m/s2; a plate's radius is about 0.225 m."""
 RADIUS_M = 0.225
@@ -47,7 +49,7 @@ def finished(look: PlateLook, laid: list[Laid], coarse: Coarse, sightings: Sight
     times = np.array([row.t_s for row in laid])
     xy = np.array([[row.x_px, row.y_px] for row in laid]).reshape(-1, 2)
     radius = np.interp(times, look.t_s, look.radius_px)
-    xy = xy + radius[:, None] * np.array(look.aside)
+    xy = look.rim_at(xy, steady(times, xy, sightings), radius)
     seen = np.isfinite(xy[:, 0])
     seen &= ~_jumps(times, xy, seen, radius)
     xy = np.where(seen[:, None], xy, np.nan)
@@ -57,6 +59,8 @@ def finished(look: PlateLook, laid: list[Laid], coarse: Coarse, sightings: Sight
     middle = float(np.median(radius[seen])) if seen.any() else float(np.median(look.radius_px))
     share = float(seen.mean()) if len(seen) else 0.0
     status, reason = _verdict(coarse, share, _parted(times, xy, seen, coarse, radius))
+    if look.lag or look.rim.grow > LARGER:
+        reason = f"{reason} Smaller discs hang before it: the rim is that of the largest."
     nothing = np.full_like(xy, np.nan)
     return BarTrack(
         status, "plate", times, xy, steady(times, xy, sightings), sd, seen, nothing,
