@@ -32,7 +32,7 @@ from midfoot.body.pose import not_seen
 from midfoot.publish.blur import Veil, veil_of
 from midfoot.records.heads import Heads, HeadTrack
 
-DEVELOPMENT = ("R5a", "R5b", "R5c", "R7")
+DEVELOPMENT = ("R5a", "R5b", "R5c", "R7", "opencap_squat", "pasted-2", "pasted-4", "pasted-6")
 PUBLISHED_PX = 1280
 LEAST_FACE_PX = 24.0
 SURE, SAME_SURE = 0.7, 0.5
@@ -211,7 +211,7 @@ def _at(box: tuple[float, ...], circle: tuple[float, float, float], zoom: float)
 
 def _same(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
     away = np.hypot(a[0] + a[2] / 2 - b[0] - b[2] / 2, a[1] + a[3] / 2 - b[1] - b[3] / 2)
-    return bool(away <= 0.7 * max(a[2], b[2]))
+    return bool(away <= 0.7 * max(a[2], b[2]) and 0.5 < a[2] / b[2] < 2)
 
 
 def _plate(bar: Any, t_s: float) -> tuple[float, float, float] | None:

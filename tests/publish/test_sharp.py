@@ -83,7 +83,7 @@ def test_a_short_pause_of_a_landmark_is_bridged_and_a_long_one_is_not() -> None:
     short, long = seen.state.copy(), seen.state.copy()
     hands = [INDEX[f"{side}_{j}"] for side in ("left", "right") for j in ("wrist", "index")]
     short[np.ix_(range(18, 21), hands)] = 0
-    long[np.ix_(range(12, 28), hands)] = 0
+    long[np.ix_(range(10, 30), hands)] = 0
     for state, held in ((short, True), (long, False)):
         one = sharp_of(evolve(seen, state=state), None, T, np.tile(HEAD, (len(T), 1)))
         assert one.at(2.0).holds(*PLACES["index"]) is held

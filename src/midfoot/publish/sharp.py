@@ -25,7 +25,7 @@ LIMBS = (
 ACROSS = (("shoulder", 0.14), ("hip", 0.20))
 TRUNK, NECK = 0.27, 0.15
 """Half widths over shoulder to hip: girths of the segment tables over 2 pi (from memory), and room for clothes."""
-LONGEST_GAP_S = 0.5
+LONGEST_GAP_S = 1.5
 """A landmark that is not known for no longer than this stays on a line."""
 NEAREST_S = 0.12
 SHAFT, RIM = 0.06, 1.04
