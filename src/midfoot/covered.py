@@ -26,7 +26,7 @@ from midfoot.records.heads import Heads, HeadTrack
 from midfoot.reviewing import Reviewed
 from midfoot.store import StoreError, write_whole
 
-VERSION = "3"
+VERSION = "4"
 """Goes up when the same clip would give other heads."""
 SHORTEST_S = 0.05
 Tell = Callable[[str, float], None]
@@ -74,7 +74,7 @@ def heads_of(film: Film, kept: Path, *, tell: Tell, stop: threading.Event | None
     }
     for k, track in enumerate(found.tracks):
         columns = [track.t_s, track.xy_px, track.radius_px]
-        arrays[f"{track.by}{k:04d}"] = np.column_stack(
+        arrays[f"{track.by}{'!' if track.certain else '?'}{k:04d}"] = np.column_stack(
             [*columns, *([track.hips_px] if len(track.hips_px) else [])]
         )
     with write_whole(kept) as beside, beside.open("wb") as file:
@@ -88,16 +88,16 @@ def _read(kept: Path, key: str) -> Heads | None:
             if str(file["key"]) != key:
                 return None
             names = [n for n in file.files if n not in ("key", "span")]
-            tracks = tuple(_track(name[:-4], file[name]) for name in names)
+            tracks = tuple(_track(name[:-5], file[name], name[-5] == "!") for name in names)
             span = file["span"]
     except (OSError, ValueError, KeyError):
         return None
     return Heads(float(span[0]), float(span[1]), tracks, int(span[2]), int(span[3]))
 
 
-def _track(by: str, rows: FloatArray) -> HeadTrack:
+def _track(by: str, rows: FloatArray, certain: bool) -> HeadTrack:
     hips = rows[:, 4:6] if rows.shape[1] > 4 else np.zeros((0, 2))
-    return HeadTrack(by, rows[:, 0], rows[:, 1:3], rows[:, 3], hips)
+    return HeadTrack(by, rows[:, 0], rows[:, 1:3], rows[:, 3], hips, certain)
 
 
 def shots_of(done: Reviewed, film: Film, veil: Veil, *, tell: Tell, stop: threading.Event | None = None) -> Shots:

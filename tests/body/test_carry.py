@@ -33,7 +33,7 @@ def test_it_is_carried_back_to_where_it_was_before() -> None:
     carrier = Carrier()
     for k in range(40):
         carrier.step(luma(k), k * STEP_S, [])
-    rows = carrier.back((88 + 78.0, 108.0, 24.0), 39 * STEP_S)
+    rows = carrier.back((39 * STEP_S, 88 + 78.0, 108.0, 24.0))
     assert rows[0][0] < 0.1
     for t_s, x, y, radius in rows:
         assert abs(x - (88 + 60 * t_s)) < 3  # 2 px in 1/30 s
@@ -46,7 +46,7 @@ def test_back_ends_at_a_cut_and_memory_does_not_grow() -> None:
     carrier = Carrier()
     for k in range(120):
         carrier.step(luma(k % 60, seed=3 if k < 100 else 9), k * STEP_S, [])
-    rows = carrier.back((88 + 2 * 59.0, 108.0, 24.0), 119 * STEP_S)
+    rows = carrier.back((119 * STEP_S, 88 + 2 * 59.0, 108.0, 24.0))
     assert all(t_s >= 99 * STEP_S - 0.04 for t_s, *_ in rows)
     assert len(carrier._past) <= BACK_S * 16 + 2
 
@@ -55,4 +55,4 @@ def test_a_picture_of_another_size_begins_anew() -> None:
     carrier = Carrier()
     carrier.step(luma(0), 0.0, [])
     assert carrier.step(luma(1)[:200], STEP_S, [(88.0, 108.0, 24.0)]) == [None]
-    assert carrier.back((88.0, 108.0, 24.0), STEP_S) == []
+    assert carrier.back((STEP_S, 88.0, 108.0, 24.0)) == []

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 FLOW_SIDE_PX = 640
-BACK_S, ROW_S = 1.6, 1 / 16
+BACK_S, ROW_S = 4.0, 1 / 16
 """How far back a place is carried, and how close together frames are kept."""
 GRID = np.stack(np.meshgrid(*[np.linspace(-0.7, 0.7, 6)] * 2), axis=-1).reshape(-1, 2)
 LEAST_POINTS = len(GRID) // 3
@@ -51,13 +51,14 @@ class Carrier:
             return [None] * len(circles)
         return _moves(before, small, circles, self._zoom)
 
-    def back(self, circle: tuple[float, float, float], t_s: float) -> list[Row]:
-        """Give where a circle of the present frame was before, oldest first; it ends where it is lost."""
+    def back(self, row: Row) -> list[Row]:
+        """Give where a circle (moment, x, y, radius) was before that, oldest first; it ends where it is lost."""
         rows: list[Row] = []
-        now = self._now
-        x, y, radius = circle
+        t_s, x, y, radius = row
+        now: NDArray[np.uint8] | None = None
         for at_s, then in reversed(self._past):
-            if at_s >= t_s - 1e-6 or now is None:
+            if now is None:  # kept frames lie a row apart: the one at that moment, or the last before it
+                now = then if at_s <= t_s + 1e-6 else None
                 continue
             there = _moves(now, then, [(x, y, radius)], self._zoom)[0]
             if there is None:

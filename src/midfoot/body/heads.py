@@ -64,6 +64,7 @@ class _Live:
     scores: list[float] = field(factory=list)
     checks: list[float] = field(factory=list)
     checked_s: float = -np.inf
+    carried_back: bool = False
     rows: list[Row] = field(factory=list)
 
     def note(self, t_s: float, *, least_s: float = 0.0) -> None:
@@ -82,6 +83,11 @@ class _Live:
     def likely(self) -> bool:
         """Whether it may turn out to be one, together with what comes after it at its place."""
         return self.sure or max(self.checks, default=0.0) >= DOUBTED
+
+    @property
+    def unsettled(self) -> bool:
+        """Whether it may be one and was not looked at often enough to be told."""
+        return not self.sure and len(self.checks) < SURE_CHECKS and max(self.checks, default=0.0) >= SURE_OFTEN
 
     @property
     def certain(self) -> bool:
@@ -148,7 +154,7 @@ class HeadScout:
         heads = _joined([h for h in (*self._done, *self._live) if h.likely and h.radius_px >= least])
         kept = [h.sure and (h.certain or not on_a_limb(_track(h), people)) for h in heads]
         found = [_track(h) for h, good in zip(heads, kept, strict=True) if good]
-        perhaps = [_track(h, "perhaps") for h, good in zip(heads, kept, strict=True) if not good]
+        perhaps = [_track(h, "perhaps") for h in heads if h.unsettled]
         perhaps += [evolve(head_of(t), by="perhaps") for t in followed if may_be_somebody(t)]
         long = [p for p in perhaps if p.t_s[-1] - p.t_s[0] >= LEAST_PERHAPS_S]
         height, width = self._shape[:2]
@@ -178,11 +184,12 @@ class HeadScout:
         if due:
             head = max(due, key=lambda h: min(frame.t_s - h.checked_s, 9.0) * h.scores[-1])
             head.checked_s = frame.t_s
-            head.checks.append(
-                self._net.check(
-                    rgb, Face(1.0, head.x_px * zoom, head.y_px * zoom, head.radius_px * zoom, head.turn)
-                )
-            )
+            place = Face(1.0, head.x_px * zoom, head.y_px * zoom, head.radius_px * zoom, head.turn)
+            head.checks.append(self._net.check(rgb, place))
+        for head in self._live:
+            if head.likely and not head.carried_back and head.rows:
+                head.carried_back = True
+                head.rows[:0] = self._carrier.back(head.rows[0])
         kept: list[_Live] = []
         for head in self._live:
             (kept if frame.t_s - head.seen_s <= COAST_S and self._inside(head) else self._done).append(head)
@@ -198,7 +205,6 @@ class HeadScout:
             if face.score < FIND or head is not None:
                 return
             head = _Live(x, y, radius, t_s, born_s=t_s)
-            head.rows = self._carrier.back((x, y, radius), t_s)
             self._live.append(head)
         else:
             head.x_px, head.y_px = x, y
@@ -254,7 +260,7 @@ def _goes_on(one: _Live, later: _Live) -> bool:
 
 def _track(head: _Live, by: str = "face") -> HeadTrack:
     table: FloatArray = np.array(head.rows)
-    return HeadTrack(by, table[:, 0], table[:, 1:3], table[:, 3])
+    return HeadTrack(by, table[:, 0], table[:, 1:3], table[:, 3], certain=head.certain)
 
 
 def _zoomed(view: Region, zoom: float) -> Region:

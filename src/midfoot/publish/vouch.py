@@ -63,6 +63,8 @@ def doubts(
         if track.by == "perhaps":
             out.append(Doubt(first, last, THERE))
             continue
+        if not track.certain:  # covered, but what comes and goes may well be a hand
+            continue
         for a, b in track.stretches():
             begin, end = float(track.t_s[a]), float(track.t_s[b])
             if begin > heads.from_s + EITHER_END_S and not _goes_on(track, a, begin - 0.4, heads, covered_at):

@@ -17,6 +17,7 @@ class HeadTrack:
     `t_s` (m,), `xy_px` (m, 2) its middle and `radius_px` (m,) a circle that holds hair to chin, in the upright
     clip's own pixels. `by` says what found it: `face` a face network, `body` the head of a followed body, whose
     `hips_px` (m, 2) then say whose it is; no rows otherwise. `perhaps` is what may be a head and was not made out.
+    `certain` tells that nothing else looks like that.
     """
 
     by: str = field(validator=one_of("face", "body", "perhaps"))
@@ -26,6 +27,7 @@ class HeadTrack:
     hips_px: FloatArray = field(
         factory=lambda: np.zeros((0, 2)), converter=floats, validator=shaped(None, 2), eq=False
     )
+    certain: bool = True
 
     BEFORE_S: ClassVar[float] = 0.35
     AFTER_S: ClassVar[float] = 0.5
