@@ -25,7 +25,7 @@ def found() -> Heads:
 
 def test_heads_are_looked_for_once_and_read_back(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     clip = tmp_path / "a.mp4"
-    write_clip(clip, times_s=np.arange(0, 1.5, 0.1), size=(64, 48))
+    write_clip(clip, times_s=np.arange(0, 1.5, 0.1), size=(320, 240))
     looks: list[float] = []
 
     class Scout:
