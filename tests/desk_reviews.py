@@ -35,7 +35,10 @@ def squat(*, forward_mm: float = 47.0, short_mm: float = 0.0, reps: int = 3, shi
     rows = tuple(
         (
             Measure("range_of_motion_mm", RANGE_MM, "mm", 1.3, 3.5, "measured", "plate"),
-            Measure("path_departure_mm", forward_mm if k else 1.0, "mm", 1.0, 0.1, "measured", "plate"),
+            *(
+                Measure(name, forward_mm if k else 1.0, "mm", 1.0, 0.1, "measured", "plate")
+                for name in ("path_departure_mm", "path_forward_mm")
+            ),
             Measure(
                 "lockout_shortfall_mm", short_mm if k == reps - 1 else 0.0, "mm", 0.8, 0.1, "measured", "plate"
             ),

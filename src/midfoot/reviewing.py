@@ -22,7 +22,7 @@ from midfoot.records.clip import Asked
 from midfoot.records.context import Context
 from midfoot.records.findings import Found
 from midfoot.records.measures import Measurement
-from midfoot.records.review import Accepted, Edit, Review, Script
+from midfoot.records.review import Accepted, Edit, Review, Script, Since
 from midfoot.review.apply import OBSERVED
 from midfoot.second_view import join
 from midfoot.set_up_change import with_geometry
@@ -160,6 +160,7 @@ def made(
     last: tuple[str, ...] = (),
     accepted: tuple[Accepted, ...] = (),
     today: date | None = None,
+    since: tuple[Since, ...] = (),
 ) -> Reviewed:
     """Draft the review of a prepared set and put every edit in.
 
@@ -171,6 +172,7 @@ def made(
     last : every text of this lifter's last review, which this one does not repeat.
     accepted : what the coach accepts of this lifter.
     today : the day of the review; None takes the day on which the context was read.
+    since : what became of the changes that the last review asked for.
 
     Raises
     ------
@@ -185,6 +187,7 @@ def made(
         today=today,
         load=load_says(measurement),
         observed=watched(edits),
+        since=since,
     )
     result = review.apply(draft, edits)
     script = review.script_of(result, review.moment_words(measurement))

@@ -127,8 +127,8 @@ def test_two_tabs_on_one_review_lose_no_edit(workspace: Workspace, set_id: str) 
 
 
 def test_what_the_draft_left_out_can_be_taken_up(workspace: Workspace) -> None:
-    """Three reps are too few to stand out of the scatter: a hint, with its reason, that the coach may take."""
-    set_id = add_set(workspace, squat(reps=3, short_mm=25.0))
+    """So little in three reps does not stand out of the scatter: a hint, with its reason, that the coach may take."""
+    set_id = add_set(workspace, squat(reps=3, forward_mm=22.0, short_mm=25.0))
     found = reviewing.opened(workspace, set_id)
     assert card(found, FORWARD).state == "spare"
     assert "hint" in card(found, FORWARD).state_words
@@ -279,12 +279,43 @@ def test_changes_of_a_published_review_are_followed_in_the_next_set(
     said = set(found.last.texts)
     assert not said & {c.part.text for g in found.groups for c in g.cards if g.section in ("good", "change")}
 
+    assert since(found) == [
+        ("squat_bar_forward", "Last time it was this: the bar goes forward out of the bottom. In this set there "
+                              "is clearly less of it, so keep what you changed."),
+        ("squat_soft_lockout", "Also less than last time: a rep ends before it is locked out. That is your work."),
+    ]  # fmt: skip
+    assert found.groups[0].section == "since"
+    assert "clearly less" not in " ".join(line.words for line in found.done.script.lines)
+    assert all("the loads are too unlike" in words for _, words in since(reviewing.opened(workspace, light)))
+
     publish(workspace, better, date(2031, 5, 21))
     with workspace.read() as connection:
         states = dict(connection.execute(sa.select(changes.c.part_id, changes.c.state)
                                          .where(changes.c.set_id == set_id)).all())  # fmt: skip
     assert states[LOCKOUT] == "held"
     assert {v.about for v in reviewing.opened(workspace, better).verdicts} >= {"squat_soft_lockout"}
+
+
+def since(found: reviewing.OneReview) -> list[tuple[str, str]]:
+    """What the first lines say of the last review's changes."""
+    return [(p.about, p.text) for p in found.review.parts if p.section == "since"]
+
+
+def test_a_change_that_did_not_hold_is_said_and_nothing_of_it_with_pain(
+    workspace: Workspace, set_id: str, lifter: str
+) -> None:
+    publish(workspace, set_id, date(2031, 5, 2))
+    same = add_set(workspace, squat(reps=5, short_mm=25.0), lifter_id=lifter, day=20, name="b")
+    hurts = add_set(workspace, squat(reps=5, short_mm=25.0), evolve(SAID, pain="left knee"), lifter_id=lifter,
+                    day=21, name="c")  # fmt: skip
+
+    words = dict(since(reviewing.opened(workspace, same)))
+
+    assert words["squat_bar_forward"].startswith(
+        "Last time it was this: the bar goes forward out of the bottom. It"
+    )
+    assert "still there" in words["squat_bar_forward"]
+    assert since(reviewing.opened(workspace, hurts)) == []
 
 
 def test_the_coach_may_say_himself_whether_a_change_held(workspace: Workspace, set_id: str, lifter: str) -> None:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import tracemalloc
+from collections.abc import AsyncIterator
 from pathlib import Path
 
+import anyio
 import numpy as np
 import pytest
 import sqlalchemy as sa
@@ -13,7 +16,9 @@ from starlette.testclient import TestClient
 
 from midfoot.store import StoreError, Workspace
 from midfoot.store.tables import clips, jobs, lifters, sets
+from midfoot.web.bodies import write_body
 from midfoot.web.inbox_rows import context_of
+from midfoot.web.problems import Problem
 
 MESSAGE = "Runa here. Squat 140 kg x 5, RPE 8.5. Left knee hurts a bit. Do I tip forward? Zzyzx."
 
@@ -92,6 +97,52 @@ def test_a_file_larger_than_any_set_is_refused_at_once(client: TestClient) -> No
     )
 
     assert got.status_code == 413
+
+
+@pytest.mark.parametrize("told", [True, False])
+def test_what_is_too_large_is_refused_and_leaves_nothing(
+    client: TestClient, workspace: Workspace, monkeypatch: pytest.MonkeyPatch, told: bool
+) -> None:
+    """A limit of 2 MB stands for the real one; 3 GB are sent by `lab.big_files`."""
+    monkeypatch.setattr("midfoot.desk.intake_kind.LARGEST_BYTES", 2_000_000)
+    got = client.put(
+        "/inbox/clips", params={"name": "long.mov"}, content=(bytes(100_000) for _ in range(30)),
+        headers={"content-length": "3000000"} if told else {},
+    )  # fmt: skip
+
+    assert got.status_code == 413
+    assert got.json()["error"]["remedy"] == "Cut it to the set first."
+    assert parts(workspace) == []
+
+
+def test_memory_does_not_grow_with_a_body(tmp_path: Path) -> None:
+    """40 MB in pieces as a server hands them over."""
+
+    class Sent:
+        async def stream(self) -> AsyncIterator[bytes]:
+            for _ in range(640):
+                yield bytes(65_536)
+
+    tracemalloc.start()
+    try:
+        told = Problem(413, "too large", "")
+        count = anyio.run(write_body, Sent(), tmp_path / "part", 10**9, told)
+        most = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+
+    assert count == (tmp_path / "part").stat().st_size == 640 * 65_536
+    assert most < 8_000_000
+
+
+def test_a_file_of_zeros_is_refused_in_words(client: TestClient, workspace: Workspace) -> None:
+    """What a transfer that only reserved the room leaves behind."""
+    got = client.put("/inbox/clips", params={"name": "set.mov"}, content=bytes(3_000_000))
+
+    assert got.status_code == 422
+    assert "nothing but zeros" in got.json()["error"]["says"]
+    assert parts(workspace) == []
+    assert not list((workspace.path / "blobs").glob("??/*/*"))
 
 
 def test_a_full_disk_is_said_before_anything_is_written(

@@ -17,6 +17,7 @@ from starlette.testclient import TestClient
 from tusclient.client import TusClient
 
 from midfoot.desk import links
+from midfoot.desk.handing_over import UPLOADS
 from midfoot.store import Workspace
 from midfoot.store.columns import now
 from midfoot.store.tables import clips, consents, sets
@@ -204,3 +205,24 @@ def test_a_link_is_not_used_without_end(
     monkeypatch.setitem(links.PER_HOUR, links.SEND, 1000)
     made = [stranger.post(f"/send/{token}/sets", json=sent()).status_code for _ in range(links.MOST_SETS + 1)]
     assert made == [201] * links.MOST_SETS + [422]
+
+
+def test_what_is_too_large_is_refused_and_leaves_nothing(
+    stranger: TestClient, workspace: Workspace, token: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At once by what is said of it; by what comes where less was said. 2 MB stand for the real limit."""
+    monkeypatch.setattr("midfoot.web.pages.send.LARGEST_BYTES", 2_000_000)
+    set_id = stranger.post(f"/send/{token}/sets", json=sent()).json()["set"]
+    where, named = f"/send/{token}/files", metadata(filename="set.mp4", set=set_id)
+    got = stranger.post(where, headers={**named, "upload-length": "3000000000"})
+    assert got.status_code == 413
+    assert got.json()["error"] == {
+        "says": "The file is larger than 0.002 GB.",
+        "remedy": "Cut it to the set first.",
+    }
+
+    place = stranger.post(where, headers={**named, "upload-length": "1000"}).headers["location"]
+    part = {**TUS, "content-type": "application/offset+octet-stream", "upload-offset": "0"}
+    assert stranger.patch(place, content=b"x" * 2000, headers=part).status_code == 413
+    assert stranger.delete(place, headers=TUS).status_code == 204
+    assert not list((workspace.path / UPLOADS).glob("*"))

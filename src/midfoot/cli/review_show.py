@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from midfoot.reviewing import Reviewed
 
 HEADINGS = {
-    "asked": "you asked", "good": "what is good", "change": "what to change",
+    "since": "since the last review", "asked": "you asked", "good": "what is good", "change": "what to change",
     "seen": "seen besides", "next": "next session",
     "film": "to film next", "caution": "cautions",
 }  # fmt: skip

@@ -17,7 +17,7 @@ from midfoot.publish.review_page import with_unit
 from midfoot.records.findings import Finding, Prediction
 from midfoot.records.history import Followed
 from midfoot.records.measures import Measurement
-from midfoot.records.review import Part, Review
+from midfoot.records.review import Part, Review, Since
 from midfoot.store.columns import now
 from midfoot.store.rows import edits_of
 from midfoot.store.tables import changes, follow_ups, sets
@@ -45,6 +45,8 @@ class Verdict:
         The change, and the set whose review opened it.
     text : str
         What was to be tried.
+    title : str
+        What was to become less; "" where no measured finding stands behind it.
     about : str
         Id of the finding or observation.
     foretold : str
@@ -62,6 +64,7 @@ class Verdict:
     set_id: str
     text: str
     about: str
+    title: str = ""
     foretold: str = ""
     verdict: str = "cannot_tell"
     why: str = ""
@@ -159,6 +162,8 @@ def _measured(workspace: Workspace, row: Any, found: Verdict, sources: Sources) 
         before = sources_of(workspace, row.set_id).measurement
     except (NoReviewError, ValueError) as error:
         return _with(found, "cannot_tell", f"the earlier set cannot be read ({error})")
+    title = next((f.title for f in before.found.findings if f.id == found.about), "")
+    found = evolve(found, title=title)
     told = history.Foretold(
         finding=found.about,
         title=row.text,
@@ -194,6 +199,15 @@ def _seen(found: Verdict, about: str, marked: set[str]) -> Verdict:
     if about in marked:
         return _with(found, "not_held", "you marked the same thing in this set", "coach")
     return _with(found, "cannot_tell", "no camera measures it: look for it again and say what you see")
+
+
+def since_of(verdicts: tuple[Verdict, ...]) -> tuple[Since, ...]:
+    """Give what the next review says of earlier changes; what only an eye can tell is left to the coach's word."""
+    return tuple(
+        Since(about=v.about, title=v.title, tried=v.text, verdict=v.verdict, reason=v.why if v.foretold else "")
+        for v in verdicts
+        if v.verdict != "cannot_tell" or v.foretold
+    )
 
 
 def say_verdict(workspace: Workspace, set_id: str, change_id: str, verdict: str, why: str = "") -> None:

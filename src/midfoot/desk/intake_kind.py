@@ -16,6 +16,8 @@ STILLS = (b"heic", b"heix", b"mif1", b"msf1", b"avif")
 """Brands of ISO base media files that are still pictures (ISO/IEC 23008-12)."""
 SOUND = (b"M4A ", b"M4B ")
 HEAD_BYTES = 4096
+LARGEST_BYTES = 20_000_000_000
+"""Two hours of a phone's best video; what is larger is no set."""
 
 
 def refusal(path: Path, name: str) -> str:
@@ -24,8 +26,12 @@ def refusal(path: Path, name: str) -> str:
         return f"{name} is no file; give one video file."
     if path.stat().st_size == 0:
         return f"{name} is empty; send it again, the transfer broke off."
+    if path.stat().st_size > LARGEST_BYTES:
+        return f"{name} is larger than {LARGEST_BYTES / 1e9:g} GB; cut it to the set first."
     with path.open("rb") as file:
         head = file.read(HEAD_BYTES)
+    if not head.strip(b"\0"):
+        return f"{name} holds nothing but zeros where a video begins; its transfer broke off, send it again."
     what = next((words for sign, words in HEADS if head.startswith(sign)), "")
     if head[4:8] == b"ftyp":
         brand = head[8:12]

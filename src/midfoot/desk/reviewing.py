@@ -13,7 +13,7 @@ from attrs import evolve, frozen
 
 from midfoot import review
 from midfoot.desk.cases import cases_of, note
-from midfoot.desk.follow_up import Verdict, open_changes, verdicts_of
+from midfoot.desk.follow_up import Verdict, open_changes, since_of, verdicts_of
 from midfoot.desk.own_floors import keep_for
 from midfoot.desk.review_cards import Card, Group, groups_of, shortened, spare_of
 from midfoot.desk.review_edits import (
@@ -117,10 +117,11 @@ def reviewed(workspace: Workspace, set_id: str) -> Reviewed:
     StoreError
         When what was measured is damaged.
     """
-    return _made(sources_of(workspace, set_id))
+    sources = sources_of(workspace, set_id)
+    return _made(sources, verdicts_of(workspace, sources))
 
 
-def _made(sources: Sources) -> Reviewed:
+def _made(sources: Sources, verdicts: tuple[Verdict, ...]) -> Reviewed:
     return made(
         sources.measurement,
         sources.edits,
@@ -128,6 +129,7 @@ def _made(sources: Sources) -> Reviewed:
         last=sources.said_before,
         accepted=sources.accepted,
         today=day_of(sources),
+        since=since_of(verdicts),
     )
 
 
@@ -140,11 +142,8 @@ def opened(workspace: Workspace, set_id: str) -> OneReview:
         As `reviewed`.
     """
     sources = sources_of(workspace, set_id)
-    return _opened(workspace, sources, _made(sources))
-
-
-def _opened(workspace: Workspace, sources: Sources, done: Reviewed) -> OneReview:
-    edits = sources.edits
+    verdicts = verdicts_of(workspace, sources)
+    done, edits = _made(sources, verdicts), sources.edits
     return OneReview(
         sources=sources,
         done=done,
@@ -154,7 +153,7 @@ def _opened(workspace: Workspace, sources: Sources, done: Reviewed) -> OneReview
         questions=tuple(
             Question(a, _name(done.review, a.part), choices_of(a, edits, done.review)) for a in done.review.asks
         ),
-        verdicts=verdicts_of(workspace, sources),
+        verdicts=verdicts,
         last=_last(sources.last),
         unseen=unseen_in(done.review),
         can_undo=bool(undo_of(edits)),
@@ -217,9 +216,10 @@ def add_edits(workspace: Workspace, set_id: str, rows: Any, *, by: str = "coach"
         As `reviewed`.
     """
     sources = sources_of(workspace, set_id)
+    verdicts = verdicts_of(workspace, sources)
 
     def read(before: tuple[Edit, ...]) -> tuple[Edit, ...]:
-        return taken(rows, _made(evolve(sources, edits=before)).review, before)
+        return taken(rows, _made(evolve(sources, edits=before), verdicts).review, before)
 
     return _kept(workspace, set_id, read, by)
 
@@ -238,7 +238,7 @@ def observe(
         When neither was given, or there is no such rep.
     """
     sources = sources_of(workspace, set_id)
-    spans = {s.n for s in _made(sources).review.draft.spans}
+    spans = {s.n for s in _made(sources, ()).review.draft.spans}
     if rep not in spans:
         raise review.EditError(f"There is no rep {rep} in this set; move to a frame within one.")
     if not observation and not words.strip():

@@ -11,7 +11,7 @@ from attrs.validators import optional
 from midfoot.records.base import LIFTS, RecordError, one_of
 from midfoot.records.findings import CONFIDENCES, SEEN_BY, Prediction, Size, TryAt
 
-SECTIONS = ("asked", "good", "change", "seen", "next", "film", "caution")
+SECTIONS = ("since", "asked", "good", "change", "seen", "next", "film", "caution")
 """In the order of the lifter's page."""
 STATUSES = ("open", "kept", "dropped", "accepted")
 MEANINGS = ("where", "how_far", "what_angle", "hold_here")
@@ -24,6 +24,31 @@ REWORDED = ("text", "why", "try_text")
 FRAMES = ("greeting", "opening", "closing")
 """What stands about the parts: they are reworded under these names."""
 LEVELS = ("new", "trained", "competing")
+
+
+@frozen(kw_only=True)
+class Since:
+    """What became of a change that the lifter's last review asked for.
+
+    Attributes
+    ----------
+    about : str
+        Id of the finding or observation.
+    title : str
+        What was to become less, in a few words; "" where only what was to be tried is known.
+    tried : str
+        What was to be tried.
+    verdict : str
+        `held`, `not_held` or `cannot_tell`.
+    reason : str
+        Why it cannot be told, half a sentence.
+    """
+
+    about: str
+    title: str = ""
+    tried: str = ""
+    verdict: str = field(validator=one_of("held", "not_held", "cannot_tell"))
+    reason: str = ""
 
 
 @frozen(kw_only=True)

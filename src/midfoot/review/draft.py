@@ -14,7 +14,7 @@ from attrs import evolve
 
 from midfoot.records.findings import Finding
 from midfoot.records.measures import Measurement
-from midfoot.records.review import Accepted, Draft, Part, RepSpan
+from midfoot.records.review import Accepted, Draft, Part, RepSpan, Since
 from midfoot.review import moments
 from midfoot.review.asked import asked_parts
 from midfoot.review.changes import changes_of, faults_of, spare_of, trial_of
@@ -22,6 +22,7 @@ from midfoot.review.library import Library, Picker
 from midfoot.review.next_time import again_parts, caution_parts, drill_parts, film_parts, next_parts
 from midfoot.review.said import LoadSays, Said, finding_values, level_of, lines_of, set_values, weeks_limits
 from midfoot.review.seen import good_of, remarks_of
+from midfoot.review.since import since_parts
 
 LEAST_FOR_BEST = 3
 
@@ -35,6 +36,7 @@ def draft_of(
     today: date | None = None,
     load: LoadSays | None = None,
     observed: tuple[str, ...] = (),
+    since: tuple[Since, ...] = (),
 ) -> Draft:
     """Draft the review of a measured set.
 
@@ -47,6 +49,7 @@ def draft_of(
     today : the day of the review; None takes the day on which the context was read.
     load : what mechanics and strength make of the load.
     observed : titles of what only the coach saw, to be looked for again.
+    since : what became of the changes that the last review asked for.
 
     Returns
     -------
@@ -67,6 +70,7 @@ def draft_of(
     changes = changes_of(said, faults, held_back)
     good = good_of(said, faults)
     parts = [
+        *([] if hurts else since_parts(picker, said.values, since)),
         *asked_parts(measurement, picker, said.values, changes),
         *good,
         *changes,

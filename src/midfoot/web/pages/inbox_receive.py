@@ -11,7 +11,7 @@ from fastapi import APIRouter, Query, Request
 from pydantic import BaseModel, Field
 from starlette.requests import ClientDisconnect
 
-from midfoot.desk import confirming, intake, publishing
+from midfoot.desk import confirming, intake, intake_kind, publishing
 from midfoot.store.tables import sets
 from midfoot.web.bodies import write_body
 from midfoot.web.context_form import context_of_form
@@ -21,8 +21,6 @@ from midfoot.web.pages.inbox_actions import Done, Id
 from midfoot.web.problems import Problem, not_found, problem_of
 
 router = APIRouter(tags=["inbox"])
-LARGEST_BYTES = 20_000_000_000
-"""Two hours of a phone's best video; what is larger is no set."""
 
 
 class Received(BaseModel):
@@ -61,12 +59,12 @@ async def receive(
     """Take one file in; memory does not grow with it, and what breaks off leaves nothing behind."""
     told = request.headers.get("content-length", "")
     size = int(told) if told.isdecimal() else 0
-    if size > LARGEST_BYTES:
+    if size > intake_kind.LARGEST_BYTES:
         raise _too_large()
     await to_thread.run_sync(desk.blobs.make_room, size)
     part = await to_thread.run_sync(desk.blobs.part)
     try:
-        count = await write_body(request, part, LARGEST_BYTES, _too_large())
+        count = await write_body(request, part, intake_kind.LARGEST_BYTES, _too_large())
         if not count:
             raise Problem(422, f"{name} is empty.", "Send the clip itself; perhaps it is still being copied.")
         if size and count != size:
@@ -124,7 +122,8 @@ def join(clip_id: Id, asked: Join, desk: Desk) -> Done:
 
 
 def _too_large() -> Problem:
-    return Problem(413, "This file is larger than 20 GB.", "Cut it to the set first.")
+    limit = intake_kind.LARGEST_BYTES / 1e9
+    return Problem(413, f"This file is larger than {limit:g} GB.", "Cut it to the set first.")
 
 
 def _unfit(error: ValueError) -> Problem:
