@@ -47,5 +47,6 @@ KINDS: Mapping[str, Kind] = {
         Kind("edition", "midfoot.jobs.edition:run", priority=30),
         Kind("take", "midfoot.jobs.take:run", priority=30),
         Kind("publish", "midfoot.jobs.publish:run", priority=30),
+        Kind("archive", "midfoot.jobs.archive:run", priority=-10),
     )
 }

@@ -120,6 +120,9 @@ sa.Index(
     "uq_measurements_current", measurements.c.clip_id, unique=True,
     sqlite_where=measurements.c.is_current.is_(True), postgresql_where=measurements.c.is_current.is_(True),
 )  # fmt: skip
+# what could be judged in all sets is counted without reading the numbers beside it
+sa.Index("ix_measurements_judged", measurements.c.clip_id, measurements.c.is_current, measurements.c.judged,
+         measurements.c.view)  # fmt: skip
 
 repairs = sa.Table(
     "repairs", metadata, key(),
@@ -148,7 +151,7 @@ cases = sa.Table(  # what was found in a set and what the coach made of it, with
     "cases", metadata, key(),
     to("sets.id", "set_id"),
     sa.Column("part_id", sa.String(128), nullable=False),
-    sa.Column("finding", sa.String(64), nullable=False, index=True),
+    sa.Column("finding", sa.String(64), nullable=False),
     *words("by", "measured", "coach", default="measured"),
     text("title"),
     sa.Column("threshold", sa.String(64)),  # NULL where no size was measured
@@ -170,6 +173,8 @@ cases = sa.Table(  # what was found in a set and what the coach made of it, with
     at("noted_at", stamped=True),
     at("decided_at"),
     sa.UniqueConstraint("set_id", "part_id"),
+    # counting over all sets reads these and no row
+    sa.Index("ix_cases_counted", "finding", "by", "decision", "raised", "confidence", "set_id"),
 )  # fmt: skip
 
 changes = sa.Table(

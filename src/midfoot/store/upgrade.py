@@ -14,7 +14,7 @@ from midfoot.store.engine import begin_write, plainly
 from midfoot.store.files import StoreError
 from midfoot.store.locks import hold_file
 
-REVISIONS = ("0001", "0002", "0003", "0004", "0005")
+REVISIONS = ("0001", "0002", "0003", "0004", "0005", "0006")
 """Every schema there ever was, in order; the last one is today's."""
 HEAD = REVISIONS[-1]
 

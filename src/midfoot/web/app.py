@@ -12,6 +12,7 @@ from midfoot import __version__
 from midfoot.web import events, vega
 from midfoot.web.errors import add_handlers
 from midfoot.web.pages import (
+    archive,
     clips,
     desk,
     editions,
@@ -46,6 +47,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     inbox_actions.router,
     inbox_receive.router,
     lifters.router,
+    archive.router,
     settings.router,
     work.router,
     clips.router,

@@ -9,7 +9,7 @@ from pathlib import Path
 JS = Path(__file__).parent / "static" / "js"
 PAGES = (
     ("Everywhere", "page.js"), ("Inbox", "inbox.js"), ("A set: the video", "desk/desk.js"),
-    ("A set: the review", "review.js"), ("A set: voice-over", "desk/voice.js"),
+    ("A set: the review", "review.js"), ("A set: voice-over", "desk/voice.js"), ("Archive", "archive.js"),
 )  # fmt: skip
 BOUND = re.compile(r'(?:bind\(|\[)"([^"]+)", "([a-z][^"]*)", (?=[\w(])([^\n]*)')
 EACH_REP = re.compile(r'bind\(String\(n\), "([^"]+)"')

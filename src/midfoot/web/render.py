@@ -15,7 +15,9 @@ from midfoot.web import words
 if TYPE_CHECKING:
     from midfoot.store import Workspace
 
-NAV = (("/", "Inbox"), ("/lifters", "Lifters"), ("/editions", "Editions"), ("/jobs", "Work"))
+NAV = (
+    ("/", "Inbox"), ("/lifters", "Lifters"), ("/archive", "Archive"), ("/editions", "Editions"), ("/jobs", "Work"),
+)  # fmt: skip
 NAV_ASIDE = (("/settings", "Settings"), ("/help", "Help"))
 
 

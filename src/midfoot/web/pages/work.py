@@ -13,6 +13,9 @@ router = APIRouter(include_in_schema=False)
 KIND_WORDS = {
     "look": "Looking at a clip", "measure": "Measuring", "pictures": "Pictures of a review",
     "publish": "Publishing", "take": "Voice over a set", "export": "Export",
+    "archive": "Earlier sets into the archive", "glimpse": "A first look at where it was filmed",
+    "fetch": "Asking the public instance", "open_page": "The page of an open set",
+    "edition": "Export of an edition",
 }  # fmt: skip
 LIVE = ("queued", "running")
 PAST = 60
