@@ -18,7 +18,7 @@ import sqlalchemy as sa
 from attrs import evolve
 
 from midfoot import footage, outputs
-from midfoot.desk import measuring
+from midfoot.desk import demo_reach, measuring
 from midfoot.desk.consent import note
 from midfoot.desk.demo_sets import BROKEN, KEPT, NEW, PEOPLE, Kept, New
 from midfoot.desk.intake import confirm, give_text, take_clip
@@ -99,6 +99,7 @@ def fill(
             tell(f"publishing the review of {one.lifter}", 0.0)
             with suppress(NoReviewError):  # why it could not be measured is said below
                 _publish(workspace, made[one.key, one.days_ago], one, stop)
+    demo_reach.add(workspace)
     with workspace.read() as connection:
         failed = connection.execute(sa.select(jobs.c.kind, jobs.c.error).where(jobs.c.error.is_not(None))).all()
     return [f.error for f in failed if f.error and f.kind != "look"]

@@ -98,7 +98,7 @@ def give_away(workspace: Workspace, set_id: str, held: Sequence[str]) -> None:
         hashes = {h for f in files for h in (getattr(f, name) for name in CONTENTS) if h}
         connection.execute(sets.update().where(sets.c.id == set_id).values(main_clip_id=None))
         connection.execute(measurements.delete().where(measurements.c.clip_id.in_(ids)))
-        keys = [f"{kind}:{clip_id}" for clip_id in ids for kind in ("look", "measure")]
+        keys = [f"{kind}:{clip_id}" for clip_id in ids for kind in ("look", "glimpse", "measure")]
         connection.execute(jobs.delete().where(jobs.c.key.in_(keys)))
         connection.execute(clips.delete().where(clips.c.set_id == set_id))
         connection.execute(consents.delete().where(consents.c.set_id == set_id))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -166,13 +167,25 @@ def _told(row: Any) -> dict[str, Any]:
         told.append(str(row.error))
     told += _of_clip(probe)
     judged = summary.get("judged") or {}
-    again = [str(f["how"]) for f in judged.get("film", ())][:2]
+    first = probe.get("first_look") or {}
+    told += first.get("again", ())
     looked = bool(row.proxy_sha256) or bool(row.error)
     return {
         "name": row.received_name, "looked": looked, "measured": bool(summary), "told": told,
-        "can": judged.get("can"), "of": judged.get("of"), "film": again,
-        "view": summary.get("view_words", ""),
+        "can": judged.get("can"), "of": judged.get("of"), "without": _without(judged.get("film", ())),
+        "view": summary.get("view_words", ""), "bar": summary.get("bar", ""),
+        "first": {**first, "without": _without(first["without"])} if first else None,
     }  # fmt: skip
+
+
+def _without(film: Sequence[dict[str, Any]]) -> list[str]:
+    """Say in two sentences at most how to film for what this clip does not show."""
+    out = []
+    for one in list(film)[:2]:
+        how, what = str(one["how"]), [str(w) for w in one["what"]]
+        more = f" and {len(what) - 2} more" if len(what) > 2 else ""
+        out.append(f"{how[:1].upper()}{how[1:]}, for: {'; '.join(w[:1].lower() + w[1:] for w in what[:2])}{more}.")
+    return out
 
 
 def _of_clip(probe: dict[str, Any]) -> list[str]:

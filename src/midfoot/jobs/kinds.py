@@ -40,6 +40,7 @@ KINDS: Mapping[str, Kind] = {
     kind.name: kind
     for kind in (
         Kind("look", "midfoot.jobs.look:run", priority=20),
+        Kind("glimpse", "midfoot.jobs.glimpse:run", priority=15),
         Kind("measure", "midfoot.jobs.measure:run", priority=0, max_attempts=6),
         Kind("pictures", "midfoot.jobs.pictures:run", priority=10),
         Kind("open_page", "midfoot.jobs.open_page:run", priority=30),

@@ -42,7 +42,7 @@ def run(job: Job) -> Finish | None:
         return None
     blobs = job.workspace.blobs
     if clip.proxy_sha256 and clip.frame_sha256 and blobs.has(clip.proxy_sha256) and blobs.has(clip.frame_sha256):
-        return lambda connection: ask_measure(connection, clip_id)
+        return lambda connection: _then(connection, clip_id)
     blobs.make_room(0)
     parts = blobs.root / PARTS
     parts.mkdir(parents=True, exist_ok=True)
@@ -66,9 +66,17 @@ def run(job: Job) -> Finish | None:
                 probe={**found, "times_sha256": shas[TIMES]},
             )
         )  # fmt: skip
-        ask_measure(connection, clip_id)
+        _then(connection, clip_id)
 
     return finish
+
+
+def _then(connection: Connection, clip_id: str) -> None:
+    """Ask for what follows: what a sender is told at once, and the measuring."""
+    from midfoot.jobs import glimpse
+
+    glimpse.ask(connection, clip_id)
+    ask_measure(connection, clip_id)
 
 
 def ask_measure(connection: Connection, clip_id: str) -> str | None:

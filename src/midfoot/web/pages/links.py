@@ -10,6 +10,7 @@ from pydantic import BaseModel, Field
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from midfoot.desk import links
+from midfoot.desk.demo_reach import LINK
 from midfoot.desk.links import LinkError
 from midfoot.store.rows import setting
 from midfoot.store.tables import lifters
@@ -34,7 +35,14 @@ def page(request: Request, desk: Desk, pages: Page) -> Response:
     """The page."""
     with desk.read() as connection:
         known = connection.execute(sa.select(lifters.c.id, lifters.c.name).order_by(lifters.c.name)).all()
-    context = {"links": links.listed(desk), "lifters": known, "days": links.DAYS, "most_days": links.MOST_DAYS}
+        demo = str(setting(connection, LINK, "") or "")
+    context = {
+        "demo": demo,
+        "links": links.listed(desk),
+        "lifters": known,
+        "days": links.DAYS,
+        "most_days": links.MOST_DAYS,
+    }
     return pages.render(request, "links.html.j2", context)
 
 

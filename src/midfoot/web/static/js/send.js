@@ -2,7 +2,7 @@
 
 import { get, post, Refused } from "./api.js";
 
-const PART = 4 * 1024 * 1024, TUS = "1.0.0", LOOK_MS = 4000, MOST_WAIT_MS = 30_000;
+const PART = 4 * 1024 * 1024, TUS = "1.0.0", LOOK_MS = 2500, MOST_WAIT_MS = 30_000;
 /** @param {string} id */
 const at = (id) => /** @type {any} */ (document.getElementById(id));
 const form = /** @type {HTMLFormElement} */ (at("send"));
@@ -145,7 +145,7 @@ async function finished() {
   at("done").focus();
   const stop = at("stop");
   if (!stop.hidden) at("done").append(stop);
-  for (let tries = 0; tries < 150; tries++) {
+  for (let tries = 0; tries < 240; tries++) {
     const { clips } = await get(`${here}/sets/${set}`, { quiet: true }).catch(() => ({ clips: [] }));
     at("judged").replaceChildren(...clips.map(told));
     if (clips.length && clips.every((/** @type {any} */ c) => c.measured)) return;
@@ -153,17 +153,37 @@ async function finished() {
   }
 }
 
-/** @param {any} clip */
+/** What is known of one clip so far: first what a first look shows, later what the measuring found. @param {any} clip */
 function told(clip) {
   const box = document.createElement("div"), head = document.createElement("h3");
   head.textContent = clip.name;
   box.append(head);
-  const lines = [...clip.told];
-  if (clip.can !== null && clip.can !== undefined) lines.unshift(`Seen ${clip.view || "from where it was filmed"}: ${clip.can} of ${clip.of} things can be judged in it.`);
-  else lines.unshift(clip.looked ? "It plays. What can be judged in it is being worked out." : "It is being looked at.");
-  if (clip.film.length) lines.push(`For the rest: ${clip.film.join("; ")}.`);
-  for (const words of lines) { const p = document.createElement("p"); p.textContent = words; box.append(p); }
+  const first = clip.first, counted = clip.can !== null && clip.can !== undefined;
+  if (counted) line(box, `Measured. Seen ${clip.view || "from where it was filmed"}: ${clip.can} of ${clip.of} things can be judged in it.`);
+  else if (first) {
+    line(box, first.view);
+    if (first.can !== null) line(box, `From there up to ${first.can} of ${first.of} things can be judged. How many of them this clip shows is said once it is measured, which takes about as long as the clip.`);
+    if (first.hidden) line(box, first.hidden);
+  } else line(box, clip.looked ? "It plays. Where it was filmed from is being looked at." : "It is being looked at.");
+  if (clip.told.length) list(box, "Next time", clip.told);
+  const without = counted ? clip.without : first?.without ?? [];
+  if (without.length) list(box, "For the rest", without);
   return box;
+}
+
+/** @param {HTMLElement} box @param {string} words */
+function line(box, words) {
+  const p = document.createElement("p");
+  p.textContent = words;
+  box.append(p);
+}
+
+/** @param {HTMLElement} box @param {string} title @param {string[]} rows */
+function list(box, title, rows) {
+  const head = document.createElement("h4"), ul = document.createElement("ul");
+  head.textContent = title;
+  for (const words of rows) { const li = document.createElement("li"); li.textContent = words; ul.append(li); }
+  box.append(head, ul);
 }
 
 at("another").addEventListener("click", () => location.reload());
