@@ -127,7 +127,7 @@ def test_two_tabs_on_one_review_lose_no_edit(workspace: Workspace, set_id: str) 
 
 
 def test_what_the_draft_left_out_can_be_taken_up(workspace: Workspace) -> None:
-    """So little in three reps does not stand out of the scatter: a hint, with its reason, that the coach may take."""
+    """So little in three reps stands not out of the scatter: a hint, with its reason, that may be taken up."""
     set_id = add_set(workspace, squat(reps=3, forward_mm=22.0, short_mm=25.0))
     found = reviewing.opened(workspace, set_id)
     assert card(found, FORWARD).state == "spare"

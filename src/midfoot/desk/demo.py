@@ -233,7 +233,7 @@ def _looked_through(workspace: Workspace, set_id: str, own_words: tuple[str, ...
                 for length in LENGTHS
             ]
         elif part.needs_words:
-            edits.append({**seen, "kind": "drop"})
+            edits.append({**seen, "kind": "drop", "reason": "nothing of my own to say"})
         else:
             edits.append({**seen, "kind": "keep", "saw": part.wording_key})
     return edits

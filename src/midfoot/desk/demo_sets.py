@@ -105,7 +105,7 @@ NEW = (
     New(name="deadlift", part=(0.45, 1.0), file="VID_0091.mp4", hours_ago=5.0,
         text="Hi, Sanne Lind here. 102,5 x 1 @9 today, no pain. Meet in 3 weeks. Was it locked out?"),
     New(name="squat", part=(0.0, 0.45), file="IMG_5098.MOV", hours_ago=26.0,
-        text="Sanne Lind, low bar squat 80kg x 2 @7, no pain. Working on bracing before I unrack."),
+        text="Sanne Lind here. Low bar squat 80kg x 2 @7, no pain. Working on bracing before I unrack."),
     New(name="bench", part=(0.0, 0.36), file="bench day.mp4", hours_ago=30.0,
         waiting="The plate was cut off at the left: the phone a metre farther away, please.",
         text="Ines Falk: bench 42.5kg x 2, no pain, no spotter"),

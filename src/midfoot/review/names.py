@@ -5,7 +5,7 @@ from __future__ import annotations
 NAMES = {
     "low_height_change_mm": "the height of the low", "range_of_motion_mm": "how far the bar travels",
     "path_departure_mm": "the path of the bar", "path_forward_mm": "the path of the bar",
-    "path_at_low_mm": "where the bar is at the low",
+    "path_at_low_mm": "the place of the bar at the low",
     "path_range_mm": "the path of the bar", "ascent_time_s": "the time of the way up",
     "descent_time_s": "the pace of the way down", "ascent_mean_velocity_m_s": "the speed of the way up",
     "lockout_shortfall_mm": "the lockout", "trunk_angle_low_deg": "the lean at the low",
