@@ -17,7 +17,8 @@ from typing import Any
 
 import numpy as np
 
-from lab.made import SQUAT_LINE, asked_set, compared, measured_set
+from lab.ideal import recall_by_size
+from lab.made import SQUAT_LINE, MadeMeasured, asked_set, compared, measured_set
 from lab.render.build import NotPossible
 from lab.render.faults import Fault
 from lab.render.limbs import OutOfReach
@@ -37,8 +38,15 @@ SIZES: dict[str, dict[str, tuple[float, float]]] = {
                  "lockout_short": (0.018, 0.035), "sinks": (0.018, 0.03)},
 }  # fmt: skip
 """What is asked of each kind, in its unit."""
-SURE_SIZE, NO_SIZE = 1.15, 0.7
-"""A true size from so many floors on should be found; one under so many is none."""
+FROM_SHARE, TO_SHARE = 0.3, 1.3
+"""Sets without pixels are asked for from this share of the smallest to this share of the largest, for a curve."""
+NO_SIZE = 0.7
+"""A true size under so many floors is none."""
+BINS = ((0.25, 0.75), (0.75, 1.0), (1.0, 1.25), (1.25, 1.75), (1.75, 2.5), (2.5, 4.0))
+"""True sizes in floors: from, and below."""
+REPS = (3, 4, 5, 6)
+GROWS = 0.3
+"""This share of the faults grows evenly over the reps; the others are whole from their first rep on."""
 MOST_YAW = 10.0
 VIEWS = ("side", "oblique", "front")
 
@@ -65,12 +73,14 @@ def asked_of(seed: int) -> tuple[str, float, tuple[Fault, ...], int]:
     rng = np.random.default_rng([seed, 300])
     lift = LIFTS[seed % len(LIFTS)]
     yaw = rng.uniform(-MOST_YAW, MOST_YAW) if rng.random() < 0.6 else rng.uniform(15, 45)
-    count = int(rng.integers(3, 6))
+    count = int(rng.choice(REPS))
     if rng.random() < 0.5:
         return lift, float(yaw), (), count
     kinds = list(SIZES[lift])
     kind = kinds[int(rng.integers(len(kinds)))]
-    fault = Fault(kind, float(rng.uniform(*SIZES[lift][kind])), int(rng.integers(2, count + 1)))
+    low, high = SIZES[lift][kind]
+    fault = Fault(kind, float(rng.uniform(FROM_SHARE * low, TO_SHARE * high)), int(rng.integers(2, count + 1)),
+                  bool(rng.random() < GROWS))  # fmt: skip
     return lift, float(yaw), (fault,), count
 
 
@@ -81,6 +91,11 @@ def one_set(seed: int) -> dict[str, Any] | None:
         one = measured_set(asked_set(seed, lift, reps_done=count, yaw_deg=yaw, faults=faults))
     except (NotPossible, OutOfReach):
         return None
+    return judged(seed, lift, yaw, faults, one)
+
+
+def judged(seed: int, lift: str, yaw: float, faults: tuple[Fault, ...], one: MadeMeasured) -> dict[str, Any]:
+    """Judge a set that was made and measured."""
     found = find(one.data, one.measured).findings
     return {
         "seed": seed, "lift": lift, "view": "side" if abs(yaw) <= MOST_YAW else "oblique",
@@ -89,6 +104,7 @@ def one_set(seed: int) -> dict[str, Any] | None:
         "measures": compared(lift, one.measured.reps, one.true),
         "there": there(lift, one.true, faults, oblique=abs(yaw) > MOST_YAW),
         "found": {f.id: f.confidence for f in found},
+        "scatter": scatter(lift, one.true) if not faults else {},
         "faults": [f.id for f in found if f.nature == "fault"],
     }  # fmt: skip
 
@@ -182,21 +198,44 @@ def change_table(rows: list[dict[str, Any]]) -> str:
     return "\n".join(lines)
 
 
+def scatter(lift: str, true: Sequence[Mapping[str, float]]) -> dict[str, float]:
+    """Scatter of a faultless set's true values, one sd in floors of the side view, of findings' first signs."""
+    out = {}
+    for definition in FINDINGS:
+        sign = definition.signs[0]
+        key = SQUAT_LINE.get(sign.measure, sign.measure) if lift == "squat" else sign.measure
+        values = np.array([row.get(key, np.nan) for row in true], float)
+        if definition.lift == lift and np.isfinite(values).all() and sign.when is None:
+            scale = 100.0 / float(values.mean()) if sign.as_pct else 1.0
+            out[definition.id] = float(values.std(ddof=1)) * scale / defaults()[sign.limit].floor
+    return out
+
+
 def findings_table(rows: list[dict[str, Any]]) -> str:
-    """Of what is really there, how much was found sure or likely."""
-    count: dict[tuple[str, str], list[int]] = defaultdict(lambda: [0, 0, 0])
+    """Of what is really there, how much was found sure or likely, by its size; and how much anybody could find."""
+    count: dict[tuple[str, str], list[list[int]]] = defaultdict(lambda: [[0, 0] for _ in BINS])
+    spread: dict[str, list[float]] = defaultdict(list)
     for row in rows:
         for name, floors in row["there"].items():
-            if floors >= SURE_SIZE:
-                cell = count[name, row["view"]]
-                cell[0] += 1
-                confidence = row["found"].get(name)
-                cell[1] += confidence in ("sure", "likely")
-                cell[2] += confidence is not None
-    lines = [f"| finding | view | really there (from {SURE_SIZE:g} floors on) | sure or likely | hint or more |",
-             "| --- | --- | --- | --- | --- |"]  # fmt: skip
-    for (name, view), (n, likely, some) in sorted(count.items()):
-        lines.append(f"| `{name}` | {view} | {n} | {100 * likely / n:.0f} % | {100 * some / n:.0f} % |")
+            for i, (low, high) in enumerate(BINS):
+                if low <= floors < high:
+                    cell = count[name, row["view"]][i]
+                    cell[0] += 1
+                    cell[1] += row["found"].get(name) in ("sure", "likely")
+        for name, floors in row.get("scatter", {}).items():
+            spread[name].append(floors**2)
+    sizes = " | ".join(f"{low:g}-{high:g}" for low, high in BINS)
+    lines = [f"| finding | view | scatter | {sizes} | best possible |", "| --- " * (len(BINS) + 4) + "|"]
+    for (name, view), cells in sorted(count.items()):
+        said = " | ".join(f"{hits} of {n}" if n else "–" for n, hits in cells)
+        wide, best = "–", "–"
+        if spread[name]:
+            sd = float(np.sqrt(np.mean(spread[name])))
+            wide = f"{sd:.2f}"
+            if view == "side":
+                ideal = recall_by_size(sd, BINS, REPS)
+                best = ", ".join("–" if np.isnan(r) else f"{100 * r:.0f}" for r in ideal[2:])
+        lines.append(f"| `{name}` | {view} | {wide} | {said} | {best} |")
     return "\n".join(lines)
 
 

@@ -41,6 +41,8 @@ class Sign:
         The change is taken in per cent of the reference rep's value.
     of_set : bool
         It is a measure of the whole set.
+    of_extreme : bool
+        It counts from the set's own highest or lowest, so one rep stands at nothing whatever the others do.
     gone : str
         Said instead of `said` of a rep whose value is too small to be told.
     due : float or None
@@ -62,6 +64,7 @@ class Sign:
     ways: tuple[str, str] = ("", "")
     as_pct: bool = False
     of_set: bool = False
+    of_extreme: bool = False
     gone: str = ""
     due: float | None = None
     when: Callable[[Context], bool] | None = field(default=None, eq=False, repr=False)

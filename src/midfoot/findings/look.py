@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+import numpy as np
 from attrs import evolve, frozen
 
 from midfoot.findings.definition import Sign
@@ -141,29 +142,30 @@ class Look:
             found = {i: m for i, m in found.items() if i in self.completed or not completed}
         if sign.against == "nothing":
             sizes = {i: absolute(sign, m) for i, m in found.items()}
-            out = self._out({i: _value(m) for i, m in found.items()}, sizes, sign, limit)
+            out = self._out(found, sign, limit)
             by_rep = {i: self._seen(sign, limit, floor, found[i], s, out, 0.0) for i, s in sizes.items()}
             return Shown(sign, limit, floor, by_rep, None)
         reference = self.reference(sign, floor, found)
         if reference is None:
             return Shown(sign, limit, floor, {}, None)
         changes = {i: self.change(sign, m, found[reference]) for i, m in found.items() if i != reference}
-        row = {i: self.in_unit(sign, m, found[reference]) for i, m in found.items()}
-        out = self._out(row, changes, sign, limit)
+        out = self._out(found, sign, limit)
         here = _value(found[reference])
         by_rep = {i: self._seen(sign, limit, floor, found[i], changes[i], out, here) for i in changes}
         return Shown(sign, limit, floor, by_rep, reference)
 
-    def _out(self, row: dict[int, float], sizes: dict[int, tuple[float, float]], sign: Sign, limit: Limit) -> str:
+    def _out(self, found: dict[int, Measure], sign: Sign, limit: Limit) -> str:
         """Tell whether the set is more than restless: asked once, of all its reps together."""
-        if not limit.natural or len(row) < 2 or sign.due is not None:
+        if not limit.natural or len(found) < 2 or sign.due is not None:
             return "sure"
-        _, sd = max(sizes.values())
-        # A difference between two readings: each has 1/sqrt(2) of its error.
-        error, on_its_own = sd / math.sqrt(2.0), sign.against == "nothing"
+        values = np.array([_value(m) for m in found.values()])
+        # The expected scatter is a share of a usual rep; the reference is the cleanest and would make all large.
+        share = 100.0 / max(abs(float(values.mean())), 1e-9) if sign.as_pct else 1.0
+        error = share * math.sqrt(math.fsum((m.sd or 0.0) ** 2 for m in found.values()) / len(found))
         steady = consistency(self, sign.measure)
-        found = chance_of(list(row.values()), error, limit.natural, steady, sign.worse, absolute=on_its_own)
-        return stands_out(found)
+        alone = sign.against == "nothing" and not sign.of_extreme
+        values = share * values
+        return stands_out(chance_of(values.tolist(), error, limit.natural, steady, sign.worse, absolute=alone))
 
     def reference(self, sign: Sign, floor: float, found: dict[int, Measure]) -> int | None:
         """Give the rep that the others are held against.
@@ -190,11 +192,6 @@ class Look:
         if sign.as_pct:
             beats *= 100.0 / max(abs(value[cleanest]), 1e-9)
         return cleanest if beats > BETTER_SHARE * floor else best
-
-    def in_unit(self, sign: Sign, measure: Measure, reference: Measure) -> float:
-        """Give a value in the threshold's unit."""
-        share = 100.0 / max(abs(_value(reference)), 1e-9) if sign.as_pct else 1.0
-        return _value(measure) * share
 
     def change(self, sign: Sign, measure: Measure, reference: Measure) -> tuple[float, float]:
         """Give how much worse a rep is than the reference and the sd of that, in the threshold's unit."""

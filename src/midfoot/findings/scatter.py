@@ -68,8 +68,8 @@ STEPS_ALIKE = 0.5
 EXPECTED_STEPS, EXPECTED_REPS = 1.0, 10.0
 """What is expected weighs like so many steps against how steady the set is, and then like so many reps against
 what is left of the measure itself."""
-ERROR_SHARE = 0.6
-"""How much of a reading's own error counts as scatter: it is known and asked for by itself (1.96 sd) already."""
+ERROR_SHARE = 1.0
+"""How much of a reading's own error counts as scatter beside the lifter's."""
 CHANCE = {"sure": 0.006, "likely": 0.012, "hint": 0.06}
 """How seldom chance alone must make a change as clear. Six to eight signs of a lift are asked at once and not all
 can reach their floors by chance: together they stay under 3 % sure and 5 % sure or likely."""
@@ -115,7 +115,7 @@ def chance_of(
     steady : this set's scatter over the expected.
     worse : `more`, `less` or `away`: which way is worse.
     absolute : the values are held against zero and not against each other; zero then counts as a rep before the
-        first, unless a rep stands at it (a measure that counts from the set's own highest or lowest).
+        first.
 
     Returns
     -------
@@ -124,7 +124,7 @@ def chance_of(
     """
     values = np.asarray(row, float)
     found = _chance(values, sd, natural, steady, worse)
-    if absolute and len(values) and float(np.abs(values).min()) > 1.96 * math.sqrt(2.0) * max(sd, 1e-9):
+    if absolute:
         found = min(found, _chance(np.append(0.0, values), sd, natural, steady, worse))
     return found
 

@@ -16,7 +16,8 @@ FINDING = FindingDefinition(
     sources=("rulebooks: arms straight with elbows locked",),
     signs=(
         Sign(measure="lockout_shortfall_mm", words="held below the set's tallest lockout", against="nothing",
-             said="the bar was held {size} below the set's tallest lockout", limit="lockout_shortfall"),
+             said="the bar was held {size} below the set's tallest lockout", limit="lockout_shortfall",
+             of_extreme=True),
         Sign(measure="elbow_lockout_gap_deg", words="bend left in the near elbow",
              said="the near elbow stayed {size} more bent than in {ref}", limit="elbow_gap", most="likely"),
     ),

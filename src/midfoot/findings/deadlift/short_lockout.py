@@ -15,7 +15,8 @@ FINDING = FindingDefinition(
     sources=("rulebooks: standing erect, knees locked, shoulders back",),
     signs=(
         Sign(measure="lockout_shortfall_mm", words="held below the set's tallest lockout", against="nothing",
-             said="the bar was held {size} below the set's tallest lockout", limit="lockout_shortfall"),
+             said="the bar was held {size} below the set's tallest lockout", limit="lockout_shortfall",
+             of_extreme=True),
         Sign(measure="knee_lockout_gap_deg", words="bend left in the near knee",
              said="the near knee stayed {size} more bent than in {ref}", limit="knee_gap", most="likely"),
         Sign(measure="hip_lockout_gap_deg", words="bend left in the near hip",
