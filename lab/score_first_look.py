@@ -20,8 +20,8 @@ from midfoot.records.measures import Measurement
 from midfoot.store import read_measurement
 
 HEAD = (
-    "| clip | at once | later | yaw at once | yaw later | judged, at most | judged later | of the bar later | to film"
-    " again, at once | warned of later | CPU, s |"
+    "| clip | at once | later | yaw at once | yaw later | judged, at most | judged later | of the bar later"
+    " | to film again, at once | warned of later | CPU, s |"
 )
 
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import json
+import urllib.error
+import urllib.request
 from collections.abc import Iterator
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
@@ -12,7 +15,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from going_out import know_heads, ready
 from served import open_page as open_tab
-from served import served
+from served import served, until
 
 from midfoot.desk import consent, open_page, open_set, posting
 from midfoot.store import Workspace
@@ -53,9 +56,20 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Workspace, 
     patch.undo()
 
 
-def test_answered_from_a_plain_server_and_read_at_the_desk(
-    chromium: Any, desk: tuple[Workspace, str, str, str]
-) -> None:
+def visitor(where: str, n: int, **seen: Any) -> int:
+    """What the page sends for one more visitor; gives the answer's status."""
+    body = json.dumps({"token": f"visitor-{n:08d}-abcdef", "seen": [seen]}).encode()
+    request = urllib.request.Request(where, body, {"content-type": "text/plain"})
+    try:
+        with urllib.request.urlopen(request) as answer:
+            return int(answer.status)
+    except urllib.error.HTTPError as error:
+        error.close()
+        return error.code
+
+
+def test_forty_visitors_answer_are_read_and_recapped(chromium: Any, desk: tuple[Workspace, str, str, str]) -> None:
+    """One by hand from a plain server, 39 as the page sends them, 4 about bodies, 2 twice; read one by one."""
     workspace, address, open_id, page_address = desk
     context = chromium.new_context(viewport={"width": 390, "height": 844})
     page = context.new_page()
@@ -69,17 +83,32 @@ def test_answered_from_a_plain_server_and_read_at_the_desk(
     page.get_by_text("Thank you.").wait_for()
     assert Axe().run(page).response["violations"] == []
     assert all(url.startswith((page_address, f"{address}/open/", "blob:")) for url in asked), asked
+    where = page.locator("body").get_attribute("data-answers")
     context.close()
-    assert len(open_set.held(workspace, open_id)["held"]) == 1
+    said = [visitor(where, n, what="squat_bar_forward", rep=2, at_s=5.0 + n / 100) for n in range(20)]
+    said += [visitor(where, n, words="the bar drifts forward out of the hole") for n in range(20, 28)]
+    said += [visitor(where, n, words="knees cave in on rep 3", rep=3) for n in range(28, 35)]
+    assert said == [201] * 35
+    assert [visitor(where, n, words="he is too fat for this") for n in range(35, 39)] == [422] * 4
+    assert [visitor(where, n, what="squat_dive") for n in (0, 1)] == [201, 201], "heard, and nothing changed"
+    assert len(open_set.held(workspace, open_id)["held"]) == 36
 
     page = open_tab(chromium, address)
     page.goto(f"/open-sets/{open_id}")
     assert Axe().run(page).response["violations"] == []
-    page.get_by_role("button", name="It counts").click()
-    page.get_by_text("1 answer counted").wait_for()
+    for left in range(36, 1, -1):
+        assert page.locator(".answer").count() == left
+        page.get_by_role("button", name="It counts").first.click()
+        until(page, f"document.querySelectorAll('.answer').length === {left - 1}")
+    page.get_by_role("button", name="Leave it out").click()
+    page.get_by_text("35 answers counted, 1 left out").wait_for()
+    page.wait_for_load_state()
     page.locator("#close").click()
     page.locator("#close").wait_for(state="detached")
-    assert "saw this" in page.locator(".recap").inner_text()
+    recap = page.locator(".recap").inner_text()
+    assert "35 of you said what they see" in recap
+    assert "29 of 35 saw this: the bar goes forward out of the bottom" in recap
+    assert visitor(where, 99, what="squat_dive") == 422, "closed, it takes none"
     assert page.complaints == []
     page.context.close()
 

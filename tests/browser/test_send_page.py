@@ -15,7 +15,7 @@ from served import open_page, served, until
 
 from midfoot.desk import links
 from midfoot.store import Workspace
-from midfoot.store.tables import clips, consents, sets
+from midfoot.store.tables import clips, consents, measurements, sets
 
 pytestmark = pytest.mark.browser
 
@@ -89,6 +89,46 @@ def test_an_upload_cut_in_the_middle_goes_on(chromium: Any, desk: tuple[Workspac
         "squat", 120.0, "ab12", "Do my knees go too far forward?",
     )  # fmt: skip
     assert allowed == ["review"]
+    page.context.close()
+
+
+def test_usability_is_answered_before_and_after_the_measuring(
+    chromium: Any, desk: tuple[Workspace, str, str], clip: Path
+) -> None:
+    """What a first look found is told with its doubt; once measured, what this clip really shows."""
+    workspace, address, token = desk
+    page = opened(chromium, address, token)
+    filled(page, clip)
+    page.locator("#go").click()
+    page.locator("#done").wait_for(timeout=20_000)
+    page.get_by_text("It is being looked at.").wait_for()
+    first = {
+        "view": "It seems to be filmed from the side, or from the front: a first look is not surer than that.",
+        "can": 12, "of": 14, "hidden": "Hidden for most of what was looked at: the near knee.",
+        "without": [{"how": "film from the front", "what": ["The knees come in", "Hips to one side", "A third"]}],
+        "again": ["The phone moves: stand it on something."],
+    }  # fmt: skip
+    with workspace.write() as connection:
+        connection.execute(clips.update().values(probe={"duration_s": 9.0, "first_look": first}))
+    page.get_by_text("not surer than that").wait_for()
+    words = page.locator("#judged").inner_text()
+    assert "up to 12 of 14 things" in words
+    assert "the near knee" in words
+    assert "The phone moves" in words
+    assert "Film from the front, for: the knees come in; hips to one side and 1 more." in words
+    assert Axe().run(page).response["violations"] == []
+    assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+    summary = {"view_words": "from the side", "judged": {"can": 9, "of": 13, "film": []}}
+    with workspace.write() as connection:
+        clip_id = connection.execute(sa.select(clips.c.id)).scalar_one()
+        connection.execute(
+            measurements.insert().values(
+                clip_id=clip_id, input_key="k", folder="x", summary=summary, is_current=True
+            )
+        )
+    page.get_by_text("9 of 13 things can be judged").wait_for()
+    assert "up to" not in page.locator("#judged").inner_text()
+    assert page.complaints == []
     page.context.close()
 
 

@@ -4,36 +4,26 @@ from __future__ import annotations
 
 import json
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
-from attrs import evolve
-from desk_reviews import add_lifter, add_set, squat
-from going_out import ADULT, keep_all, measured
+from reach_sets import add_reach
 
-from midfoot.desk import demo_reach, edition, links, open_set
+from midfoot.desk import edition, links, open_set
 from midfoot.desk.answering import ABOUT_BODIES, choices
 from midfoot.desk.demo_reach import LAST, LINK, NOW
 from midfoot.desk.outcome import outcome
 from midfoot.store import Workspace
 from midfoot.store.columns import now
 from midfoot.store.rows import setting
-from midfoot.store.tables import jobs, open_sets, sets
+from midfoot.store.tables import jobs, open_sets
 
 
 @pytest.fixture
-def filled(workspace: Workspace) -> Workspace:
-    """The demo's lifters with a made set each; the lift is what they are asked for, the film the same."""
-    for name, lift, mark in (("Mattis Holm", "bench", "b"), ("Teo Aldana", "deadlift", "d"),
-                             ("Runa Tveit", "squat", "5")):  # fmt: skip
-        made, said = measured() if lift == "squat" else squat(), evolve(ADULT, lifter=name)
-        set_id = add_set(workspace, made, said, lifter_id=add_lifter(workspace, name), name=mark)
-        with workspace.write() as connection:
-            connection.execute(sets.update().where(sets.c.id == set_id).values(lift=lift, state="ready"))
-        if lift != "deadlift":
-            keep_all(workspace, set_id)
-    add_lifter(workspace, "Ines Falk")
-    demo_reach.add(workspace)
+def filled(workspace: Workspace, tmp_path: Path) -> Workspace:
+    """The demo's reach on made sets."""
+    add_reach(workspace, tmp_path)
     return workspace
 
 

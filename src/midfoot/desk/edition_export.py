@@ -25,6 +25,7 @@ from midfoot.desk.publish_build import shown_in
 from midfoot.desk.publish_gate import Case, case_of
 from midfoot.desk.reviewing import reviewed
 from midfoot.publish import captions, review_shots
+from midfoot.publish.host import host_files
 from midfoot.reviewing import Reviewed
 from midfoot.store import output_folder, write_whole
 from midfoot.store.columns import now
@@ -183,7 +184,7 @@ def clock(seconds: float) -> str:
 
 
 def _texts(edition: Edition, rows: list[dict[str, Any]], folder: Path) -> None:
-    """Write order, chapters, script with time codes and cues, show notes."""
+    """Write order, chapters, script with time codes and cues, show notes, and the page for showing it."""
     begun, chapters = 0.0, []
     script = [f"# {edition.title}", ""]
     notes = [f"# {edition.title}", ""]
@@ -202,7 +203,7 @@ def _texts(edition: Edition, rows: list[dict[str, Any]], folder: Path) -> None:
     plan = {"title": edition.title, "length_s": round(begun, 2), "segments": rows}
     for name, text in (
         (ORDER, json.dumps(plan, indent=1, ensure_ascii=False) + "\n"), (CHAPTERS, "\n".join(chapters) + "\n"),
-        (SCRIPT, "\n".join(script)), (NOTES, "\n".join(notes)),
+        (SCRIPT, "\n".join(script)), (NOTES, "\n".join(notes)), *host_files(plan).items(),
     ):  # fmt: skip
         with write_whole(folder / name) as beside:
             beside.write_text(text, "utf-8")

@@ -2,7 +2,7 @@
 
 /** @param {string} id */
 const at = (id) => /** @type {any} */ (document.getElementById(id));
-const plan = JSON.parse(at("plan").textContent), edition = at("host").dataset.edition;
+const plan = JSON.parse(at("plan").textContent);
 const video = /** @type {HTMLVideoElement} */ (at("video")), canvas = /** @type {HTMLCanvasElement} */ (at("ink"));
 const KIND = { review: "Review", recap: "Last edition's open set", open: "What do you see?" };
 let now = 0, looping = false, line = -1;
@@ -12,7 +12,7 @@ let now = 0, looping = false, line = -1;
 function show(k) {
   now = Math.max(0, Math.min(plan.segments.length - 1, k));
   const segment = plan.segments[now];
-  video.src = `/editions/${edition}/files/${segment.video}`;
+  video.src = segment.video;
   at("title").textContent = `${now + 1} of ${plan.segments.length} · ${KIND[/** @type {keyof typeof KIND} */ (segment.kind)]}: ${segment.title}`;
   at("back").disabled = now === 0; at("next").disabled = now === plan.segments.length - 1;
   line = -1; clear(); words();

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import mimetypes
 import re
 from datetime import date
@@ -10,20 +9,21 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Path, Request
 from pydantic import BaseModel, Field
-from starlette.responses import FileResponse, HTMLResponse, JSONResponse, Response
+from starlette.responses import FileResponse, HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from midfoot.desk import edition as editing
 from midfoot.desk import edition_export
 from midfoot.desk.edition import EditionError
 from midfoot.jobs import enqueue
 from midfoot.jobs.kinds import HURRY
+from midfoot.publish.host import PAGE
 from midfoot.store import Workspace
 from midfoot.web.deps import Desk, Page
 from midfoot.web.problems import Problem, not_found, problem_of
 
 router = APIRouter(tags=["editions"])
 Id = Annotated[str, Path(pattern=r"^[0-9a-f]{1,32}$")]
-FILE = re.compile(r"^(overlays/)?[0-9a-z][0-9a-z.-]*\.(mp4|vtt|srt|png|json|txt|md)$")
+FILE = re.compile(r"^(overlays/)?[0-9a-z][0-9a-z.-]*\.(mp4|vtt|srt|png|json|txt|md|html|js|css|svg)$")
 
 
 class Named(BaseModel):
@@ -129,16 +129,15 @@ def file(desk: Desk, edition_id: Id, name: str) -> Response:
     return FileResponse(folder / name, media_type=kind)
 
 
-@router.get("/editions/{edition_id}/host", response_class=HTMLResponse)
-def host(request: Request, desk: Desk, pages: Page, edition_id: Id) -> Response:
-    """The page for showing an edition: what was exported and nothing private."""
+@router.get("/editions/{edition_id}/host")
+def host(desk: Desk, edition_id: Id) -> Response:
+    """The page for showing an edition, which is a file of the export: nothing private is in it."""
     folder = edition_export.folder_of(desk, edition_id)
-    if folder is None:
+    if folder is None or not (folder / PAGE).is_file():
         raise Problem(
             409, "This edition was not exported yet.", "Export it first; only what may be public is shown."
         )
-    plan = json.loads((folder / edition_export.ORDER).read_text("utf-8"))
-    return pages.render(request, "host.html.j2", {"plan": plan, "edition": edition_id})
+    return RedirectResponse(f"/editions/{edition_id}/files/{PAGE}", status_code=307)
 
 
 def _context(desk: Workspace, edition_id: str) -> dict[str, Any]:
