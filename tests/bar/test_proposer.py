@@ -103,6 +103,15 @@ def test_finds_a_drawn_plate(proposer: Proposer, seed: int, radius: float, aspec
     assert 0.3 <= box.score <= 1.0
 
 
+def test_another_network_is_read_from_its_file(proposer: Proposer, tmp_path: Path) -> None:
+    other = tmp_path / "other.onnx"
+    other.write_bytes(PACKAGED.read_bytes())
+    picture = scene(0, 380, 170, 50, 0.8)
+    assert Proposer(network=other).propose(picture) == proposer.propose(picture)
+    with pytest.raises(FileNotFoundError):
+        Proposer(network=tmp_path / "none.onnx")
+
+
 def test_proposes_nothing_in_noise(proposer: Proposer) -> None:
     for seed in range(4):
         noise = np.random.default_rng(seed).integers(0, 256, (360, 640, 3), dtype=np.uint8)

@@ -7,6 +7,7 @@ It says where plates may be; linking over time and the averaged disc decide and 
 from __future__ import annotations
 
 from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 import cv2
@@ -33,9 +34,14 @@ class Proposer:
         (the network knows major half-axes of 14 to 170 px in the picture it reads) and costs its square in time.
     limit : int
         At most so many boxes a frame, best first.
+    network : Path, optional
+        Another network than the packaged one, to compare.
     """
 
-    def __init__(self, *, score: float = 0.3, long_sides_px: tuple[int, ...] = (640,), limit: int = 24) -> None:
+    def __init__(
+        self, *, score: float = 0.3, long_sides_px: tuple[int, ...] = (640,), limit: int = 24,
+        network: Path | None = None,
+    ) -> None:  # fmt: skip
         if not long_sides_px or min(long_sides_px) < MULTIPLE:
             raise ValueError(f"long_sides_px: expected lengths of at least {MULTIPLE} px, got {long_sides_px}")
         if not 0.0 < score < 1.0:
@@ -47,7 +53,7 @@ class Proposer:
         options.intra_op_num_threads = 1
         options.inter_op_num_threads = 1
         options.log_severity_level = 3
-        model = (files("midfoot.bar") / MODEL).read_bytes()
+        model = (network or files("midfoot.bar") / MODEL).read_bytes()
         self._session: Any = onnxruntime.InferenceSession(model, options, providers=["CPUExecutionProvider"])
         self.facts: dict[str, str] = dict(self._session.get_modelmeta().custom_metadata_map)
 
@@ -82,7 +88,7 @@ class Proposer:
         padded = np.full((-(-h // MULTIPLE) * MULTIPLE, -(-w // MULTIPLE) * MULTIPLE, 3), GREY, np.uint8)
         padded[:h, :w] = small
         (maps,) = self._session.run(None, {"picture": padded[None]})
-        score, dx, dy, radius, aspect = maps[0]
+        score, dx, dy, radius, aspect = maps[0, :5]
         row, column = np.nonzero(score >= self.score)
         stride = padded.shape[0] / score.shape[0]
         middle = (stride - 1) / 2
