@@ -10,7 +10,7 @@ from midfoot.body.models import ModelFiles, ModelsError, ensure_models, fetch, l
 from midfoot.body.people import PeopleScout
 from midfoot.body.pose import LifterPose, not_seen
 
-VERSION = "1"
+VERSION = "2"
 """Goes up when the same clip would give other landmarks."""
 
 __all__ = [

@@ -10,6 +10,7 @@ from midfoot.body.hidden import metre_at_body_px, sd_px, states
 from midfoot.body.infer import infer
 from midfoot.body.landmarks import COUNT, LandmarkNet, Pose
 from midfoot.body.lifter import LifterChoice
+from midfoot.body.lying import HipLooks
 from midfoot.body.models import ModelFiles
 from midfoot.body.regions import BODY_PER_SIDE
 from midfoot.body.search import JOINTS, quality
@@ -66,6 +67,7 @@ class LifterPose:
         self._t_s: list[float] = []
         self._poses: list[Pose] = []
         self._doubted: list[bool] = []
+        self._hips = HipLooks() if choice.lift == "bench" else None
         self._last_s = -np.inf
 
     def see(self, frame: Frame) -> None:
@@ -92,6 +94,8 @@ class LifterPose:
             lock.advance(pose, t_s)
         self._t_s.append(t_s)
         self._poses.append(pose)
+        if self._hips is not None:
+            self._hips.see(frame.luma, pose.xy_px, pose.peak, pose.region.side_px * BODY_PER_SIDE)
         self._doubted.append(lock.off_the_bar(pose, t_s) and self._choice.lift == "squat")
 
     def result(self, bar: BarEvidence | None = None) -> BodyTrack:
@@ -117,6 +121,8 @@ class LifterPose:
         state = states(raw, peak, where.at(t_s), where.radius_px, self.model, near if margin >= SIDEWAYS else None)
         sd = sd_px(peak, metre_px, self.model)
         xy, sd, state = smooth_joints(t_s, raw, sd, state, metre_px)
+        if self._hips is not None:
+            xy, sd, state = self._hips.fill(t_s, xy, sd, state)
         xy, sd, state = infer(t_s, xy, sd, state, metre_px, near_side=near, lying=self._choice.lift == "bench")
         if (state[:, list(JOINTS)] == SEEN).any(axis=1).sum() < LEAST_ROWS:
             return not_seen("None of the lifter's joints was ever clearly in view.", self.model)

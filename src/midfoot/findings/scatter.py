@@ -70,7 +70,7 @@ EXPECTED_STEPS, EXPECTED_REPS = 1.0, 10.0
 what is left of the measure itself."""
 ERROR_SHARE = 1.0
 """How much of a reading's own error counts as scatter beside the lifter's."""
-CHANCE = {"sure": 0.006, "likely": 0.012, "hint": 0.06}
+CHANCE = {"sure": 0.012, "likely": 0.018, "hint": 0.06}
 """How seldom chance alone must make a change as clear. Six to eight signs of a lift are asked at once and not all
 can reach their floors by chance: together they stay under 3 % sure and 5 % sure or likely."""
 
