@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -57,6 +58,10 @@ class Verdict:
         What was found, or why it cannot be told.
     by : str
         `measured`, or `coach` where he said so himself.
+    alike : bool
+        Whether the two sets are alike enough (lift, view, load, effort) for the change to be judged.
+    figures : dict or None
+        How much less there is and how much was foretold, each with its sd, and the unit.
     due_on, opened_on : date or None
     """
 
@@ -69,6 +74,8 @@ class Verdict:
     verdict: str = "cannot_tell"
     why: str = ""
     by: str = "measured"
+    alike: bool = False
+    figures: dict[str, Any] | None = None
     due_on: date | None = None
     opened_on: date | None = None
 
@@ -107,17 +114,18 @@ def verdicts_of(workspace: Workspace, sources: Sources) -> tuple[Verdict, ...]:
             set_id=row.set_id,
             text=row.text,
             about=about,
-            foretold=foretold_words(_prediction(row)) if _foretells(row) else "",
+            foretold=foretold_of(row),
             due_on=due.get(row.id),
             opened_on=row.opened_at.date(),
         )
         own = said.get(row.id)
         if own is not None and (own.detail or {}).get("by") == "coach":
-            out.append(_with(found, own.verdict, (own.detail or {}).get("why", ""), "coach"))
+            said_so = evolve(found, alike=True, figures=own.detail.get("figures"))
+            out.append(_with(said_so, own.verdict, own.detail.get("why", ""), "coach"))
         elif _foretells(row):
             out.append(_measured(workspace, row, found, sources))
         else:
-            out.append(_seen(found, about, marked))
+            out.append(_seen(evolve(found, alike=_alike(workspace, row, sources)), about, marked))
     return tuple(out)
 
 
@@ -147,6 +155,11 @@ def _open_before(connection: Connection, sources: Sources) -> list[Any]:
     )
 
 
+def foretold_of(row: Any) -> str:
+    """Say what a change (a row of `changes`) should do; "" for what only an eye can tell."""
+    return foretold_words(_prediction(row)) if _foretells(row) else ""
+
+
 def _foretells(row: Any) -> bool:
     return bool(row.prediction and row.prediction.get("measure"))
 
@@ -172,7 +185,26 @@ def _measured(workspace: Workspace, row: Any, found: Verdict, sources: Sources) 
         against_rep=_against(before, found.about, row.prediction.get("against_rep")),
     )
     followed = history.follow(before, sources.measurement, (told,))[0]
+    found = evolve(found, alike=followed.found is not None, figures=figures_of(followed))
     return _with(found, followed.verdict, why_words(followed))
+
+
+def _alike(workspace: Workspace, row: Any, sources: Sources) -> bool:
+    try:
+        return not history.why_not_alike(sources_of(workspace, row.set_id).measurement, sources.measurement)
+    except (NoReviewError, ValueError):
+        return False
+
+
+def figures_of(followed: Followed) -> dict[str, Any] | None:
+    """Give what was found and foretold as plain JSON, None where nothing can be told."""
+    if followed.found is None:
+        return None
+    return {
+        "measure": followed.measure, "unit": followed.unit,
+        "found": round(followed.found.value, 3), "found_sd": round(followed.found.sd, 3),
+        "foretold": round(followed.expected.value, 3), "foretold_sd": round(followed.expected.sd, 3),
+    }  # fmt: skip
 
 
 def _against(before: Measurement, about: str, kept: int | None) -> int | None:
@@ -213,28 +245,54 @@ def since_of(verdicts: tuple[Verdict, ...]) -> tuple[Since, ...]:
 def say_verdict(workspace: Workspace, set_id: str, change_id: str, verdict: str, why: str = "") -> None:
     """Keep the coach's own verdict on a change, seen in a set; "" takes it back.
 
+    What the figures say is kept beside it.
+
     Raises
     ------
     FollowUpError
-        When there is no such change, or that is no verdict.
+        When there is no such change, that is no verdict, or it goes against the figures without a reason.
     """
     if verdict and verdict not in VERDICTS:
         raise FollowUpError(f"A change held, did not hold or it cannot be told; got {verdict!r}.")
     with workspace.write() as connection:
         if connection.execute(sa.select(changes.c.id).where(changes.c.id == change_id)).first() is None:
             raise FollowUpError("There is no such change any more; reload the page.")
-        connection.execute(
-            sa.delete(follow_ups).where(
-                follow_ups.c.change_id == change_id, follow_ups.c.set_id == set_id, follow_ups.c.due_on.is_(None)
-            )
+        mine = sa.and_(
+            follow_ups.c.change_id == change_id, follow_ups.c.set_id == set_id, follow_ups.c.due_on.is_(None)
         )
+        measured = _measured_before(connection.execute(sa.select(follow_ups).where(mine)).all())
+        told = measured.get("verdict", "cannot_tell")
+        if verdict and told not in ("cannot_tell", verdict) and not why.strip():
+            raise FollowUpError(
+                f"The figures say that it {'held' if told == 'held' else 'did not hold'}; say in a few words why "
+                "you see it otherwise."
+            )
+        connection.execute(sa.delete(follow_ups).where(mine))
+        kept: dict[str, Any] = {}
         if verdict:
-            connection.execute(
-                sa.insert(follow_ups).values(
-                    change_id=change_id, set_id=set_id, verdict=verdict, detail={"by": "coach", "why": why},
-                    asked_at=None,
-                )
-            )  # fmt: skip
+            kept = {"verdict": verdict, "detail": {"by": "coach", "why": why.strip(), **_beside(measured)}}
+        elif measured:
+            kept = {"verdict": measured["verdict"], "detail": {"by": "measured", **measured["detail"]}}
+        if kept:
+            connection.execute(sa.insert(follow_ups).values(change_id=change_id, set_id=set_id, **kept))
+
+
+def _measured_before(rows: Sequence[Any]) -> dict[str, Any]:
+    """Give what the figures said of a change, also where the coach said otherwise since."""
+    for row in rows:
+        detail = dict(row.detail or {})
+        if detail.pop("by", "") == "coach":
+            if detail.get("measured"):
+                return dict(detail["measured"])
+        elif row.verdict:
+            return {"verdict": row.verdict, "detail": detail}
+    return {}
+
+
+def _beside(measured: dict[str, Any]) -> dict[str, Any]:
+    if not measured:
+        return {}
+    return {"measured": measured, "figures": measured["detail"].get("figures")}
 
 
 def open_changes(
@@ -277,9 +335,13 @@ def open_changes(
 
 
 def _settle(connection: Connection, set_id: str, verdict: Verdict) -> None:
-    """Keep a verdict with its change; what cannot be told stays open and due."""
+    """Keep a verdict with its change; what cannot be told stays open and due, a set too unlike says nothing."""
+    if not verdict.alike and verdict.by != "coach":
+        return
     mine = sa.and_(follow_ups.c.change_id == verdict.change_id, follow_ups.c.set_id == set_id)
-    detail = {"by": verdict.by, "why": verdict.why}
+    detail: dict[str, Any] = {"by": verdict.by, "why": verdict.why, "figures": verdict.figures}
+    if verdict.by == "coach":
+        detail |= _beside(_measured_before(connection.execute(sa.select(follow_ups).where(mine)).all()))
     done = connection.execute(
         sa.update(follow_ups).where(mine).values(verdict=verdict.verdict, detail=detail, done_at=now())
     )

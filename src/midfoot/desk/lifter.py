@@ -17,6 +17,7 @@ from midfoot.history import why_not_together
 from midfoot.records.context import MEET_CLOSE_WEEKS, MEET_NEAR_WEEKS
 from midfoot.store.tables import changes, clips, consents, follow_ups, lifters, measurements, sets
 
+LATER = sets.alias("later_sets")
 NAME = re.compile(r"[a-z0-9_]+")
 
 
@@ -81,13 +82,19 @@ class Point:
 
 @frozen(kw_only=True)
 class FollowUp:
-    """A later look at a change: due on a day, or done with a later set."""
+    """A later look at a change: due on a day, or with a later set; done once the review of that went out.
+
+    `received_at` is the later set's, `by` who says so, `overruled` what the figures said where the coach does not.
+    """
 
     set_id: str | None
     due_on: date | None
     verdict: str | None
     why: str
     done_at: datetime | None
+    received_at: datetime | None = None
+    by: str = "measured"
+    overruled: str = ""
 
 
 @frozen(kw_only=True)
@@ -233,9 +240,11 @@ def changes_of(connection: Connection, lifter_id: str) -> tuple[ChangeOf, ...]:
         sa.select(
             changes, sets.c.lift, follow_ups.c.id.label("follow_up"), follow_ups.c.set_id.label("later"),
             follow_ups.c.due_on, follow_ups.c.verdict, follow_ups.c.detail, follow_ups.c.done_at,
+            LATER.c.received_at,
         )
         .join(sets, sets.c.id == changes.c.set_id)
         .outerjoin(follow_ups, follow_ups.c.change_id == changes.c.id)
+        .outerjoin(LATER, LATER.c.id == follow_ups.c.set_id)
         .where(changes.c.lifter_id == lifter_id)
         .order_by(sa.case((changes.c.state == "open", 0), else_=1), changes.c.opened_at.desc(), changes.c.id,
                   follow_ups.c.done_at)
@@ -246,7 +255,8 @@ def changes_of(connection: Connection, lifter_id: str) -> tuple[ChangeOf, ...]:
         if row.follow_up is not None:
             looks.append(
                 FollowUp(set_id=row.later, due_on=row.due_on, verdict=row.verdict, done_at=row.done_at,
-                         why=(row.detail or {}).get("why", ""))
+                         why=(row.detail or {}).get("why", ""), received_at=row.received_at,
+                         by=(row.detail or {}).get("by", "measured"), overruled=_overruled(row))
             )  # fmt: skip
     return tuple(
         ChangeOf(
@@ -255,6 +265,14 @@ def changes_of(connection: Connection, lifter_id: str) -> tuple[ChangeOf, ...]:
         )
         for r, looks in out.values()
     )  # fmt: skip
+
+
+def _overruled(row: Any) -> str:
+    """Give what the figures said where the coach said something else, "" otherwise."""
+    measured = (row.detail or {}).get("measured") or {}
+    if not measured or measured.get("verdict") == row.verdict:
+        return ""
+    return str((measured.get("detail") or {}).get("why", ""))
 
 
 def countdown(connection: Connection, lifter_id: str, today: date) -> Countdown | None:

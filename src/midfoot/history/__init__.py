@@ -2,6 +2,9 @@
 
 from midfoot.history.compare import CompareError, compare
 from midfoot.history.course import numbers_of, why_not_together
-from midfoot.history.predictions import Foretold, follow
+from midfoot.history.predictions import LOAD_SHARE, RPE_STEP, Foretold, follow, why_not_alike
 
-__all__ = ["CompareError", "Foretold", "compare", "follow", "numbers_of", "why_not_together"]
+__all__ = [
+    "LOAD_SHARE", "RPE_STEP", "CompareError", "Foretold", "compare", "follow", "numbers_of", "why_not_alike",
+    "why_not_together",
+]  # fmt: skip

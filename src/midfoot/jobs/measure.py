@@ -8,6 +8,7 @@ from pathlib import Path
 
 from midfoot import outputs
 from midfoot.desk import measuring
+from midfoot.desk.due import match
 from midfoot.desk.measuring import Inputs, NotYetError, Summed
 from midfoot.footage import FootageError
 from midfoot.jobs.job import Finish, Job
@@ -35,6 +36,7 @@ def run(job: Job) -> Finish | None:
         job.progress("looking for what stands out", 0.98)
         summed = measuring.summed_up(job.workspace, inputs, folder)
         if kept(job, inputs, folder, summed):
+            match(job.workspace, inputs.set_id)
             write_pictures(job, inputs, folder)
             return None
     raise StoreError("The set was changed again and again while it was measured; press Try again.")

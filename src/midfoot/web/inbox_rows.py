@@ -12,6 +12,7 @@ from attrs import field, frozen
 from sqlalchemy.engine import Connection
 
 from midfoot.desk.confirming import Reading, reading_of
+from midfoot.desk.due import Due, Window, due_of, windows_of
 from midfoot.records.context import Context
 from midfoot.store import context_from_json
 from midfoot.store.tables import (
@@ -73,7 +74,7 @@ class Row:
     """One set of the inbox.
 
     `summary` is that of the main clip's measurement (desk/glance.py), None while there is none. `due` are the
-    words of the changes whose follow-up is due.
+    words of the changes whose follow-up is due, `follow_up` what is known of it and `window` what to ask for.
     """
 
     id: str
@@ -99,6 +100,8 @@ class Row:
     consents: tuple[str, ...] = ()
     due: tuple[str, ...] = ()
     due_on: date | None = field(default=None)
+    follow_up: Due | None = None
+    window: Window | None = None
     reading: Reading | None = None
 
     @property
@@ -174,7 +177,7 @@ def _within(show: str, today: date) -> sa.ColumnElement[bool]:
     due = sets.c.id.in_(
         sa.select(changes.c.set_id)
         .join(follow_ups, follow_ups.c.change_id == changes.c.id)
-        .where(follow_ups.c.due_on <= today, follow_ups.c.done_at.is_(None))
+        .where(follow_ups.c.due_on <= today, follow_ups.c.done_at.is_(None), changes.c.state == "open")
     )
     lists: dict[str, sa.ColumnElement[bool]] = {
         "open": here & ~out,
@@ -225,7 +228,8 @@ def _filled(connection: Connection, found: Iterable[Any], today: date) -> tuple[
     clips_of, summaries = _clips(connection, ids)
     work_of = _work(connection, {clip.id: set_id for set_id, many in clips_of.items() for clip in many}, set(ids))
     allowed = _allowed(connection, found)
-    due = _due(connection, ids, today)
+    due = due_of(connection, ids, today)
+    windows = windows_of(connection, due, {r.id: context_of(r.context) for r in found if r.id in due})
     out = set(
         connection.execute(
             sa.select(publications.c.set_id).where(
@@ -239,7 +243,7 @@ def _filled(connection: Connection, found: Iterable[Any], today: date) -> tuple[
     for r in found:
         context = context_of(r.context)
         uses = tuple(dict.fromkeys((*allowed.get(r.id, ()), *(c.use for c in context.consents))))
-        changes_due = due.get(r.id, [])
+        follow_up = due.get(r.id)
         rows.append(
             Row(
                 id=r.id, lifter_id=r.lifter_id, lifter=r.lifter or context.lifter or "",
@@ -253,7 +257,8 @@ def _filled(connection: Connection, found: Iterable[Any], today: date) -> tuple[
                     (summaries[c.id] for c in clips_of.get(r.id, ()) if c.id in summaries), None
                 ),
                 flags=flags_of(context, r.lift or context.lift, bool(r.minor), today), consents=uses,
-                due=tuple(words for _, words in changes_due), due_on=changes_due[0][0] if changes_due else None,
+                due=follow_up.texts if follow_up else (), due_on=follow_up.on if follow_up else None,
+                follow_up=follow_up, window=windows.get(r.id),
                 reading=reading_of(connection, r.id) if r.pasted_text and not r.context_confirmed else None,
             )
         )  # fmt: skip
@@ -328,16 +333,3 @@ def _allowed(connection: Connection, found: list[Any]) -> dict[str, list[str]]:
         for target in [set_id] if set_id else of_lifter.get(lifter_id, []):
             allowed[target].append(use)
     return allowed
-
-
-def _due(connection: Connection, ids: list[str], today: date) -> dict[str, list[tuple[date, str]]]:
-    query = (
-        sa.select(changes.c.set_id, changes.c.text, follow_ups.c.due_on)
-        .join(follow_ups, follow_ups.c.change_id == changes.c.id)
-        .where(changes.c.set_id.in_(ids), follow_ups.c.due_on <= today, follow_ups.c.done_at.is_(None))
-        .order_by(follow_ups.c.due_on)
-    )
-    due: dict[str, list[tuple[date, str]]] = defaultdict(list)
-    for set_id, words, day in connection.execute(query):
-        due[set_id].append((day, words))
-    return due

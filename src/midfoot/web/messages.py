@@ -8,6 +8,8 @@ from typing import Any
 from attrs import frozen
 from sqlalchemy.engine import Connection
 
+from midfoot.desk.due import Window
+from midfoot.measures.views import VIEW_WORDS
 from midfoot.store.rows import setting
 from midfoot.web.words import LIFT_NAMES
 
@@ -59,17 +61,33 @@ def refilm_message(
     return signed.under(" ".join(words))
 
 
-def follow_up_message(lifter: str, lift: str | None, changes: Sequence[str], signed: Signed = PLAIN) -> str:
-    """Ask for the set that shows whether the changes worked."""
+def follow_up_message(
+    lifter: str, lift: str | None, changes: Sequence[str], signed: Signed = PLAIN, window: Window | None = None
+) -> str:
+    """Ask for the set that shows whether the changes worked, as like the first one as it must be to tell."""
     words = [f"{signed.hello_to(lifter)} how did it go with the {_lift(lift)}?"]
     if changes:
         said = "; ".join(c.strip().rstrip(".") for c in changes)
         words.append(f"Last time we changed this: {said}.")
-    words.append(
-        "Send me the next set at a similar load, filmed from the same place, and I will see what came of it."
-    )
+    words.append("Send me the next set, and I will see what came of it.")
+    words.append(_like_last_time(window or Window()))
     words.append("If anything hurts, stop, and tell me before you lift on.")
     return signed.under(" ".join(words))
+
+
+def _like_last_time(window: Window) -> str:
+    """Say from where to film, with how much and how hard: what is more unlike cannot be held against the first."""
+    view = VIEW_WORDS.get(window.view, "")
+    where = f"film it {view} again, the phone where it stood last time" if view else "film it from the same place"
+    load = "take about the same load"
+    if window.loads is not None:
+        low, high = window.loads
+        load = f"take between {low:g} and {high:g} {window.unit}"
+    hard = "tell me how hard it was (RPE)"
+    if window.efforts is not None:
+        low, high = window.efforts
+        hard = f"stop at an effort of {low:g} to {high:g} of 10 (RPE), and tell me which it was"
+    return f"So that the two can be compared: {where}, {load}, and {hard}."
 
 
 def _lift(lift: str | None) -> str:

@@ -67,6 +67,7 @@ def _drawn(pages: Pages, row: inbox_rows.Row, show: str, signed: Signed, unit: s
             "field_of": FIELD_OF,
             "uses": [USE_WORDS.get(use, use) for use in row.consents],
             "refilm": refilm_message(row.lifter, row.lift, row.summary, row.waiting_note, signed),
-            "follow_up": follow_up_message(row.lifter, row.lift, row.due, signed) if row.due else "",
+            "follow_up": follow_up_message(row.lifter, row.lift, row.due, signed, row.window)
+            if row.due else "",
         },
     )  # fmt: skip

@@ -430,7 +430,8 @@ root.addEventListener("click", (event) => {
   if (d.answer) { sender.push("/edits/answer", { edit: d.edit, choice: d.answer }); return; }
   if (d.verdictOf) {
     const pressed = button.getAttribute("aria-pressed") === "true";
-    sender.push("/verdicts", { change: d.verdictOf, verdict: pressed ? "" : d.say });
+    const why = /** @type {HTMLInputElement | null} */ (button.closest("li")?.querySelector("[data-why]"))?.value ?? "";
+    sender.push("/verdicts", { change: d.verdictOf, verdict: pressed ? "" : d.say, why: pressed ? "" : why });
     return;
   }
   if ("close" in d) { closeForms(); if (card) goTo(card); return; }
