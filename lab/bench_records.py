@@ -130,6 +130,8 @@ def there(
             limit = defaults()[sign.limit]
             floor = limit.floor * (getattr(limit, "oblique", 1.0) or 1.0 if oblique else 1.0)
             out[definition.id] = max(out.get(definition.id, 0.0), _size(sign, values, faults) / floor)
+            if definition.join == "first_seen":
+                break
     return {k: round(v, 3) for k, v in out.items()}
 
 

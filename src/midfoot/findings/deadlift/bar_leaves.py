@@ -15,7 +15,12 @@ FINDING = FindingDefinition(
     signs=(
         Sign(measure="path_forward_mm", words="forward of lift-off in the pull",
              said="the bar went {size} farther forward in the pull than in {ref}", limit="forward_drift"),
+        # In sets that were measured before there was the first measure.
+        Sign(measure="path_departure_mm", words="from the vertical through lift-off in the pull",
+             said="the bar went {size} farther forward in the pull than in {ref}", limit="forward_drift",
+             most="likely"),
     ),
+    join="first_seen",
     beside=(
         ("hip_lead_ratio", "hip rise against bar rise"),
         ("start_shift_mm", "shift of the bar's place on the floor"),

@@ -18,7 +18,12 @@ FINDING = FindingDefinition(
     signs=(
         Sign(measure="path_forward_mm", words="forward of the low point on the way up",
              said="the bar went {size} farther forward on the way up than in {ref}", limit="forward_drift"),
+        # In sets that were measured before there was the first measure.
+        Sign(measure="path_departure_mm", words="from the vertical through the low point on the way up",
+             said="the bar went {size} farther forward on the way up than in {ref}", limit="forward_drift",
+             most="likely"),
     ),
+    join="first_seen",
     beside=(
         ("hip_lead_ratio", "hip rise against bar rise"),
         ("trunk_angle_slowest_deg", "trunk at the slowest point"),
