@@ -66,7 +66,8 @@ def find(clips: list[Path], out: Path, again: bool) -> None:
         heads, took = scout.result(), time.process_time() - began
         tracks = [
             {"by": t.by, "rows": np.column_stack([t.t_s, t.xy_px, t.radius_px]).round(3).tolist(),
-             "hips": t.hips_px.round(1).tolist(), "certain": t.certain}
+             "hips": t.hips_px.round(1).tolist(), "score": t.score,
+             "seen": t.seen_s.round(3).tolist()}
             for t in heads.tracks
         ]  # fmt: skip
         span = [heads.from_s, heads.to_s, heads.width_px, heads.height_px]
@@ -79,7 +80,9 @@ def heads_in(document: dict[str, Any]) -> Heads:
     tracks = []
     for told in document["tracks"]:
         rows, hips = np.array(told["rows"]).reshape(-1, 4), np.array(told["hips"]).reshape(-1, 2)
-        tracks.append(HeadTrack(told["by"], rows[:, 0], rows[:, 1:3], rows[:, 3], hips, told["certain"]))
+        tracks.append(
+            HeadTrack(told["by"], rows[:, 0], rows[:, 1:3], rows[:, 3], hips, told["score"], told["seen"])
+        )
     span = document["span"]
     return Heads(span[0], span[1], tuple(tracks), span[2], span[3])
 

@@ -17,7 +17,7 @@ from midfoot.records.heads import Heads, HeadTrack
 def found() -> Heads:
     t_s = np.arange(0, 2, 0.25)
     xy = np.column_stack([40 + 10 * t_s, 30 - t_s])
-    doubted = HeadTrack("face", t_s, xy + 20, np.full(8, 7.0), certain=False)
+    doubted = HeadTrack("face", t_s, xy + 20, np.full(8, 7.0), score=0.7, seen_s=t_s[::2])
     followed = HeadTrack("body", t_s, xy, np.full(8, 11.0), xy + 50)
     perhaps = HeadTrack("perhaps", t_s, xy, np.full(8, 3.0))
     return Heads(0.0, 1.75, (HeadTrack("face", t_s, xy, np.full(8, 9.5)), doubted, followed, perhaps), 64, 48)
@@ -50,8 +50,8 @@ def test_heads_are_looked_for_once_and_read_back(tmp_path: Path, monkeypatch: py
     for heads in (first, again):
         assert (heads.from_s, heads.to_s, heads.width_px, heads.height_px) == (0.0, 1.75, 64, 48)
         for one, other in zip(heads.tracks, found().tracks, strict=True):
-            assert (one.by, one.certain) == (other.by, other.certain)
-            for name in ("t_s", "xy_px", "radius_px", "hips_px"):
+            assert (one.by, one.score) == (other.by, other.score)
+            for name in ("t_s", "xy_px", "radius_px", "hips_px", "seen_s"):
                 np.testing.assert_allclose(getattr(one, name), getattr(other, name))
     covered.heads_of(evolve(film, info=evolve(film.info, sha256="0" * 64)), kept, tell=lambda *_: None)
     assert len(looks) == 2 * count

@@ -26,7 +26,7 @@ from midfoot.records.heads import Heads, HeadTrack
 from midfoot.reviewing import Reviewed
 from midfoot.store import StoreError, write_whole
 
-VERSION = "4"
+VERSION = "5"
 """Goes up when the same clip would give other heads."""
 SHORTEST_S = 0.05
 Tell = Callable[[str, float], None]
@@ -74,9 +74,9 @@ def heads_of(film: Film, kept: Path, *, tell: Tell, stop: threading.Event | None
     }
     for k, track in enumerate(found.tracks):
         columns = [track.t_s, track.xy_px, track.radius_px]
-        arrays[f"{track.by}{'!' if track.certain else '?'}{k:04d}"] = np.column_stack(
-            [*columns, *([track.hips_px] if len(track.hips_px) else [])]
-        )
+        name = f"{track.by}{k:04d}"
+        arrays[name] = np.column_stack([*columns, *([track.hips_px] if len(track.hips_px) else [])])
+        arrays[f"{name}-seen"] = np.array([track.score, *track.seen_s])
     with write_whole(kept) as beside, beside.open("wb") as file:
         np.savez_compressed(file, **arrays)
     return found
@@ -87,17 +87,17 @@ def _read(kept: Path, key: str) -> Heads | None:
         with np.load(kept, allow_pickle=False) as file:
             if str(file["key"]) != key:
                 return None
-            names = [n for n in file.files if n not in ("key", "span")]
-            tracks = tuple(_track(name[:-5], file[name], name[-5] == "!") for name in names)
+            names = [n for n in file.files if n not in ("key", "span") and not n.endswith("-seen")]
+            tracks = tuple(_track(name[:-4], file[name], file[f"{name}-seen"]) for name in names)
             span = file["span"]
     except (OSError, ValueError, KeyError):
         return None
     return Heads(float(span[0]), float(span[1]), tracks, int(span[2]), int(span[3]))
 
 
-def _track(by: str, rows: FloatArray, certain: bool) -> HeadTrack:
+def _track(by: str, rows: FloatArray, seen: FloatArray) -> HeadTrack:
     hips = rows[:, 4:6] if rows.shape[1] > 4 else np.zeros((0, 2))
-    return HeadTrack(by, rows[:, 0], rows[:, 1:3], rows[:, 3], hips, certain)
+    return HeadTrack(by, rows[:, 0], rows[:, 1:3], rows[:, 3], hips, float(seen[0]), seen[1:])
 
 
 def shots_of(done: Reviewed, film: Film, veil: Veil, *, tell: Tell, stop: threading.Event | None = None) -> Shots:

@@ -9,7 +9,7 @@ import pytest
 
 from midfoot.body import heads as module
 from midfoot.body.faces import Face
-from midfoot.body.followed_head import head_of, on_a_limb
+from midfoot.body.followed_head import head_of, on_a_body
 from midfoot.body.heads import HeadScout
 from midfoot.body.models import ModelFiles, ModelsError
 from midfoot.records.body import INDEX, People, PersonTrack
@@ -124,10 +124,10 @@ def test_a_hand_taken_for_a_face_is_none() -> None:
     def taken(x: float, y: float) -> HeadTrack:
         return HeadTrack("face", someone.t_s, np.tile([x, y], (3, 1)), np.full(3, 20.0))
 
-    assert on_a_limb(taken(184, 204), [someone])
-    assert not on_a_limb(taken(250, 204), [someone])
-    assert not on_a_limb(taken(102, 62), [someone])
-    assert not on_a_limb(taken(184, 204), [])
+    assert on_a_body(taken(184, 204), [someone])
+    assert not on_a_body(taken(250, 204), [someone])
+    assert not on_a_body(taken(102, 62), [someone])
+    assert not on_a_body(taken(184, 204), [])
 
 
 def test_a_turned_head_is_above_the_shoulders() -> None:

@@ -9,7 +9,7 @@ from attrs import evolve
 from midfoot.body.pose import not_seen
 from midfoot.publish.blur import Veil, veil_of
 from midfoot.publish.sharp import Outline, Sharp
-from midfoot.publish.vouch import COMES, GOES, THERE, doubts, on_the_lifter
+from midfoot.publish.vouch import COMES, GOES, THERE, UNSEEN, doubts, on_the_lifter
 from midfoot.records.heads import Heads, HeadTrack
 
 WIDTH, HEIGHT, LONG_S = 1280, 720, 10.0
@@ -84,6 +84,19 @@ def test_a_longer_pause_is_doubted() -> None:
     one = HeadTrack("face", *(np.concatenate([getattr(t, n) for t in (first, second)])
                               for n in ("t_s", "xy_px", "radius_px")))  # fmt: skip
     assert sorted(words(one)) == sorted([GOES, COMES])
+
+
+def test_a_head_that_was_carried_by_the_picture_alone_for_long_is_doubted_unless_a_body_has_it() -> None:
+    one = evolve(head(0, LONG_S), seen_s=np.concatenate([np.arange(0, 3, 0.2), np.arange(6, LONG_S, 0.2)]))
+    assert words(one) == [UNSEEN]
+    assert words(evolve(one, score=0.7)) == [], "that may be a hand"
+    assert words(one, head(0, LONG_S, x=606.0, by="body")) == []
+    assert words(evolve(one, seen_s=np.arange(0, LONG_S, 1.5))) == []
+
+
+def test_what_may_be_somebody_counts_where_no_other_cover_lies() -> None:
+    assert words(head(0, LONG_S), head(2, 4, x=605.0, by="perhaps")) == []
+    assert words(evolve(head(2, 4, by="perhaps"), score=0.56)) == []
 
 
 def test_what_may_be_somebody_is_covered_and_doubted() -> None:

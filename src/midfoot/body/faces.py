@@ -42,11 +42,11 @@ class Face:
     turn: float = 0.0
 
 
-def tiles(width_px: int, height_px: int) -> list[list[Region]]:
-    """List the upright square views, smallest size first, one list a size."""
+def tiles(width_px: int, height_px: int, shares: tuple[float, ...] = TILES) -> list[list[Region]]:
+    """List the upright square views, one list a size (a share of the long side), in their order."""
     long_side = max(width_px, height_px)
     out = []
-    for share in TILES:
+    for share in shares:
         side = share * long_side
         places = [Region(x, y, side) for y in _middles(height_px, side) for x in _middles(width_px, side)]
         out.append(places)

@@ -12,6 +12,9 @@ from midfoot.records.heads import HeadTrack
 HEAD_LANDMARKS = list(range(11))
 EARS = (INDEX["left_ear"], INDEX["right_ear"])
 LIMBS = [INDEX[f"{side}_{joint}"] for side in ("left", "right") for joint in ("wrist", "index", "knee", "ankle")]
+SIDES = [(INDEX[f"{side}_shoulder"], INDEX[f"{side}_hip"]) for side in ("left", "right")]
+CHEST = (0.3, 0.6, 0.9)
+"""Where on the way from the shoulder to the hip prints on a shirt and belts are looked for."""
 LIMB_S, MOSTLY = 0.25, 0.6
 LEAST_PEAK, CLEAREST = 0.5, 6
 """Least mean peak of somebody's six clearest joints: under it are doubles and shapes of the room."""
@@ -36,8 +39,8 @@ def may_be_somebody(person: PersonTrack) -> bool:
     return bool(DOUBTED_PEAK <= clearest.mean() < LEAST_PEAK)
 
 
-def on_a_limb(head: HeadTrack, people: list[PersonTrack]) -> bool:
-    """Tell whether what was taken for a face is a hand, a knee or a foot of somebody for most of its time."""
+def on_a_body(head: HeadTrack, people: list[PersonTrack]) -> bool:
+    """Tell whether what was taken for a face is somebody's hand, knee, foot or shirt for most of its time."""
     found = []
     for t_s, xy, radius in zip(head.t_s, head.xy_px, head.radius_px, strict=True):
         hit = False
@@ -45,9 +48,14 @@ def on_a_limb(head: HeadTrack, people: list[PersonTrack]) -> bool:
             row = int(np.argmin(np.abs(person.t_s - t_s)))
             if abs(person.t_s[row] - t_s) > LIMB_S:
                 continue
-            away = np.hypot(*(person.xy_px[row][LIMBS] - xy).T)
-            own = np.hypot(*(person.xy_px[row][HEAD_LANDMARKS].mean(axis=0) - xy))
-            hit |= bool(((away < 0.7 * radius) & (person.peak[row][LIMBS] >= 0.5)).any() and own > 1.5 * radius)
+            at, peak = person.xy_px[row], person.peak[row]
+            away = np.hypot(*(at[LIMBS] - xy).T)
+            chest = [at[a] + share * (at[b] - at[a]) for a, b in SIDES for share in CHEST]
+            clear_chest = [min(peak[a], peak[b]) >= 0.5 for a, b in SIDES for _ in CHEST]
+            away = np.concatenate([away, np.hypot(*(np.array(chest) - xy).T)])
+            seen = np.concatenate([peak[LIMBS] >= 0.5, clear_chest])
+            own = np.hypot(*(at[HEAD_LANDMARKS].mean(axis=0) - xy))
+            hit |= bool(((away < 0.7 * radius) & seen).any() and own > 1.5 * radius)
         found.append(hit)
     return bool(found) and float(np.mean(found)) >= MOSTLY
 

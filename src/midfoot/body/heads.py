@@ -17,7 +17,7 @@ from attrs import define, evolve, field
 
 from midfoot.body.carry import ROW_S, Carrier, Row, at_most
 from midfoot.body.faces import Face, FaceNet, alike, apart, tiles
-from midfoot.body.followed_head import clear, head_of, may_be_somebody, on_a_limb
+from midfoot.body.followed_head import clear, head_of, may_be_somebody, on_a_body
 from midfoot.body.models import ModelFiles, ModelsError
 from midfoot.body.people import PeopleScout
 from midfoot.body.regions import Region
@@ -27,6 +27,9 @@ from midfoot.records.heads import Heads, HeadTrack
 
 LOOK_S = 0.16
 LONG_SIDE_PX = 1280
+FINE, FINE_IN, TURNED_IN = 0.14, 5, 8
+"""Side of the finest tiles over the long side, for faces of 24 px in 1280; in so many looks all of them and all
+of the turned views come round. What was found is then looked at from near whenever the others do not show it."""
 FIND, FOLLOW = 0.5, 0.3
 """Least score with which a head begins, and goes on where one is already."""
 SURE_SEEN, SURE_CHECKED, SURE_OFTEN, SURE_CHECKS = 0.9, 0.7, 0.55, 3
@@ -65,6 +68,7 @@ class _Live:
     checks: list[float] = field(factory=list)
     checked_s: float = -np.inf
     carried_back: bool = False
+    seen_at: list[float] = field(factory=list)
     rows: list[Row] = field(factory=list)
 
     def note(self, t_s: float, *, least_s: float = 0.0) -> None:
@@ -127,6 +131,7 @@ class HeadScout:
         self._small: Iterator[list[Region]] = iter(())
         self._large: list[Region] = []
         self._turned: Iterator[list[Region]] = iter(())
+        self._fine: Iterator[list[Region]] = iter(())
         self._carrier = Carrier()
         self._looked_s = -np.inf
         self._from_s, self._to_s = np.inf, -np.inf
@@ -152,7 +157,7 @@ class HeadScout:
         followed = self._people.result().tracks
         people = [t for t in followed if clear(t)]
         heads = _joined([h for h in (*self._done, *self._live) if h.likely and h.radius_px >= least])
-        kept = [h.sure and (h.certain or not on_a_limb(_track(h), people)) for h in heads]
+        kept = [h.sure and (h.certain or not on_a_body(_track(h), people)) for h in heads]
         found = [_track(h) for h, good in zip(heads, kept, strict=True) if good]
         perhaps = [_track(h, "perhaps") for h in heads if h.unsettled]
         perhaps += [evolve(head_of(t), by="perhaps") for t in followed if may_be_somebody(t)]
@@ -169,11 +174,13 @@ class HeadScout:
         turned = [v.turned(t) for t in TURNS for v in self._large] + [
             v.turned(t) for t in TURNS[:2] for v in small
         ]
-        self._turned = cycle([turned[k::6] for k in range(6)])
+        self._turned = cycle([turned[k::TURNED_IN] for k in range(TURNED_IN)])
+        (fine,) = tiles(width, height, (FINE,))
+        self._fine = cycle([fine[k::FINE_IN] for k in range(FINE_IN)])
 
     def _look(self, frame: Frame) -> None:
         rgb, zoom = at_most(frame.rgb(), LONG_SIDE_PX)
-        views = [*self._large, *next(self._small), *next(self._turned)]
+        views = [*self._large, *next(self._small), *next(self._fine), *next(self._turned)]
         found = self._net.look(rgb, [_zoomed(v, zoom) for v in views], FOLLOW)
         missed = [h for h in self._live if max(h.scores) > FIND_AGAIN and not _among(h, found, zoom)]
         again = [Region(h.x_px, h.y_px, AROUND * h.radius_px, h.turn) for h in missed]
@@ -210,6 +217,7 @@ class HeadScout:
             head.x_px, head.y_px = x, y
             head.radius_px = max(radius, 0.8 * head.radius_px + 0.2 * radius)
         head.seen_s, head.turn = t_s, face.turn
+        head.seen_at.append(t_s)
         head.scores.append(face.score)
         head.note(t_s)
 
@@ -241,11 +249,20 @@ def _joined(heads: list[_Live]) -> list[_Live]:
     for head in sorted((h for h in heads if h.rows), key=lambda h: h.born_s):
         home = next((o for o in out if _goes_on(o, head)), None)
         if home is None:
-            out.append(evolve(head, rows=list(head.rows), scores=list(head.scores), checks=list(head.checks)))
+            out.append(
+                evolve(
+                    head,
+                    rows=list(head.rows),
+                    scores=list(head.scores),
+                    checks=list(head.checks),
+                    seen_at=list(head.seen_at),
+                )
+            )
         else:
             home.rows.extend(r for r in head.rows if r[0] > home.rows[-1][0])
             home.scores.extend(head.scores)
             home.checks.extend(head.checks)
+            home.seen_at.extend(head.seen_at)
     return out
 
 
@@ -260,7 +277,8 @@ def _goes_on(one: _Live, later: _Live) -> bool:
 
 def _track(head: _Live, by: str = "face") -> HeadTrack:
     table: FloatArray = np.array(head.rows)
-    return HeadTrack(by, table[:, 0], table[:, 1:3], table[:, 3], certain=head.certain)
+    best = max(head.scores) if max(head.scores) >= SURE_SEEN else max(head.checks, default=0.0)
+    return HeadTrack(by, table[:, 0], table[:, 1:3], table[:, 3], score=best, seen_s=np.array(head.seen_at))
 
 
 def _zoomed(view: Region, zoom: float) -> Region:

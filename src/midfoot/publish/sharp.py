@@ -23,8 +23,9 @@ LIMBS = (
     ("hip", "knee", 0.22), ("knee", "ankle", 0.16), ("ankle", "foot_index", 0.11), ("heel", "foot_index", 0.11),
 )  # fmt: skip
 ACROSS = (("shoulder", 0.14), ("hip", 0.20))
-TRUNK, NECK = 0.27, 0.15
-"""Half widths over shoulder to hip: girths of the segment tables over 2 pi (from memory), and room for clothes."""
+TRUNK, NECK, HEAD = 0.27, 0.15, 0.75
+"""Half widths over shoulder to hip: girths of the segment tables over 2 pi (from memory), room for clothes; the
+head's is what it has without the room that a cover leaves."""
 LONGEST_GAP_S = 1.5
 """A landmark that is not known for no longer than this stays on a line."""
 NEAREST_S = 0.12
@@ -124,7 +125,7 @@ class Sharp:
         shoulders, hips = (p.mean(axis=0) for p in pairs.values())
         add(shoulders, hips, TRUNK)
         if np.isfinite(head).all():
-            add(head[:2], head[:2], float(head[2]) / self.trunk_px)
+            add(head[:2], head[:2], HEAD * float(head[2]) / self.trunk_px)
             add(shoulders, head[:2], NECK)
         return out
 

@@ -1,13 +1,15 @@
 """Whether it can be vouched for that every bystander's head is covered, or why not.
 
 People do not come out of nothing: a head is there from the clip's first moment to its last, or it comes in and
-goes out over the picture's edge. One that begins or ends amid the picture was missed before or after; what may
-have been somebody and was not made out may be a face too. Then more is covered: all but the lifter and the bar.
+goes out over the picture's edge. One that begins or ends amid the picture was missed before or after, and one that
+was carried by the picture alone for long may be elsewhere; what may have been somebody and was not made out may be
+a face too. Then more is covered: all but the lifter and the bar.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from itertools import pairwise
 
 import numpy as np
 from attrs import frozen
@@ -25,8 +27,13 @@ SAME = 1.2
 """Radii within which another cover takes over."""
 EITHER_END_S = 0.6
 """From the clip's first and to its last moment."""
+CERTAIN, UNSEEN_S = 0.8, 2.0
+"""A head with this score is one, and so long at most it may go on without being seen itself."""
+PERHAPS, COVERED_ALREADY = 0.6, 0.7
+"""Score from which what was not made out is doubted; share of its time that other covers lie on it."""
 COMES, GOES = "somebody is first made out amid the picture", "somebody is lost amid the picture"
 THERE = "somebody may stand there who was not made out"
+UNSEEN = "somebody's head is out of sight for a while"
 
 
 @frozen
@@ -61,10 +68,11 @@ def doubts(
             continue
         first, last = float(track.t_s[0]), float(track.t_s[-1])
         if track.by == "perhaps":
-            out.append(Doubt(first, last, THERE))
+            followed = bool(len(track.hips_px))
+            if (followed or track.score >= PERHAPS) and _bare(track, covered_at) > 1 - COVERED_ALREADY:
+                out.append(Doubt(first, last, THERE))
             continue
-        if not track.certain:  # covered, but what comes and goes may well be a hand
-            continue
+        out += [Doubt(a, b, UNSEEN) for a, b in _unseen(track) if not _by_a_body(track, (a + b) / 2, heads)]
         for a, b in track.stretches():
             begin, end = float(track.t_s[a]), float(track.t_s[b])
             if begin > heads.from_s + EITHER_END_S and not _goes_on(track, a, begin - 0.4, heads, covered_at):
@@ -72,6 +80,34 @@ def doubts(
             if end < heads.to_s - EITHER_END_S and not _goes_on(track, b, end + 0.6, heads, covered_at):
                 out.append(Doubt(end, heads.to_s, GOES))
     return tuple(sorted(out, key=lambda d: (d.from_s, d.to_s)))
+
+
+def _bare(track: HeadTrack, covered_at: Callable[[float], list[tuple[float, float, float]]]) -> float:
+    """Give the share of its time that no other cover lies on a track: its own is one."""
+    rows = np.unique(np.linspace(0, len(track.t_s) - 1, 24).astype(int))
+    bare = []
+    for k in rows:
+        x, y, radius = float(track.xy_px[k, 0]), float(track.xy_px[k, 1]), float(track.radius_px[k])
+        near = [c for c in covered_at(float(track.t_s[k])) if np.hypot(c[0] - x, c[1] - y) <= max(radius, c[2])]
+        bare.append(len(near) <= 1)
+    return float(np.mean(bare))
+
+
+def _unseen(track: HeadTrack) -> list[tuple[float, float]]:
+    """Give the spans for which a head that is one was carried by the picture alone for long."""
+    if track.score < CERTAIN or not len(track.seen_s):
+        return []
+    seen = np.sort(track.seen_s)
+    return [(float(a), float(b)) for a, b in pairwise(seen.tolist()) if b - a > UNSEEN_S]
+
+
+def _by_a_body(track: HeadTrack, at_s: float, heads: Heads) -> bool:
+    """Tell whether a followed body has its head where a track is at a moment."""
+    here = track.at(at_s)
+    others = [c for t in heads.tracks if t.by == "body" and (c := t.at(at_s)) is not None]
+    return here is not None and any(
+        np.hypot(c[0] - here[0], c[1] - here[1]) <= SAME * max(c[2], here[2]) for c in others
+    )
 
 
 def said(found: Iterable[Doubt]) -> str:

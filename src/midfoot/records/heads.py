@@ -17,7 +17,8 @@ class HeadTrack:
     `t_s` (m,), `xy_px` (m, 2) its middle and `radius_px` (m,) a circle that holds hair to chin, in the upright
     clip's own pixels. `by` says what found it: `face` a face network, `body` the head of a followed body, whose
     `hips_px` (m, 2) then say whose it is; no rows otherwise. `perhaps` is what may be a head and was not made out.
-    `certain` tells that nothing else looks like that.
+    `score` 0..1 is the best that a second look gave it, and `seen_s` (k,) are the moments at which it was seen
+    itself; in between the picture carried it. No rows there: seen at every row.
     """
 
     by: str = field(validator=one_of("face", "body", "perhaps"))
@@ -27,7 +28,8 @@ class HeadTrack:
     hips_px: FloatArray = field(
         factory=lambda: np.zeros((0, 2)), converter=floats, validator=shaped(None, 2), eq=False
     )
-    certain: bool = True
+    score: float = 1.0
+    seen_s: FloatArray = field(factory=lambda: np.zeros(0), converter=floats, validator=shaped(None), eq=False)
 
     BEFORE_S: ClassVar[float] = 0.35
     AFTER_S: ClassVar[float] = 0.5
