@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+from desk_client import client_of
 from served import served
 
 from midfoot.desk import links, open_set, posted, posting
@@ -21,7 +22,7 @@ from midfoot.desk.posted import FILES
 from midfoot.store import Workspace
 from midfoot.store.columns import now
 from midfoot.store.rows import set_setting, setting
-from midfoot.store.tables import jobs, open_sets, sets
+from midfoot.store.tables import jobs, lifters, open_sets, sets
 
 TOKEN = "open-set-token-0123456789"
 CLIP = bytes(range(256)) * 4000
@@ -205,3 +206,23 @@ def test_only_the_fetching_link_puts_up_and_takes_down(
         with pytest.raises(urllib.error.HTTPError) as found:
             get(f"{address}/open/{TOKEN}/{path}")
         found.value.close()
+
+
+def test_links_for_lifters_are_made_where_they_are_opened(
+    both: tuple[Workspace, Workspace], address: str, fetching: str
+) -> None:
+    """From the desk's page: the address is the instance's, opens there, is listed and taken back there."""
+    instance, desk = both
+    with desk.write() as connection:
+        set_setting(connection, FROM, fetching)
+        connection.execute(lifters.insert().values(id="ab12", name="Runa Tideway", shown_name="Runa"))
+    with client_of(desk) as coach:
+        made = coach.post("/links", json={"lifter": "ab12", "days": 7}).json()
+        assert made["address"].startswith(f"{address}/send/")
+        assert b"Hello Runa" in get(made["address"])
+        (row,) = (r for r in links.listed(instance) if r["scope"] == links.SEND)
+        assert (row["id"], row["lifter"]) == (made["id"], "Runa Tideway")
+        assert made["id"] in coach.get("/links").text
+        assert coach.post(f"/links/{made['id']}/revoke?there=true").status_code == 200
+    assert dead(made["address"])
+    assert links.opened(instance, links.FETCH, fetching.rsplit("/", 1)[1]).scope == links.FETCH

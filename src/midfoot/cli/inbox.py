@@ -129,7 +129,7 @@ def _line(row: dict[str, Any]) -> str:
 def link(
     *,
     lifter: str | None = None,
-    days: int = 14,
+    days: int | None = None,
     address: str = "http://127.0.0.1:8421",
     fetch: Annotated[bool, Parameter(negative=())] = False,
     workspace: Path | None = None,
@@ -143,7 +143,7 @@ def link(
     lifter
         Whose sets come by it; anybody's without it.
     days
-        So long it is good for.
+        So long it is good for: 14 without it, 400 for a desk that fetches.
     address
         Where strangers reach this workspace.
     fetch
@@ -157,6 +157,7 @@ def link(
     from midfoot.store import Workspace
 
     scope = links.FETCH if fetch else links.SEND
+    days = days or (links.FETCH_DAYS if fetch else links.DAYS)
     with Workspace.create(workspace) as opened:
         lifter_id = None
         if lifter and not fetch:

@@ -29,6 +29,8 @@ SEND, FETCH = "send", "fetch"
 SCOPES = (SEND, FETCH)
 SALT = "midfoot link to "
 DAYS, MOST_DAYS = 14, 90
+FETCH_DAYS = 400
+"""A desk fetches for longer than a lifter sends; the link is taken back where it is no longer wanted."""
 MOST_SETS = 20
 """One link takes so many sets."""
 PER_HOUR = {SEND: 240, FETCH: 100_000}
@@ -70,8 +72,9 @@ def make(workspace: Workspace, scope: str, *, lifter_id: str | None = None, days
     LinkError
         When it would last too long, or there is no such lifter.
     """
-    if scope not in SCOPES or not 1 <= days <= MOST_DAYS:
-        raise LinkError(f"A link is for {' or '.join(SCOPES)} and lasts 1 to {MOST_DAYS} days.")
+    most = FETCH_DAYS if scope == FETCH else MOST_DAYS
+    if scope not in SCOPES or not 1 <= days <= most:
+        raise LinkError(f"A link is for {' or '.join(SCOPES)} and lasts 1 to {most} days.")
     nonce, link_id = secrets.token_urlsafe(16), new_id()
     with workspace.write() as connection:
         if (

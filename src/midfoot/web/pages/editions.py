@@ -23,6 +23,8 @@ from midfoot.web.problems import Problem, not_found, problem_of
 
 router = APIRouter(tags=["editions"])
 Id = Annotated[str, Path(pattern=r"^[0-9a-f]{1,32}$")]
+SHOWN = (".mp4", ".srt", ".vtt", ".txt", ".md", ".json", ".html")
+"""Files of an export that are listed; style and script of its page lie beside them."""
 FILE = re.compile(r"^(overlays/)?[0-9a-z][0-9a-z.-]*\.(mp4|vtt|srt|png|json|txt|md|html|js|css|svg)$")
 
 
@@ -146,7 +148,7 @@ def _context(desk: Workspace, edition_id: str) -> dict[str, Any]:
     except EditionError:
         raise not_found("edition") from None
     folder = edition_export.folder_of(desk, edition_id)
-    files = sorted(p.name for p in folder.iterdir() if p.is_file()) if folder is not None else []
+    files = sorted(p.name for p in folder.iterdir() if p.suffix in SHOWN) if folder is not None else []
     return {"edition": found, "candidates": editing.candidates(desk), "kinds": edition_export.KIND_WORDS,
             "files": files, "folder": str(folder or ""), "clock": edition_export.clock}  # fmt: skip
 

@@ -15,6 +15,7 @@ from starlette.responses import FileResponse, JSONResponse, Response
 from midfoot.desk import handing_over, links
 from midfoot.desk.handing_over import HandingError
 from midfoot.desk.links import Link, LinkError
+from midfoot.desk.who import WhoError, lifter_named
 from midfoot.store.tables import clips
 from midfoot.web.deps import Desk
 from midfoot.web.problems import not_found, problem_of
@@ -42,6 +43,44 @@ Opened = Annotated[Link, Depends(_link)]
 def waiting(desk: Desk, link: Opened) -> Response:
     """Every set that waits, whole."""
     return JSONResponse({"sets": handing_over.waiting(desk)})
+
+
+class Wanted(BaseModel):
+    """A link for a lifter that the desk wants made here."""
+
+    lifter: str = Field(default="", max_length=200)
+    days: int = Field(default=links.DAYS, ge=1, le=links.MOST_DAYS)
+
+
+@router.get("/fetch/{token}/links")
+def made(desk: Desk, link: Opened) -> Response:
+    """The links for lifters that were made here."""
+    rows = [
+        {**row, "created_at": row["created_at"].isoformat(), "expires_at": row["expires_at"].isoformat()}
+        for row in links.listed(desk)
+        if row["scope"] == links.SEND
+    ]
+    return JSONResponse({"links": rows})
+
+
+@router.post("/fetch/{token}/links", status_code=201)
+def make(desk: Desk, link: Opened, wanted: Wanted) -> Response:
+    """Make a link for a lifter; its token is told once and kept nowhere."""
+    try:
+        with desk.write() as connection:
+            lifter_id = lifter_named(connection, wanted.lifter) if wanted.lifter.strip() else None
+    except WhoError as error:
+        raise problem_of(409, error) from None
+    link_id, made_token = links.make(desk, links.SEND, lifter_id=lifter_id, days=wanted.days)
+    return JSONResponse({"id": link_id, "token": made_token}, status_code=201)
+
+
+@router.post("/fetch/{token}/links/{link_id}/revoke")
+def revoke(desk: Desk, link: Opened, link_id: Annotated[str, Path(pattern=r"^[0-9a-f]{1,32}$")]) -> Response:
+    """Take a lifter's link back; the desk's own stays."""
+    if any(row["id"] == link_id and row["scope"] == links.SEND for row in links.listed(desk)):
+        links.revoke(desk, link_id)
+    return JSONResponse({"done": True})
 
 
 @router.get("/fetch/{token}/clips/{sha256}")

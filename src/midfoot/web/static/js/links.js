@@ -15,7 +15,7 @@ at("link-form").addEventListener("submit", async (/** @type {Event} */ event) =>
 });
 for (const button of document.querySelectorAll("[data-revoke]")) button.addEventListener("click", async () => {
   const b = /** @type {HTMLElement} */ (button);
-  await post(`/links/${b.dataset.revoke}/revoke`);
+  await post(`/links/${b.dataset.revoke}/revoke${"there" in b.dataset ? "?there=true" : ""}`);
   const gone = document.createElement("span");
   gone.className = "soft"; gone.textContent = "taken back";
   b.replaceWith(gone);
