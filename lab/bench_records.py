@@ -201,7 +201,10 @@ def change_table(rows: list[dict[str, Any]]) -> str:
 
 
 def scatter(lift: str, true: Sequence[Mapping[str, float]]) -> dict[str, float]:
-    """Scatter of a faultless set's true values, one sd in floors of the side view, of findings' first signs."""
+    """Scatter of a faultless set's true values, one sd in floors of the side view, of findings' first signs.
+
+    From the steps between reps: reps that get slower over a set as people tire are no scatter.
+    """
     out = {}
     for definition in FINDINGS:
         sign = definition.signs[0]
@@ -209,7 +212,8 @@ def scatter(lift: str, true: Sequence[Mapping[str, float]]) -> dict[str, float]:
         values = np.array([row.get(key, np.nan) for row in true], float)
         if definition.lift == lift and np.isfinite(values).all() and sign.when is None:
             scale = 100.0 / float(values.mean()) if sign.as_pct else 1.0
-            out[definition.id] = float(values.std(ddof=1)) * scale / defaults()[sign.limit].floor
+            step = float(np.sqrt(np.mean(np.diff(values) ** 2) / 2.0))
+            out[definition.id] = step * scale / defaults()[sign.limit].floor
     return out
 
 

@@ -139,9 +139,11 @@ def caution_parts(measurement: Measurement, picker: Picker, values: Mapping[str,
         out += _part(picker, "hurts", values, "caution", quiet=True)
     if context.minor:
         out += _part(picker, "minor", values, "caution", quiet=True)
-    if not context.guarded and measurement.data.asked.lift != "deadlift":
+    deadlift = measurement.data.asked.lift == "deadlift"
+    unguarded = not context.guarded and not deadlift
+    if unguarded:
         out += _part(picker, "guard", values, "caution")
-    usual = "usual_deadlift" if measurement.data.asked.lift == "deadlift" else "usual"
+    usual = "usual_deadlift" if deadlift else "stop_pain" if unguarded else "usual"
     out += _part(picker, usual, values, "caution")
     if measurement.rule_checks:
         out += _part(picker, "referee", values, "caution")
@@ -152,6 +154,7 @@ CAUTIONS = {
     "hurts": "Stop what hurts, do not load it, and see a licensed clinician.",
     "minor": "A guardian should know what you lift.",
     "guard": "Set safeties or have a spotter first.",
+    "stop_pain": "Stop when something hurts.",
     "usual": "Set the safeties, and stop on pain.",
     "usual_deadlift": "Leave room to drop the bar, and stop on pain.",
     "no_load_pain": "No advice on weight this time. Do not load what hurts; stop if it gets worse.",
