@@ -18,14 +18,15 @@ EPILOGUE = (
     "clinician decide what is theirs to decide."
 )
 VERBS = (
-    "measure", "serve", "inbox", "worker", "remeasure", "review", "compare", "mechanics", "demo", "strength",
-    "backup", "restore", "check", "models",
+    "measure", "serve", "inbox", "archive", "worker", "remeasure", "review", "compare", "mechanics", "demo",
+    "strength", "backup", "restore", "check", "models",
 )  # fmt: skip
 STOPPED = "Stopped; files that were whole are kept and nothing is half-written."
 
 
 def build() -> App:
     """Build the application; each verb's module is imported here, heavy libraries inside the verbs."""
+    from midfoot.cli.archive import archive
     from midfoot.cli.backup import backup, restore
     from midfoot.cli.check import check
     from midfoot.cli.compare import compare
@@ -48,8 +49,8 @@ def build() -> App:
         suppress_keyboard_interrupt=False,  # it would leave without a word
     )
     for verb in (
-        measure, serve, inbox, worker, remeasure, review, compare, mechanics, demo, strength, backup, restore,
-        check, models,
+        measure, serve, inbox, archive, worker, remeasure, review, compare, mechanics, demo, strength, backup,
+        restore, check, models,
     ):  # fmt: skip
         app.command(verb)
     return app
