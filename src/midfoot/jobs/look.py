@@ -20,11 +20,12 @@ from sqlalchemy.engine import Connection
 from midfoot.footage import FootageError, Stopped
 from midfoot.jobs import queue
 from midfoot.jobs.job import Finish, Job
+from midfoot.jobs.kinds import HURRY
 from midfoot.jobs.look_child import FRAME, PROXY, TIMES
 from midfoot.jobs.settling import settle
 from midfoot.store.blobs import PARTS
 from midfoot.store.rows import note_blob
-from midfoot.store.tables import clips, sets
+from midfoot.store.tables import clips, jobs, sets
 
 MOST_S = 1800.0
 TOO_MUCH = (
@@ -42,7 +43,7 @@ def run(job: Job) -> Finish | None:
         return None
     blobs = job.workspace.blobs
     if clip.proxy_sha256 and clip.frame_sha256 and blobs.has(clip.proxy_sha256) and blobs.has(clip.frame_sha256):
-        return lambda connection: _then(connection, clip_id)
+        return lambda connection: _then(connection, clip_id, job.claimed.id)
     blobs.make_room(0)
     parts = blobs.root / PARTS
     parts.mkdir(parents=True, exist_ok=True)
@@ -66,17 +67,20 @@ def run(job: Job) -> Finish | None:
                 probe={**found, "times_sha256": shas[TIMES]},
             )
         )  # fmt: skip
-        _then(connection, clip_id)
+        _then(connection, clip_id, job.claimed.id)
 
     return finish
 
 
-def _then(connection: Connection, clip_id: str) -> None:
-    """Ask for what follows: what a sender is told at once, and the measuring."""
+def _then(connection: Connection, clip_id: str, job_id: str) -> None:
+    """Ask for what follows: what a sender is told at once, and the measuring, soon where the coach waits."""
     from midfoot.jobs import glimpse
 
     glimpse.ask(connection, clip_id)
     ask_measure(connection, clip_id)
+    waited_for = sa.select(jobs.c.priority).where(jobs.c.id == job_id)
+    if (connection.execute(waited_for).scalar() or 0) >= HURRY:
+        queue.hurry(connection, [f"measure:{clip_id}"])
 
 
 def ask_measure(connection: Connection, clip_id: str) -> str | None:

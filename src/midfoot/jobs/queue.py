@@ -230,10 +230,13 @@ def retry(connection: Connection, job_id: str) -> str | None:
 
 
 def hurry(connection: Connection, keys: Collection[str], priority: int = HURRY) -> int:
-    """Put the waiting jobs with these keys before all others; gives how many there were."""
+    """Put the waiting jobs with these keys before all others; gives how many there were.
+
+    One that runs already keeps it in mind for what follows it.
+    """
     moved = connection.execute(
         jobs.update()
-        .where(jobs.c.key.in_(tuple(keys)), jobs.c.state == "queued", jobs.c.priority < priority)
+        .where(jobs.c.key.in_(tuple(keys)), jobs.c.state.in_(LIVE), jobs.c.priority < priority)
         .values(priority=priority)
     )
     return int(moved.rowcount)

@@ -73,7 +73,7 @@ def page_of_set(request: Request, desk: Desk, page: Page, set_id: str, clip: str
     numbers = _numbers(shown)
     with desk.read() as connection:
         work = _work(connection, [c.id for c in shown.clips])
-    if work is not None and work["state"] == "queued":
+    if work is not None and (work["state"] == "queued" or work["kind"] == "look"):
         with desk.write() as connection:  # what is looked at goes before what only waits
             hurry(connection, [f"{kind}:{c.id}" for c in shown.clips for kind in ("look", "measure")])
     return page.render(
