@@ -156,7 +156,10 @@ def revoke(workspace: Workspace, link_id: str) -> None:
 
 
 def listed(workspace: Workspace) -> list[dict[str, Any]]:
-    """Give the links that were made, the newest first: whose, until when, whether they stand, what came."""
+    """Give the links that were made, the newest first: whose, until when, whether they stand, what came.
+
+    `there` is true for those on a public instance.
+    """
     with workspace.read() as connection:
         rows = connection.execute(
             sa.select(links, lifters.c.name)
@@ -167,7 +170,7 @@ def listed(workspace: Workspace) -> list[dict[str, Any]]:
     return [
         {"id": r.id, "scope": r.scope, "lifter": r.name or "", "created_at": r.created_at,
          "expires_at": r.expires_at, "stands": r.revoked_at is None and r.expires_at > now(),
-         "revoked": r.revoked_at is not None, "sets": list((r.limits or {}).get("sets", ()))}
+         "revoked": r.revoked_at is not None, "there": False, "sets": list((r.limits or {}).get("sets", ()))}
         for r in rows
     ]  # fmt: skip
 
