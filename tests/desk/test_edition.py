@@ -10,6 +10,7 @@ import cv2
 import numpy as np
 import pytest
 import sqlalchemy as sa
+import traces
 from going_out import ADULT, BYSTANDER, FILE_NAME, know_heads, ready
 from hypothesis import given
 from hypothesis import strategies as st
@@ -75,6 +76,7 @@ def test_the_export_holds_what_may_be_public_and_no_more(workspace: Workspace, t
     folder = edition_export.export(workspace, week, tell=lambda _words, share: told.append(share))
 
     assert told == sorted(told)
+    assert traces.in_folder(folder) == []
     plan = json.loads((folder / "order.json").read_text())
     assert [s["kind"] for s in plan["segments"]] == ["review", "open"]
     assert plan["segments"][0]["title"] == "Squat, 100 kg", "no name without its consent"

@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 import sqlalchemy as sa
+import traces
 from going_out import ADULT, FILE_NAME, know_heads, ready
 
 from midfoot.desk import consent, edition, open_page, open_set, outcome, posting, publishing
@@ -151,6 +152,7 @@ def test_the_page_gives_nothing_away_and_goes_with_the_consent(
     assert folder.name == token
     names = ["answer.js", "clip.mp4", "icon.svg", "index.html", "style.css"]
     assert sorted(p.name for p in folder.iterdir()) == names
+    assert traces.in_folder(folder) == []
     page = html.unescape((folder / "index.html").read_text())
     assert "connect-src 'none'" in page, "without an address answers are saved as a file"
     everything = b"".join(p.read_bytes() for p in folder.iterdir())

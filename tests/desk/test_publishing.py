@@ -15,6 +15,7 @@ import cv2
 import numpy as np
 import pytest
 import sqlalchemy as sa
+import traces
 from attrs import evolve
 from going_out import ADULT, BYSTANDER, FILE_NAME, LIFTER, PRIVATE, TRACES, know_heads, ready
 
@@ -153,6 +154,7 @@ def test_no_sound_and_no_traces_in_any_file(workspace: Workspace, tmp_path: Path
                     continue  # the lifter's own page may greet by name
                 assert value.casefold() not in words.casefold(), (file.name, value)
             assert re.fullmatch(r"[a-z0-9.-]+", file.name)
+    assert traces.in_folder(lifter) + traces.in_folder(public) == []
     with av.open(str(lifter / site.VIDEO)) as container:
         assert [s.type for s in container.streams] == ["video"]
         assert set(container.metadata) <= {"major_brand", "minor_version", "compatible_brands"}

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 import sqlalchemy as sa
+import traces
 from sets import made_measurement
 from shown_sets import add_shown, varying
 from tests.publish.test_take_video import tone
@@ -106,6 +107,7 @@ def test_the_videos_are_made_once_and_again_after_a_new_take(desk: tuple[Workspa
     files = takes.make(workspace, set_id, tell=lambda *a: told.append(a))
     folder = workspace.review(set_id)
     assert all((folder / name).stat().st_size > 0 for name in files)
+    assert [c for name in files for c in traces.complaints(folder / name)] == []
     assert told[-1][0] == "making the video"
     before = {name: (folder / name).stat().st_mtime_ns for name in files}
     takes.make(workspace, set_id, tell=lambda *_: None)

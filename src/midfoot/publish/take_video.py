@@ -91,6 +91,7 @@ def write_take_video(
     progress : called with the share that is done, 0..1.
     """
     import av
+    from av.codec.context import Flags
 
     canvas = _Canvas(telling, shape)
     total = telling.length_s
@@ -100,6 +101,7 @@ def write_take_video(
         sound_stream: Any = None
         if heard:
             sound_stream = container.add_stream("aac", rate=SOUND_HZ, layout="mono")
+            sound_stream.codec_context.flags |= Flags.bitexact  # or the encoder writes its name into the sound
             sound_stream.bit_rate = SOUND_BITS
             sound = _sound(stretches, sounds or {})
         spoken = 0.0
