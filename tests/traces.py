@@ -1,6 +1,7 @@
-"""What files that leave say besides what they show, read byte by byte by the formats' own rules and without the
-libraries that wrote them: boxes of an mp4 (ISO/IEC 14496-12), segments of a JPEG (ITU-T T.81), chunks of a PNG (W3C),
-keys of a PDF (ISO 32000-2) and of JSON. The names are from memory.
+"""What files that leave say besides what they show, byte by byte by the formats' own rules.
+
+Read without the libraries that wrote them: boxes of an mp4 (ISO/IEC 14496-12), segments of a JPEG (ITU-T T.81),
+chunks of a PNG (W3C), keys of a PDF (ISO 32000-2) and of JSON. The names are from memory.
 """
 
 from __future__ import annotations
@@ -14,8 +15,8 @@ from pathlib import Path
 
 NESTED = set(b"moov trak mdia minf stbl edts dinf udta meta ilst moof traf".split())
 PLAIN_BOXES = set(
-    b"ftyp moov mvhd trak tkhd edts elst mdia mdhd hdlr minf vmhd smhd dinf dref stbl stsd stts ctts stss stsc stsz "
-    b"stco co64 sgpd sbgp mdat free udta meta ilst".split()
+    b"ftyp moov mvhd trak tkhd edts elst mdia mdhd hdlr minf vmhd smhd dinf dref stbl stsd stts ctts stss stsc "
+    b"stsz stco co64 sgpd sbgp mdat free udta meta ilst".split()
 )
 """The last three may be there with nothing in them."""
 PLAIN_CHUNKS = set(b"IHDR PLTE tRNS IDAT IEND sRGB gAMA pHYs".split())
