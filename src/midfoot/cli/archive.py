@@ -49,10 +49,14 @@ def archive(
         Only sets of the lifter of this name.
     view
         Only sets filmed from there.
-    since, until
-        Only sets that came in from that day on, or up to that day.
-    from_kg, to_kg
-        Only sets with that load, kg, or more; or less.
+    since
+        Only sets that came in on that day or later.
+    until
+        Only sets that came in on that day or before.
+    from_kg
+        Only sets with that load, kg, or more.
+    to_kg
+        Only sets with that load, kg, or less.
     cases
         Every case, one a line, instead of the counts.
     workspace
