@@ -194,8 +194,9 @@ def _shown(document: dict[str, Any], file: Path, veil: Veil, bar: Any, judge: Ju
 def _flat(veil: Veil, t_s: float, shape: tuple[int, ...], zoom: float) -> Any:
     """Give which pixels are covered."""
     flat: Any = np.zeros(shape[:2], np.uint8)
-    if veil.sharp is not None:
-        flat[veil.sharp.at(t_s).mask(shape, zoom) < 0.5] = 1
+    outline = veil.outline(t_s)
+    if outline is not None:
+        flat[outline.mask(shape, zoom) < 0.5] = 1
     for x, y, radius in veil.circles(t_s):
         cv2.circle(flat, (round(x * zoom), round(y * zoom)), round(radius * zoom), 1, -1)
     return flat

@@ -15,7 +15,8 @@ from attrs import evolve, field, frozen
 from numpy.typing import NDArray
 
 from midfoot.publish.look import Picture
-from midfoot.publish.sharp import Sharp, sharp_of
+from midfoot.publish.sharp import HEAD as BARE_HEAD
+from midfoot.publish.sharp import Outline, Sharp, sharp_of
 from midfoot.publish.vouch import Doubt, doubts, on_the_lifter, said
 from midfoot.records.bar import BarTrack
 from midfoot.records.base import FloatArray
@@ -118,6 +119,10 @@ class Veil:
         if not self.heads.from_s - 0.1 <= t_s <= self.heads.to_s + 0.1:
             span = f"{self.heads.from_s:g} to {self.heads.to_s:g} s"
             raise ValueError(f"heads: looked for from {span}, not at {t_s:g} s")
+        return self._split(t_s)[0]
+
+    def _split(self, t_s: float) -> tuple[list[Circle], list[Circle]]:
+        """Give what is covered at a moment, and heads that are the lifter's and are not."""
         own = self.own_at(t_s)
         out: list[Circle] = []
         spared: list[tuple[str, float, Circle]] = []
@@ -135,16 +140,24 @@ class Veil:
             out += [c for _, _, c in same[1:] if _apart(c, same[0][2]) > ALIKE]
         if self.with_lifter and self.own.at(t_s) is not None:
             out += own[:1]
-        return out
+        return out, [c for _, _, c in spared if c not in out]
+
+    def outline(self, t_s: float) -> Outline | None:
+        """Give what stays sharp at a moment where all else is covered, his head as found; else None."""
+        if self.sharp is None:
+            return None
+        heads = tuple(((x, y), (x, y), BARE_HEAD * radius) for x, y, radius in self._split(t_s)[1])
+        outline = self.sharp.at(t_s)
+        return evolve(outline, limbs=(*outline.limbs, *heads))
 
     def over(self, rgb: Picture, t_s: float, zoom: float = 1.0) -> Picture:
         """Give a copy of the upright frame at a moment with everybody covered who is to be.
 
         `zoom` is px of the picture per px of the clip.
         """
-        circles = self.circles(t_s)
-        picture = rgb.copy() if self.sharp is None else flattened(rgb, self.sharp.at(t_s).mask(rgb.shape, zoom))
-        for x, y, radius in circles:
+        outline = self.outline(t_s)
+        picture = rgb.copy() if outline is None else flattened(rgb, outline.mask(rgb.shape, zoom))
+        for x, y, radius in self.circles(t_s):
             cover(picture, (x * zoom, y * zoom, radius * zoom))
         return picture
 

@@ -23,7 +23,7 @@ LIMBS = (
     ("hip", "knee", 0.22), ("knee", "ankle", 0.16), ("ankle", "foot_index", 0.11), ("heel", "foot_index", 0.11),
 )  # fmt: skip
 ACROSS = (("shoulder", 0.14), ("hip", 0.20))
-TRUNK, NECK, HEAD = 0.27, 0.15, 0.75
+TRUNK, NECK, HEAD = 0.27, 0.15, 0.9
 """Half widths over shoulder to hip: girths of the segment tables over 2 pi (from memory), room for clothes; the
 head's is what it has without the room that a cover leaves."""
 LONGEST_GAP_S = 1.5
