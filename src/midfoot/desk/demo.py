@@ -19,7 +19,7 @@ from attrs import evolve
 
 from midfoot import footage, outputs
 from midfoot.desk import demo_reach, measuring
-from midfoot.desk.consent import note
+from midfoot.desk.consent import WORDINGS
 from midfoot.desk.demo_sets import BROKEN, KEPT, NEW, PEOPLE, Kept, New
 from midfoot.desk.intake import confirm, give_text, take_clip
 from midfoot.desk.reviewing import NoReviewError, add_edits, opened
@@ -30,7 +30,17 @@ from midfoot.records.review import LENGTHS
 from midfoot.store import StoreError, Workspace, read_measurement
 from midfoot.store.columns import now
 from midfoot.store.rows import set_setting, setting
-from midfoot.store.tables import changes, clips, follow_ups, jobs, lifters, measurements, publications, sets
+from midfoot.store.tables import (
+    changes,
+    clips,
+    consents,
+    follow_ups,
+    jobs,
+    lifters,
+    measurements,
+    publications,
+    sets,
+)
 from midfoot.units import load_words
 
 MARK = "demo"
@@ -106,11 +116,17 @@ def fill(
 
 
 def _people(workspace: Workspace) -> None:
+    since = now() - timedelta(days=max(one.days_ago for one in KEPT) + 1)
     with workspace.write() as connection:
         for person in PEOPLE:
-            connection.execute(
-                lifters.insert().values(name=person.name, shown_name=person.name.split()[0], **person.kept)
-            )
+            made = lifters.insert().values(name=person.name, shown_name=person.name.split()[0], **person.kept)
+            lifter_id = connection.execute(made.returning(lifters.c.id)).scalar_one()
+            for use in person.uses:
+                connection.execute(
+                    consents.insert().values(
+                        lifter_id=lifter_id, use=use, wording=WORDINGS[use], given_by="lifter", given_at=since
+                    )
+                )
 
 
 def _take(
@@ -149,8 +165,6 @@ def _put(workspace: Workspace, path: Path, name: str, said: Context, one: Kept) 
             .where(sets.c.id == taken.set_id)
             .values(received_at=received, pasted_text=text, picked=one.picked)
         )
-        for use in next(p.uses for p in PEOPLE if p.name == one.lifter):
-            note(connection, taken.set_id, use, given_by="lifter")
     return taken.set_id
 
 

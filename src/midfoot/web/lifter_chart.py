@@ -44,10 +44,18 @@ def course_chart(
 
     words = UNIT_WORDS.get(points[0].unit, points[0].unit)
     x: Any = (
-        alt.X("load:Q", title=f"load, {unit}", scale=alt.Scale(zero=False, nice=True, padding=24))
+        alt.X(
+            "load:Q",
+            title=f"load, {unit}",
+            axis=alt.Axis(labelOverlap=True, tickCount=6),
+            scale=alt.Scale(zero=False, nice=True, padding=24),
+        )
         if across == "load"
         else alt.X(
-            "at:T", title=None, axis=alt.Axis(format="%-d %b", labelOverlap=True), scale=alt.Scale(padding=24)
+            "at:T",
+            title=None,
+            axis=alt.Axis(format="%-d %b", labelOverlap=True, tickCount=6),
+            scale=alt.Scale(padding=24),
         )
     )
     name = [title, words] if words else title
@@ -64,7 +72,7 @@ def course_chart(
         base.transform_filter("!datum.apart").mark_point(filled=True, size=90, opacity=1, cursor="pointer")
         .encode(x=x, y=y).add_params(picked),
         base.transform_filter("datum.apart").mark_point(filled=False, size=80, strokeWidth=1.6).encode(x=x, y=y),
-        base.mark_text(dy=-14, fontSize=12).encode(x=x, y=alt.Y("high:Q", title=name), text="day:N"),
+        base.mark_text(dx=9, align="left", fontSize=12).encode(x=x, y=y, text="day:N"),
     ]  # fmt: skip
     chart: dict[str, Any] = alt.layer(*layers).properties(height=HEIGHT_PX).to_dict()
     return chart
