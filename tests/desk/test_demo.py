@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from datetime import timedelta
 from pathlib import Path
 from types import SimpleNamespace
@@ -10,10 +11,11 @@ import numpy as np
 import pytest
 import sqlalchemy as sa
 from clips import write_clip
+from desk_reviews import SAID, add_lifter, add_set, squat
 from sets import made_measurement
 
 from midfoot import pipeline
-from midfoot.desk import demo
+from midfoot.desk import demo, reviewing
 from midfoot.desk.confirming import reading_of
 from midfoot.desk.follow_up import DUE_DAYS
 from midfoot.jobs import look_child
@@ -22,7 +24,7 @@ from midfoot.records.context import Context
 from midfoot.review.library import sentences
 from midfoot.store import Workspace
 from midfoot.store.columns import now
-from midfoot.store.tables import clips, jobs, lifters, measurements, sets
+from midfoot.store.tables import clips, follow_ups, jobs, lifters, measurements, publications, sets
 
 
 def test_it_is_filled_and_made_again_starts_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -105,3 +107,29 @@ def test_what_the_coach_says_himself_is_said_once_and_left_out_where_he_has_no_w
     ]  # fmt: skip
     said = [s for k in demo.KEPT for words in k.own_words for s in sentences(words)]
     assert len(set(said)) == len(said)
+
+
+def test_a_review_is_put_back_to_the_day_on_which_it_went_out(
+    workspace: Workspace, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Out a day after the set came, its changes due two weeks later; the page itself is built elsewhere."""
+    lifter = add_lifter(workspace, "Runa Tveit")
+    set_id = add_set(workspace, squat(reps=5, short_mm=25.0), SAID, lifter_id=lifter)
+
+    def publish(*_: object) -> None:
+        with workspace.write() as connection:
+            row = publications.insert().values(set_id=set_id, token=set_id, folder="l", kind="lifter")
+            connection.execute(row)
+        reviewing.published(workspace, set_id)
+
+    monkeypatch.setattr(demo, "_work", publish)
+    one = next(k for k in demo.KEPT if k.publish)
+    demo._publish(workspace, set_id, one, threading.Event())
+
+    assert reviewing.unseen(workspace, set_id) == ()
+    with workspace.read() as connection:
+        out = connection.execute(sa.select(publications.c.published_at)).scalar_one()
+        due = connection.execute(sa.select(follow_ups.c.due_on)).scalars().all()
+    assert abs(now() - out - timedelta(days=one.days_ago - 1)) < timedelta(minutes=1)
+    assert due
+    assert set(due) == {out.date() + timedelta(days=DUE_DAYS)}
