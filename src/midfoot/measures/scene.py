@@ -307,7 +307,11 @@ class RepScene:
             lowest = self.bar.lowest_s(self.before_s - TOUCH_S, start)
             return self.bar.forward(start), self.bar.sharp(lowest, -1.0)
         span = FLOOR_S if self.lift == "deadlift" else LOCKOUT_S
-        return self.bar.held(max(start - span, self.before_s), start)
+        first = max(start - span, self.before_s)
+        forward, up = self.bar.held(first, start)
+        # People sway while they hold: where the rep starts is known as well as the bar stands still.
+        sway = float(np.std(self.bar.forward_mm[self.bar.rows(first, start)])) if self.lift != "deadlift" else 0.0
+        return forward.plus(f"own:sway before rep {self.rep.n}", sway if math.isfinite(sway) else 0.0), up
 
     @property
     def bottom(self) -> tuple[Number, Number]:
