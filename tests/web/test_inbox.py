@@ -11,6 +11,7 @@ from desk_client import PAGE
 from desk_rows import put_job, put_lifter, put_set
 from starlette.testclient import TestClient
 
+from midfoot.desk.due import window_of
 from midfoot.records.context import Competition, Consent, Context
 from midfoot.store import Workspace
 from midfoot.store.columns import now
@@ -212,6 +213,13 @@ def test_messages_to_copy_hold_nothing_private() -> None:
     assert "Would you film from the front next time?" in film
     assert "does not film" in film
     assert "Last time we changed this: Push the back into the bar." in due
+    assert "film it from the same place, take about the same load, and tell me how hard it was (RPE)" in due
+    window = window_of("front_oblique", 225 * 0.45359237, "lb", 9.5)
+    exact = follow_up_message("Runa", "squat", [], window=window)
+    assert "film it from the front at an angle again" in exact
+    assert "take between 203 and 247 lb" in exact
+    assert "stop at an effort of 8.5 to 10 of 10 (RPE)" in exact
+    assert "If anything hurts, stop" in exact
     assert refilm_message("", None, None).startswith("Hello, thank you for the set.")
 
 
