@@ -109,6 +109,15 @@ def test_of_a_face_in_the_blurred_part_at_most_six_tiles_are_left(side_px: int) 
     assert np.abs(out[0] - out[1]).max() <= 14  # of 245 before
 
 
+def test_what_is_not_surely_a_face_is_not_covered_on_the_lifter_and_the_plate() -> None:
+    """A knee and a plate taken for faces with a middling score; with a high one, or beside him, they are."""
+    for x, y in (PLACES["knee"], (352.0, 240.0)):
+        for score, away, count in ((0.72, 0, 0), (0.95, 0, 1), (0.72, 150, 1)):
+            track = HeadTrack("face", T, np.tile([x + away, y], (len(T), 1)), np.full(len(T), 20.0), score=score)
+            veil = veil_of(Heads(0, 4, (track,), WIDTH, HEIGHT), body(), with_lifter=False, bar=bar())
+            assert len(veil.circles(2.0)) == count
+
+
 def test_known_heads_stay_covered_also_before_the_lifter_and_he_is_left_alone() -> None:
     rng = np.random.default_rng(2)
     frame = rng.integers(0, 255, (HEIGHT, WIDTH, 3)).astype(np.uint8)

@@ -107,7 +107,7 @@ def test_what_may_be_somebody_is_covered_and_doubted() -> None:
 
 def test_what_lies_on_the_lifter_or_is_too_small_to_be_told_is_not_doubted() -> None:
     class Held(Sharp):
-        def at(self, t_s: float) -> Outline:
+        def at(self, t_s: float, *, head: bool = True) -> Outline:
             return Outline(limbs=(((500.0, 300.0), (700.0, 300.0), 20.0),))
 
     track = head(3, 6)
@@ -121,4 +121,4 @@ def test_the_coach_may_ask_for_more_and_the_reasons_are_said_with_their_time() -
     assert veil(head(0, LONG_S), wide=True).wide
     assert "amid the picture (at 3.0 s)" in veil(head(3, 10)).why
     assert veil(head(0, LONG_S)).why == ""
-    assert evolve(veil(head(3, 10)), sharp=None).wide is False
+    assert evolve(veil(head(3, 10)), wide=False).outline(4.0) is None

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from midfoot.publish.look import Picture
 from midfoot.publish.sharp import HEAD as BARE_HEAD
 from midfoot.publish.sharp import Outline, Sharp, sharp_of
-from midfoot.publish.vouch import Doubt, doubts, on_the_lifter, said
+from midfoot.publish.vouch import CERTAIN, Doubt, doubts, on_the_lifter, said
 from midfoot.records.bar import BarTrack
 from midfoot.records.base import FloatArray
 from midfoot.records.body import HIDDEN, INDEX, BodyTrack
@@ -79,7 +79,7 @@ class Veil:
 
     `heads` are all that were found, `own` where the lifter's is by the body stage, `mine` the places in
     `heads.tracks` that are the lifter's, those of his body with the distance of its hips from his, `with_lifter`
-    whether he is covered too. `sharp` is what stays sharp where all else is covered, None where heads alone are;
+    whether he is covered too. `sharp` is the lifter and the bar in the picture; with `wide` all else is covered;
     `doubts` say why.
     """
 
@@ -87,13 +87,9 @@ class Veil:
     own: HeadTrack
     mine: Mapping[int, float] = field(factory=dict)
     with_lifter: bool = False
-    sharp: Sharp | None = None
+    sharp: Sharp = Sharp()
+    wide: bool = False
     doubts: tuple[Doubt, ...] = ()
-
-    @property
-    def wide(self) -> bool:
-        """Whether all but the lifter and the bar is covered."""
-        return self.sharp is not None
 
     @property
     def why(self) -> str:
@@ -133,6 +129,8 @@ class Veil:
             away = min((_apart(circle, o) for o in own), default=np.inf)
             if not self.with_lifter and place in self.mine and away <= NEAR:
                 spared.append((track.by, away, circle))
+            elif not self.with_lifter and place in self.mine and self.sharp.at(t_s).holds(*circle[:2]):
+                continue  # slid from his head down on him
             else:
                 out.append(circle)
         for by in ("face", "body"):
@@ -144,7 +142,7 @@ class Veil:
 
     def outline(self, t_s: float) -> Outline | None:
         """Give what stays sharp at a moment where all else is covered, his head as found; else None."""
-        if self.sharp is None:
+        if not self.wide:
             return None
         heads = tuple(((x, y), (x, y), BARE_HEAD * radius) for x, y, radius in self._split(t_s)[1])
         outline = self.sharp.at(t_s)
@@ -169,7 +167,7 @@ def veil_of(
 
     A followed body is the lifter's when its hips are where the body stage saw his; a face is his only when it was
     where his head is for most of its time. Where the lifter was not seen, nobody is spared. What went up and down
-    with the end of the bar is a plate. What may be a head is covered unless it lies on the lifter or the bar.
+    with the end of the bar is a plate. What is not surely a face is covered unless it lies on him or on the bar.
 
     Parameters
     ----------
@@ -185,8 +183,16 @@ def veil_of(
         and not (t.by == "perhaps" and on_the_lifter(t, sharp))
     ]  # fmt: skip
     veil = _whose(evolve(heads, tracks=tuple(kept)), body, own, with_lifter)
+    taken = [
+        k for k, t in enumerate(veil.heads.tracks)
+        if t.by == "face" and t.score < CERTAIN and k not in veil.mine and on_the_lifter(t, sharp, head=False)
+    ]  # fmt: skip
+    if taken:  # his knees, his hands, the plates
+        kept = [t for k, t in enumerate(veil.heads.tracks) if k not in taken]
+        veil = _whose(evolve(heads, tracks=tuple(kept)), body, own, with_lifter)
+    veil = evolve(veil, sharp=sharp)
     found = doubts(veil.heads, veil.mine, sharp, veil.circles)
-    return evolve(veil, doubts=found, sharp=sharp if (bool(found) if wide is None else wide) else None)
+    return evolve(veil, doubts=found, wide=bool(found) if wide is None else wide)
 
 
 def _whose(heads: Heads, body: BodyTrack, own: HeadTrack, with_lifter: bool) -> Veil:

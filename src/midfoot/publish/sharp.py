@@ -102,10 +102,11 @@ class Sharp:
     head: FloatArray = field(factory=lambda: np.zeros((0, 3)))
     bar: BarTrack | None = None
 
-    def at(self, t_s: float) -> Outline:
-        """Give the outline at a moment; nothing where neither the lifter nor the bar was seen."""
+    def at(self, t_s: float, *, head: bool = True) -> Outline:
+        """Give the outline at a moment, with his head or without; nothing where neither was seen."""
         row = _row(self.body_t_s, t_s)
-        limbs = [] if row is None else self._limbs(self.points[row], self.head[row])
+        middle = np.full(3, np.nan) if row is None or not head else self.head[row]
+        limbs = [] if row is None else self._limbs(self.points[row], middle)
         shaft, discs = self._bar(t_s, None if row is None else self.points[row])
         return Outline(limbs=(*limbs, *shaft), discs=tuple(discs))
 

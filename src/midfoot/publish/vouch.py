@@ -119,10 +119,10 @@ def said(found: Iterable[Doubt]) -> str:
     return "; ".join(f"{words} (at {at_s:.1f} s)" for words, at_s in first.items())
 
 
-def on_the_lifter(track: HeadTrack, sharp: Sharp) -> bool:
+def on_the_lifter(track: HeadTrack, sharp: Sharp, *, head: bool = True) -> bool:
     """Tell whether what was taken for a head lies on the lifter or the bar most of its time: a knee, a plate."""
     rows = np.unique(np.linspace(0, len(track.t_s) - 1, 24).astype(int))
-    held = [sharp.at(float(track.t_s[k])).holds(*map(float, track.xy_px[k])) for k in rows]
+    held = [sharp.at(float(track.t_s[k]), head=head).holds(*map(float, track.xy_px[k])) for k in rows]
     return bool(len(held) and np.mean(held) >= ON_HIM)
 
 
