@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import errno
 import hashlib
 from datetime import timedelta
 from pathlib import Path
@@ -226,3 +227,29 @@ def test_what_is_too_large_is_refused_and_leaves_nothing(
     assert stranger.patch(place, content=b"x" * 2000, headers=part).status_code == 413
     assert stranger.delete(place, headers=TUS).status_code == 204
     assert not list((workspace.path / UPLOADS).glob("*"))
+
+
+def test_a_full_disk_is_said_and_what_is_here_can_be_gone_on_with(
+    stranger: TestClient, token: str, clip: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """507 of RFC 4918; once there is room the rest is sent from where it ended."""
+    data = clip.read_bytes()
+    set_id = stranger.post(f"/send/{token}/sets", json=sent()).json()["set"]
+    named = metadata(filename="set.mp4", set=set_id)
+    place = stranger.post(
+        f"/send/{token}/files", headers={**named, "upload-length": str(len(data))}
+    ).headers["location"]  # fmt: skip
+    part = {**TUS, "content-type": "application/offset+octet-stream"}
+    assert stranger.patch(place, content=data[:500], headers={**part, "upload-offset": "0"}).status_code == 204
+
+    async def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr("midfoot.web.tus.Uploads._run", full)
+        got = stranger.patch(place, content=data[500:], headers={**part, "upload-offset": "500"})
+    assert got.status_code == 507
+    assert got.json()["error"]["remedy"] == "Try again later."
+
+    assert stranger.head(place, headers=TUS).headers["upload-offset"] == "500"
+    assert stranger.patch(place, content=data[500:], headers={**part, "upload-offset": "500"}).status_code == 204
