@@ -17,7 +17,7 @@ import pytest
 import sqlalchemy as sa
 import traces
 from attrs import evolve
-from going_out import ADULT, BYSTANDER, FILE_NAME, LIFTER, PRIVATE, TRACES, know_heads, ready
+from going_out import ADULT, BYSTANDER, FILE_NAME, LIFTER, PRIVATE, TRACES, heads, know_heads, ready
 
 from midfoot import covered
 from midfoot.desk import consent, publishing
@@ -115,6 +115,27 @@ def test_bystanders_are_covered_in_video_stills_and_preview_and_the_lifter_is_no
     zoom = 1200 / 640
     at = (round(LIFTER[0] * zoom), round(LIFTER[1] * zoom - (480 * zoom - 630) / 2))
     assert busy(preview, at, 30) < 8, "outside the page the lifter is covered too unless the face was ticked"
+
+
+@pytest.mark.usefixtures("no_video")
+def test_where_a_face_may_stay_bare_all_but_the_lifter_is_blurred_and_it_is_said_why(
+    workspace: Workspace, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The bystander is lost amid the picture at 3 s: he is covered all the same."""
+    kept = heads()
+    lost = evolve(kept.tracks[0], t_s=kept.tracks[0].t_s[:16], xy_px=kept.tracks[0].xy_px[:16],
+                  radius_px=kept.tracks[0].radius_px[:16])  # fmt: skip
+    seen = evolve(kept, tracks=(lost, kept.tracks[1]), width_px=640, height_px=480)
+    monkeypatch.setattr(covered, "heads_of", lambda *_, **__: seen)
+    set_id = ready(workspace, tmp_path)
+    folder = put_out(workspace, set_id)
+    with workspace.read() as connection:
+        page = publishing.pages_of(connection, workspace, set_id)["lifter"]
+    assert page.wide
+    assert page.doubts == "somebody is lost amid the picture (at 3.0 s)"
+    poster = gray(folder / site.POSTER)
+    assert busy(poster, BYSTANDER) < 8
+    assert busy(poster, LIFTER) > 25
 
 
 @pytest.mark.usefixtures("no_video")
