@@ -147,7 +147,7 @@ def test_the_demos_edition_is_blocked_by_name_mended_exported_and_played(
     page.locator(".segment").nth(0).drag_to(page.locator(".segment").nth(2), target_position={"x": 200, "y": 5})
     until(page, "document.querySelectorAll('.segment h3')[1].textContent.startsWith('Open set')")
     page.locator("#export").click()
-    until(page, "document.getElementById('export-says').textContent.includes('being exported')")
+    until(page, "/being exported|Exporting/.test(document.getElementById('export-says').textContent)")
     worked(workspace, "edition")
     page.get_by_role("link", name="Host page").click(timeout=15_000)
 

@@ -77,7 +77,7 @@ def test_what_to_film_again(more: dict[str, Any], word: str) -> None:
 
 def test_what_is_hidden_is_named() -> None:
     assert said_of(seen(hidden=("hip", "knee", "heel")))["hidden"].startswith(
-        "Hidden for most of what was looked at: the near hip, knee and heel."
+        "Hidden most of the time, on the camera's side: hip, knee and heel."
     )
     assert said_of(seen())["hidden"] == ""
 

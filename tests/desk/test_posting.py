@@ -16,12 +16,12 @@ from desk_client import client_of
 from served import served
 
 from midfoot.desk import links, open_set, posted, posting
-from midfoot.desk.fetching import SAID, fetch_all
-from midfoot.desk.instance import FROM, HandingError
+from midfoot.desk.fetching import fetch_all
+from midfoot.desk.instance import FROM, HandingError, trouble
 from midfoot.desk.posted import FILES
 from midfoot.store import Workspace
 from midfoot.store.columns import now
-from midfoot.store.rows import set_setting, setting
+from midfoot.store.rows import set_setting
 from midfoot.store.tables import jobs, lifters, open_sets, sets
 
 TOKEN = "open-set-token-0123456789"
@@ -132,11 +132,24 @@ def test_nothing_goes_before_the_desk_has_it(
         with pytest.raises(HandingError):
             fetch_all(desk, tell=quiet, address=fetching)
     assert len(posted.answers_of(instance, TOKEN)) == 1
-    with desk.read() as connection:
-        assert "does not answer" in setting(connection, SAID)["says"]
+    with desk.write() as connection:
+        set_setting(connection, FROM, fetching)
+        assert "does not answer" in trouble(connection)
     assert fetch_all(desk, tell=quiet, address=fetching).open_sets.answers == 0, "it was here already"
     assert posted.answers_of(instance, TOKEN) == []
     assert len(open_set.held(desk, "09e")["held"]) == 1
+    with desk.read() as connection:
+        assert trouble(connection) == "", "the inbox says nothing of it any more"
+
+
+def test_what_no_desk_came_for_goes(both: tuple[Workspace, Workspace], address: str, fetching: str) -> None:
+    """As sets that nobody used: after ninety days, answers too."""
+    instance, desk = both
+    fetch_all(desk, tell=quiet, address=fetching)
+    say(address, 1)
+    assert posted.expire(instance, now() + timedelta(days=89)) == 0
+    assert posted.expire(instance, now() + timedelta(days=91)) == 1
+    assert dead(f"{address}/open/{TOKEN}/")
 
 
 def test_closing_takes_the_last_answers_and_the_page(

@@ -87,7 +87,7 @@ def _hidden(joints: tuple[str, ...]) -> str:
     if not joints:
         return ""
     named = f"{', '.join(joints[:-1])} and {joints[-1]}" if len(joints) > 1 else joints[0]
-    return f"Hidden for most of what was looked at: the near {named}. What rests on that may be missing."
+    return f"Hidden most of the time, on the camera's side: {named}. What rests on that may be missing."
 
 
 def _again(seen: Glimpse) -> list[str]:

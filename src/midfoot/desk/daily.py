@@ -46,8 +46,10 @@ class Daily:
         if last and timedelta(0) <= at - datetime.fromisoformat(last) < EVERY:
             return False
         from midfoot.desk.keeping import retire  # brings the pages' whole machinery along
+        from midfoot.desk.posted import expire
 
         retire(self.workspace, at)
+        expire(self.workspace, at)
         with self.workspace.write() as connection:
             set_setting(connection, LAST, at.isoformat())
         return True

@@ -12,18 +12,16 @@ from typing import TYPE_CHECKING
 from attrs import define, field, frozen
 
 from midfoot.desk import handing_over
-from midfoot.desk.instance import HandingError, Tell, ask_soon
+from midfoot.desk.instance import FROM, SAID, HandingError, Tell
 from midfoot.desk.posting import InStep, keep_in_step
 from midfoot.store import StoreError
 from midfoot.store.columns import now
-from midfoot.store.rows import set_setting
+from midfoot.store.rows import set_setting, setting
 
 if TYPE_CHECKING:
     from midfoot.store import Workspace
 
-SAID = "intake_instance_said"
-"""Setting: when the instance was asked last, and what kept it from being done, "" when nothing did."""
-EVERY_S, FIRST_S = 300.0, 20.0
+EVERY_S, FIRST_S, END_S = 300.0, 20.0, 2.0
 
 
 @frozen(kw_only=True)
@@ -91,14 +89,17 @@ class Fetcher:
         self._thread.start()
 
     def stop(self) -> None:
-        """End; a job that is under way is the workers'."""
+        """End; a clip on its way is fetched again the next time."""
         self._over.set()
         if self._thread is not None:
-            self._thread.join()
+            self._thread.join(END_S)
 
     def _run(self) -> None:
         wait = FIRST_S
         while not self._over.wait(wait):
             wait = EVERY_S
-            with suppress(StoreError, OSError), self.workspace.write() as connection:
-                ask_soon(connection)
+            with self.workspace.read() as connection:
+                wanted = bool(setting(connection, FROM, ""))
+            if wanted:
+                with suppress(HandingError, StoreError, OSError):  # noted; the next look tries again
+                    fetch_all(self.workspace, tell=lambda _words, _share: None)

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 FROM = "intake_instance"
 """Setting: the address with which the desk fetches, such as https://send.example.org/fetch/TOKEN."""
+SAID = "intake_instance_said"
+"""Setting: when the instance was asked last, and what kept it from being done, "" when nothing did."""
 KIND = "fetch"
 """The kind of job that asks it."""
 PATIENCE_S = 60.0
@@ -47,6 +49,12 @@ def base_of(workspace: Workspace, address: str = "") -> str:
     if not base.startswith(("http://", "https://")):
         raise HandingError("No intake instance is set; give its fetching address under Settings.")
     return base
+
+
+def trouble(connection: Connection) -> str:
+    """Say what kept the desk from asking its instance the last time, "" when nothing did or none is set."""
+    said = setting(connection, SAID, {}) or {}
+    return str(said.get("says", "")) if setting(connection, FROM, "") else ""
 
 
 def ask_soon(connection: Connection, why: str = "") -> str | None:

@@ -33,6 +33,8 @@ FILES = ("index.html", "answer.js", "style.css", "icon.svg", "clip.mp4")
 TOKEN = re.compile(r"[0-9A-Za-z_-]{10,64}")
 MOST_ANSWERS = 20_000
 LARGEST_FILE = 400_000_000
+KEPT_S = 90 * 86_400.0
+"""An open set whose desk did not touch it for so long goes, with answers that nobody fetched."""
 NOTE, PAGE, ANSWERS = "open.json", "page", "answers"
 OVER = OpenSetError("This set takes no answers any more; look at the next edition for what came of it.")
 
@@ -202,6 +204,17 @@ def close(workspace: Workspace, token: str) -> None:
     folder = folder_of(workspace, token)
     _note(folder, Posted(token=token, lift=one.lift, closes_at=one.closes_at, contents={}, over=True))
     shutil.rmtree(folder / PAGE, ignore_errors=True)
+
+
+def expire(workspace: Workspace, at: datetime) -> int:
+    """Take down what no desk asked about for so long: it closed, and nobody came for the rest; gives how many."""
+    parent, count = workspace.path / PLACE, 0
+    for folder in list(parent.iterdir()) if parent.is_dir() else ():
+        touched = max((p.stat().st_mtime for p in (folder, folder / NOTE) if p.exists()), default=0.0)
+        if at.timestamp() - touched > KEPT_S:
+            shutil.rmtree(folder, ignore_errors=True)
+            count += 1
+    return count
 
 
 def take_down(workspace: Workspace, token: str) -> None:

@@ -6,6 +6,7 @@ import sqlalchemy as sa
 from fastapi import APIRouter, Request
 from starlette.responses import HTMLResponse, Response
 
+from midfoot.desk.instance import trouble
 from midfoot.store.tables import lifters
 from midfoot.web import inbox_rows
 from midfoot.web.context_form import FIELD_OF, FIELDS, read_from, values_of
@@ -28,13 +29,14 @@ def inbox(request: Request, desk: Desk, page: Page, show: str = "open", q: str =
         signed = signed_by(connection)
         nothing = not any(counts.values())
         names = list(connection.execute(sa.select(lifters.c.name).order_by(lifters.c.name)).scalars())
+        instance_says = trouble(connection)
     return page.render(
         request, "inbox.html.j2",
         {
             "rows": [_drawn(page, row, show, signed, unit) for row in found.rows], "more": found.more,
             "start": start,
             "counts": counts, "show": show, "q": q[:200], "lists": inbox_rows.LISTS, "nothing": nothing,
-            "lifter_names": names,
+            "lifter_names": names, "instance_says": instance_says,
             "page_rows": inbox_rows.PAGE_ROWS, "name": dict(inbox_rows.LISTS).get(show, "Open"),
         },
     )  # fmt: skip

@@ -15,8 +15,7 @@ from midfoot.desk import edition as editing
 from midfoot.desk import open_set
 from midfoot.desk.answering import OpenSetError, choices
 from midfoot.desk.edition import EditionError
-from midfoot.desk.fetching import SAID
-from midfoot.desk.instance import FROM, ask_soon
+from midfoot.desk.instance import FROM, SAID, ask_soon
 from midfoot.desk.outcome import Outcome
 from midfoot.desk.outcome import outcome as outcome_of
 from midfoot.desk.posting import PLACE, outside
