@@ -100,16 +100,33 @@ def chain(body: Body, turns: Mapping[str, Array], root_m: Array) -> Posed:
     turns : turn from rest of some bones, in the world; a bone not named turns with its parent.
     root_m : where the root bone starts.
     """
-    all_turns = np.empty((len(body.bones), 3, 3))
-    starts = np.empty((len(body.bones), 3))
-    for i, (name, parent) in enumerate(zip(body.bones, body.parents, strict=True)):
-        if parent < 0:
-            all_turns[i] = turns.get(name, np.eye(3))
-            starts[i] = root_m
-            continue
-        all_turns[i] = turns.get(name, all_turns[parent])
-        starts[i] = starts[parent] + all_turns[parent] @ (body.heads_m[i] - body.heads_m[parent])
+    given = [np.eye(3)]
+    which: list[int] = []
+    for name, parent in zip(body.bones, body.parents, strict=True):
+        own = turns.get(name)
+        if own is None:
+            which.append(which[parent] if parent >= 0 else 0)
+        else:
+            given.append(own)
+            which.append(len(given) - 1)
+    all_turns = np.array(given)[which]
+    parents, paths = _links(body.parents)
+    steps = body.heads_m - body.heads_m[parents]
+    starts = root_m + paths @ np.einsum("bij,bj->bi", all_turns[parents], steps)
     return Posed(body=body, turns=all_turns, starts_m=starts)
+
+
+@functools.lru_cache(maxsize=8)
+def _links(parents: tuple[int, ...]) -> tuple[NDArray[np.int64], Array]:
+    """Every bone's parent (a root is its own), and who is before whom.
+
+    The last is (bones, bones), 1 where a bone lies on the way from the root to another, itself included.
+    """
+    before = np.eye(len(parents))
+    for i, p in enumerate(parents):
+        if p >= 0:
+            before[i] += before[p]
+    return np.array([p if p >= 0 else i for i, p in enumerate(parents)]), before
 
 
 @functools.lru_cache(maxsize=8)

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
+import cv2
 import numpy as np
 from attrs import evolve, frozen
 from numpy.typing import NDArray
@@ -133,6 +134,13 @@ def _shares(phone: Phone, parts: Array, height_px: int) -> NDArray[np.float32]:
     return np.asarray(overlap / overlap.sum(axis=1, keepdims=True), dtype=np.float32)
 
 
+def _weights(shares: NDArray[np.float32], width_px: int) -> list[Picture]:
+    """Give every moment's shares as a picture (h, w, 3) of whole numbers that sum to 255 over the moments."""
+    upto = np.round(255 * np.cumsum(shares, axis=1))
+    rows = np.diff(upto, axis=1, prepend=0.0).astype(np.uint8)
+    return [np.ascontiguousarray(np.broadcast_to(r[:, None, None], (len(r), width_px, 3))) for r in rows.T]
+
+
 def shoot(
     scene: Scene, phone: Phone, times_s: Array, *, finer: float = 1.5, marks_too: bool = True
 ) -> Iterator[tuple[Picture, truth.FrameTruth]]:
@@ -149,7 +157,7 @@ def shoot(
     eye = _Eye(camera, phone, length, moments.ravel(), scene.seed)
     spin = sway(moments.ravel(), 2.0, eye.rng) + eye.rng.uniform(0, 360)
     sensor = Sensor(camera.width_px, camera.height_px, phone, eye.rng)
-    rows = _shares(phone, parts, camera.height_px) if count > 1 else None
+    rows = _weights(_shares(phone, parts, camera.height_px), camera.width_px) if count > 1 else None
     made = _Set(scene, lens, finer)
     try:
         for k, t in enumerate(times_s):
@@ -158,13 +166,13 @@ def shoot(
             if rows is None:
                 picture = made.draw(float(t), views[0], posed, float(spin[k]))
             else:
-                mixed = np.zeros((camera.height_px, camera.width_px, 3), np.float32)
+                mixed = np.zeros((camera.height_px, camera.width_px, 3), np.uint16)
                 for j, moment in enumerate(moments[k]):
                     drawn = made.draw(
                         float(moment), views[j], scene.lifter.at(float(moment)), float(spin[k * count + j])
                     )
-                    mixed += drawn * rows[:, j, None, None]
-                picture = np.asarray(np.clip(np.round(mixed), 0, 255), dtype=np.uint8)
+                    cv2.add(mixed, cv2.multiply(drawn, rows[j], dtype=cv2.CV_16U), dst=mixed)
+                picture = np.asarray(cv2.multiply(mixed, 1 / 255, dtype=cv2.CV_8U), dtype=np.uint8)
             view = views[count // 2] if count % 2 else eye.at(k * count + count // 2, float(t))
             lay = view.project if lens is None else lambda p, view=view, lens=lens: lens.bent(view.project(p))
             told = truth.of_frame(float(t), scene.lifter, posed, view, scene.loading, lay, marks_too=marks_too)

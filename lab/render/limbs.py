@@ -7,7 +7,7 @@ from attrs import frozen
 from numpy.typing import NDArray
 
 from lab.render.body import Body
-from lab.render.rotation import about, across, turn, twist_deg, unit
+from lab.render.rotation import about, across, cross, turn, twist_deg, unit
 
 Array = NDArray[np.float64]
 SIDES = ("L", "R")
@@ -56,8 +56,8 @@ def _two_bones(
     rest: tuple[Array, Array, Array], rest_pole: Array, now: tuple[Array, Array, Array], pole: Array
 ) -> tuple[Array, Array]:
     """Turns of a limb's two bones; the hinge is at right angles to the pole in both poses."""
-    hinge_rest = np.cross(across(rest_pole, rest[2] - rest[0]), unit(rest[2] - rest[0]))
-    hinge = np.cross(across(pole, now[2] - now[0]), unit(now[2] - now[0]))
+    hinge_rest = cross(across(rest_pole, rest[2] - rest[0]), unit(rest[2] - rest[0]))
+    hinge = cross(across(pole, now[2] - now[0]), unit(now[2] - now[0]))
     first = turn(rest[1] - rest[0], hinge_rest, now[1] - now[0], hinge)
     second = turn(rest[2] - rest[1], hinge_rest, now[2] - now[1], hinge)
     return first, second
@@ -93,7 +93,7 @@ class Hand:
         middle = body.head(f"finger3-1.{side}")
         reach = unit(middle - wrist)
         knuckles = across(body.head(f"finger2-1.{side}") - body.head(f"finger5-1.{side}"), reach)
-        palm = np.cross(reach, knuckles)
+        palm = cross(reach, knuckles)
         curl = body.head(f"finger3-3.{side}") - middle
         if float(palm @ curl) < 0.0:
             palm = -palm
@@ -152,7 +152,7 @@ def arm(body: Body, side: str, shoulder: Array, held: Array, grip: Grip, pole: A
 def _fist(body: Body, side: str, hand: Hand, hand_turn: Array) -> dict[str, Array]:
     """Fingers around a shaft of 28 mm, the thumb across."""
     # Turning about this axis by a positive angle takes the fingers toward the palm.
-    axis = np.cross(hand.reach, hand.palm)
+    axis = cross(hand.reach, hand.palm)
     turns: dict[str, Array] = {}
     for finger in FINGERS:
         for joint, bend in (("1", 62.0), ("2", 150.0), ("3", 200.0)):
@@ -161,7 +161,7 @@ def _fist(body: Body, side: str, hand: Hand, hand_turn: Array) -> dict[str, Arra
                 turns[name] = hand_turn @ about(axis, bend)
     thumb = f"finger1-1.{side}"
     tip = body.head(f"finger1-3.{side}") - body.head(thumb)
-    over = np.cross(tip, hand.palm)
+    over = cross(tip, hand.palm)
     if float(np.linalg.norm(over)) > 1e-6:
         for joint, bend in (("1", 25.0), ("2", 45.0), ("3", 70.0)):
             turns[f"finger1-{joint}.{side}"] = hand_turn @ about(over, bend)

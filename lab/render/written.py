@@ -49,7 +49,7 @@ class Writer:
         picture = picture[:, ::-1].copy() if self._phone.mirrored else picture
         if self._phone.caption:
             _write_over(picture, self._phone.caption)
-        stored = np.rot90(picture, 1) if self._phone.stored_turned else picture
+        stored = cv2.rotate(picture, cv2.ROTATE_90_COUNTERCLOCKWISE) if self._phone.stored_turned else picture
         if self._phone.codec == "hevc_hdr":
             frame = av.VideoFrame.from_ndarray(hlg(np.ascontiguousarray(stored)), format="yuv420p10le")
         else:
