@@ -7,10 +7,10 @@ import pytest
 from attrs import evolve
 from bar.test_path import Shot, take
 
-from midfoot.bar.parallax import left_by_hand_mm
+from midfoot.bar.parallax import left_by_hand_mm, scale_sd_of
 from midfoot.bar.path import bar_path
 from midfoot.bar.view import view_and_scale
-from midfoot.records.bar import BarTrack
+from midfoot.records.bar import BarTrack, Sightings
 from midfoot.reps.resting import heights_of
 
 FOCAL_PX, NEAR_M = 1500.0, 3.2
@@ -52,6 +52,39 @@ def test_what_a_hand_leaves_behind_is_stated_about_as_large_as_it_is() -> None:
         sizes.append(sd / float(np.sqrt(np.mean((left * mm) ** 2))))
     assert np.mean(inside) >= 0.85
     assert 0.5 <= np.median(sizes) <= 2.0
+
+
+def test_a_hand_that_aims_at_the_lifter_is_told_by_how_the_wall_grows() -> None:
+    # The turn takes back what the carrying moves at the lifter: the wall hardly moves, the near plate does. By the
+    # pinhole: a wall at B grows by c / B when the camera is carried c toward it.
+    inside = []
+    for seed, wall in enumerate((2.0, 3.0, 4.0) * 4):
+        n, carried = len(take(Shot()).track.t_s), 0.001 * (2 + seed % 6)
+        t = np.linspace(0.0, 10.0, n)
+        x, y, ahead = (sway(31 * seed + k, n, carried) for k in range(3))
+        size = 1.0 + ahead / (NEAR_M + wall)
+        moves = np.zeros((n, 2, 3))
+        moves[:, 0, 0] = moves[:, 1, 1] = 1.0 / size
+        seen = Sightings(
+            boxes_t_s=np.zeros(0), boxes=(), camera_t_s=t, camera_to_first=moves, camera_ok=np.ones(n, bool)
+        )
+        of_wall, of_bar = (
+            FOCAL_PX * np.stack([x, y], axis=1) * (1 / d - 1 / 4.0) for d in (NEAR_M + wall, NEAR_M)
+        )
+        bare = take(Shot()).track
+        still = np.full((n, 2), 500.0)
+        track = evolve(
+            bare,
+            xy_px=still + of_bar,
+            steady_px=still + of_bar - of_wall,
+            t_s=t,
+            camera_scale_sd=scale_sd_of(seen),
+        )
+        mm = 1000.0 * NEAR_M / FOCAL_PX
+        left = mm * (of_bar - of_wall)
+        sd = left_by_hand_mm(track, mm, NEAR_M)
+        inside.append(float(np.mean(np.abs(left) <= 2 * sd)))
+    assert np.mean(inside) >= 0.85
 
 
 def test_a_camera_that_stands_or_follows_steadily_adds_nothing() -> None:

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from midfoot.bar.coarse import Coarse
 from midfoot.bar.lay import Laid
 from midfoot.bar.nothing import unfollowed
+from midfoot.bar.parallax import scale_sd_of
 from midfoot.bar.plate_look import PlateLook
 from midfoot.records.bar import BarTrack, Sightings
 from midfoot.records.base import FloatArray, Value
@@ -67,7 +68,7 @@ def finished(look: PlateLook, laid: list[Laid], coarse: Coarse, sightings: Sight
         diameter_px=Value(2 * middle * look.rim.grow, 2 * middle * look.rim.grow * look.rim.rel_sd),
         aspect=Value(look.rim.ellipse.aspect, look.rim.aspect_sd),
         axis_deg=_axis_deg(look.rim.ellipse.lean_deg),
-        candidates=coarse.candidates, reason=reason,
+        candidates=coarse.candidates, reason=reason, camera_scale_sd=scale_sd_of(sightings),
     )  # fmt: skip
 
 

@@ -78,6 +78,9 @@ class BarTrack:
     far_sd_px, far_common_sd_px : float or None
         Random error of each coordinate of the far places, and the error that they all share (which edge of the
         disc was seen), one standard deviation.
+    camera_scale_sd : float or None
+        How much the background grew and shrank over the clip, as the camera came nearer and went: sd of the
+        logarithm of its size about a straight line in time, its own noise taken out.
     near_xy_px : (n, 2) px or None
         Centre of the near plate or near end of the bar where something else of it is followed (its shaft).
     candidates : tuple of Candidate
@@ -101,6 +104,7 @@ class BarTrack:
     reason: str = ""
     far_sd_px: float | None = None
     far_common_sd_px: float | None = None
+    camera_scale_sd: float | None = None
     near_xy_px: FloatArray | None = field(default=None, eq=False)
 
 
