@@ -281,8 +281,9 @@ def test_changes_of_a_published_review_are_followed_in_the_next_set(
 
     assert since(found) == [
         ("squat_bar_forward", "Last time it was this: the bar goes forward out of the bottom. In this set there "
-                              "is clearly less of it, so keep what you changed."),
-        ("squat_soft_lockout", "Also less than last time: a rep ends before it is locked out. That is your work."),
+                              "is 3.5 to 4.5 cm less of it (hoped for: 1 to 3.5 cm), so keep what you changed."),
+        ("squat_soft_lockout", "Also less than last time, by 2 to 3 cm (hoped for: 0.5 to 1.5 cm): a rep ends "
+                               "before it is locked out. That is your work."),
     ]  # fmt: skip
     assert found.groups[0].section == "since"
     assert "clearly less" not in " ".join(line.words for line in found.done.script.lines)

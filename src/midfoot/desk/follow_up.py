@@ -13,9 +13,10 @@ from sqlalchemy.engine import Connection
 from midfoot import history
 from midfoot.desk.review_cards import change_of, foretold_words
 from midfoot.desk.review_sources import NoReviewError, Sources, sources_of
+from midfoot.history.compare import CLEAR_SDS
 from midfoot.publish.moments import written
 from midfoot.publish.review_page import with_unit
-from midfoot.records.findings import Finding, Prediction
+from midfoot.records.findings import Finding, Prediction, Size
 from midfoot.records.history import Followed
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Part, Review, Since
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 
 DUE_DAYS = 14
 """Two weeks for a change before it is judged (common practice, no source)."""
+WITHIN = "what came of it lies within what such films can tell"
 VERDICTS = ("held", "not_held", "cannot_tell")
 VERDICT_WORDS = {"held": "held", "not_held": "not held", "cannot_tell": "cannot tell"}
 
@@ -235,11 +237,23 @@ def _seen(found: Verdict, about: str, marked: set[str]) -> Verdict:
 
 def since_of(verdicts: tuple[Verdict, ...]) -> tuple[Since, ...]:
     """Give what the next review says of earlier changes; what only an eye can tell is left to the coach's word."""
-    return tuple(
-        Since(about=v.about, title=v.title, tried=v.text, verdict=v.verdict, reason=v.why if v.foretold else "")
-        for v in verdicts
-        if v.verdict != "cannot_tell" or v.foretold
+    return tuple(_since(v) for v in verdicts if v.verdict != "cannot_tell" or v.foretold)
+
+
+def _since(verdict: Verdict) -> Since:
+    said = Since(about=verdict.about, title=verdict.title, tried=verdict.text, verdict=verdict.verdict)
+    if verdict.figures is None:
+        return evolve(said, reason=verdict.why if verdict.foretold else "")
+    if verdict.verdict == "cannot_tell":
+        return evolve(said, reason=WITHIN)
+    if verdict.by == "coach":  # figures that he does not go by are not held up to the lifter
+        return said
+    kept = verdict.figures
+    sizes = (
+        Size(kept[n], kept["unit"], kept[f"{n}_sd"], CLEAR_SDS * kept[f"{n}_sd"]) for n in ("found", "foretold")
     )
+    found, foretold = sizes
+    return evolve(said, found=found, foretold=foretold)
 
 
 def say_verdict(workspace: Workspace, set_id: str, change_id: str, verdict: str, why: str = "") -> None:

@@ -42,6 +42,8 @@ class Since:
         `held`, `not_held` or `cannot_tell`.
     reason : str
         Why it cannot be told, half a sentence.
+    found, foretold : Size or None
+        How much less of it there is, and how much was foretold; None where nothing was measured.
     """
 
     about: str
@@ -49,6 +51,8 @@ class Since:
     tried: str = ""
     verdict: str = field(validator=one_of("held", "not_held", "cannot_tell"))
     reason: str = ""
+    found: Size | None = None
+    foretold: Size | None = None
 
 
 @frozen(kw_only=True)

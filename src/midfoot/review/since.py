@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from midfoot.records.review import Part, Since
 from midfoot.review.library import Picker, small
+from midfoot.review.words import rounded
 
 ABOUT = {"held": "since_held", "not_held": "since_not_held", "cannot_tell": "since_open"}
 
@@ -21,6 +22,8 @@ def since_parts(picker: Picker, values: Mapping[str, str], since: Sequence[Since
     out = []
     for one in {s.about: s for s in since}.values():
         said = {**values, "thing": small((one.title or one.tried).rstrip(".")), "reason": one.reason.rstrip(".")}
+        if one.found is not None and one.foretold is not None and one.found.value > 0:
+            said |= {"size": rounded(one.found), "more": rounded(one.foretold)}
         text = picker.pick(ABOUT[one.verdict], "answer", "lifter", said)
         if text:
             out.append(
