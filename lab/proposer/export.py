@@ -1,16 +1,20 @@
-"""Turn a checkpoint into the packaged network: folded, half-precision weights, recipe and seed in the metadata."""
+"""Turn a checkpoint into the packaged network: folded, half-precision weights, recipe and seed in the metadata.
+
+`python -m proposer.export CHECKPOINT OUT` (`--next` for a checkpoint of proposer_next);
+`python -m proposer.export --opened NETWORK OUT` takes a packaged network's weights out, to begin a training with.
+"""
 
 from __future__ import annotations
 
 import argparse
+import hashlib
+import importlib
 from pathlib import Path
 
 import onnx
 import torch
 from onnx import TensorProto, helper, numpy_helper
-
-from .net import Net, Packaged
-from .recipe import recipe as recipe  # train.py asks here
+from torch import nn
 
 
 def halve(model: onnx.ModelProto) -> None:
@@ -30,12 +34,11 @@ def halve(model: onnx.ModelProto) -> None:
         graph.node.insert(0, node)
 
 
-def export(net: Net, path: Path, facts: dict[str, str]) -> None:
-    """Write `net` to `path` with `facts` as metadata."""
-    packaged = Packaged(net).eval()
+def export(packaged: nn.Module, path: Path, facts: dict[str, str]) -> None:
+    """Write `packaged` to `path` with `facts` as metadata."""
     example = torch.zeros(1, 352, 640, 3, dtype=torch.uint8)
     torch.onnx.export(
-        packaged, (example,), str(path), dynamo=False, opset_version=17, input_names=["picture"],
+        packaged.eval(), (example,), str(path), dynamo=False, opset_version=17, input_names=["picture"],
         output_names=["maps"],
         dynamic_axes={"picture": {1: "height", 2: "width"}, "maps": {2: "rows", 3: "columns"}},
     )  # fmt: skip
@@ -46,15 +49,34 @@ def export(net: Net, path: Path, facts: dict[str, str]) -> None:
     onnx.save(model, str(path))
 
 
+def opened(path: Path) -> list[tuple[torch.Tensor, torch.Tensor]]:
+    """Take the folded convolutions (weight, bias) out of a packaged network, in the order they run."""
+    graph = onnx.load(str(path)).graph
+    values = {w.name: numpy_helper.to_array(w) for w in graph.initializer}
+    values |= {n.output[0]: values[n.input[0]] for n in graph.node if n.op_type == "Cast" and n.input[0] in values}
+    rows = []
+    for node in graph.node:
+        if node.op_type == "Conv":
+            rows.append(tuple(torch.tensor(values[name].astype("float32")) for name in node.input[1:]))
+    return rows
+
+
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("checkpoint", type=Path)
     parser.add_argument("out", type=Path)
+    parser.add_argument("--opened", action="store_true")
+    parser.add_argument("--next", action="store_true")
     args = parser.parse_args()
+    if args.opened:
+        source = hashlib.sha256(args.checkpoint.read_bytes()).hexdigest()
+        torch.save({"convolutions": opened(args.checkpoint), "packaged_sha256": source}, args.out)
+        return
     held = torch.load(args.checkpoint, map_location="cpu", weights_only=True)
-    net = Net()
+    of = importlib.import_module("proposer_next.net" if args.next else "proposer.net")
+    net = of.Net()
     net.load_state_dict(held["net"])
-    export(net, args.out, {k: str(v) for k, v in held["facts"].items()})
+    export(of.Packaged(net), args.out, {k: str(v) for k, v in held["facts"].items()})
     print(args.out, args.out.stat().st_size, held["facts"])
 
 
