@@ -160,6 +160,20 @@ def test_red_flags_are_answered_while_they_are_typed(chromium: Any, desk: tuple[
     page.context.close()
 
 
+def test_the_warning_stands_first_once_all_was_sent(
+    chromium: Any, desk: tuple[Workspace, str, str], clip: Path
+) -> None:
+    _, address, token = desk
+    page = opened(chromium, address, token)
+    filled(page, clip)
+    page.locator("#s-pain").fill("my foot went numb")
+    page.locator("#go").click()
+    page.locator("#done").wait_for(timeout=20_000)
+    assert page.locator("#done > *").first.get_attribute("id") == "stop"
+    assert page.locator("#stop").is_visible()
+    page.context.close()
+
+
 def test_a_link_that_was_taken_back(chromium: Any, desk: tuple[Workspace, str, str]) -> None:
     workspace, address, token = desk
     links.revoke(workspace, links.listed(workspace)[0]["id"])

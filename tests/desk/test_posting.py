@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
@@ -16,7 +17,7 @@ from desk_client import client_of
 from served import served
 
 from midfoot.desk import links, open_set, posted, posting
-from midfoot.desk.fetching import fetch_all
+from midfoot.desk.fetching import Fetcher, fetch_all
 from midfoot.desk.instance import FROM, HandingError, trouble
 from midfoot.desk.posted import FILES
 from midfoot.store import Workspace
@@ -239,3 +240,25 @@ def test_links_for_lifters_are_made_where_they_are_opened(
         assert coach.post(f"/links/{made['id']}/revoke?there=true").status_code == 200
     assert dead(made["address"])
     assert links.opened(instance, links.FETCH, fetching.rsplit("/", 1)[1]).scope == links.FETCH
+
+
+def test_the_desk_asks_by_itself(
+    both: tuple[Workspace, Workspace], address: str, fetching: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every few minutes while it is open; here every twentieth of a second."""
+    _, desk = both
+    monkeypatch.setattr("midfoot.desk.fetching.FIRST_S", 0.05)
+    monkeypatch.setattr("midfoot.desk.fetching.EVERY_S", 0.05)
+    with desk.write() as connection:
+        set_setting(connection, FROM, fetching)
+    fetcher = Fetcher(desk)
+    fetcher.start()
+    until = time.monotonic() + 20
+    while say(address, 1) != 201 and time.monotonic() < until:
+        time.sleep(0.05)
+    while not open_set.held(desk, "09e")["held"] and time.monotonic() < until:
+        time.sleep(0.05)
+    fetcher.stop()
+    assert len(open_set.held(desk, "09e")["held"]) == 1
+    with desk.read() as connection:
+        assert connection.execute(sa.select(jobs.c.id)).all() == [], "no list of work is filled with it"

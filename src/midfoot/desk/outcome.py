@@ -114,15 +114,18 @@ def recap_of(answered: int, rows: Sequence[Row], loose: Sequence[str]) -> tuple[
     if alone:
         named = "; ".join(f"{_lower(r.title)} ({r.count})" for r in alone)
         what, it = ("this", "it") if len(alone) == 1 else ("these", "them")
+        who = "One of you" if sum(r.count for r in alone) == 1 else "Some of you"
+        also = "also " if len(out) > 1 else ""
         out.append(
-            f"Some of you also saw {what}: {named}. The figures do not hold {it}; "
+            f"{who} {also}saw {what}: {named}. The figures do not hold {it}; "
             "look once more, slowly, and say whether you still see it."
         )
     missed = [r for r in rows if not r.count and (r.coach or r.confidence in ("sure", "likely"))]
     if missed:
         out.append(f"One thing that nobody named: {_lower(missed[0].title)}.")
     if loose:
-        out.append("Some of you used words of your own that fit none of the list; those I have read too.")
+        who = "One of you" if len(loose) == 1 else "Some of you"
+        out.append(f"{who} used words that fit none of the list; those I have read too.")
     return tuple(out)
 
 

@@ -144,7 +144,7 @@ async function finished() {
   at("done-words").textContent = `${chosen.length === 1 ? "The clip has" : `All ${chosen.length} clips have`} arrived. You may close this page.`;
   at("done").focus();
   const stop = at("stop");
-  if (!stop.hidden) at("done").append(stop);
+  if (!stop.hidden) at("done").prepend(stop);  // before anything else is read
   for (let tries = 0; tries < 240; tries++) {
     const { clips } = await get(`${here}/sets/${set}`, { quiet: true }).catch(() => ({ clips: [] }));
     at("judged").replaceChildren(...clips.map(told));
@@ -167,7 +167,7 @@ function told(clip) {
   } else line(box, clip.looked ? "It plays. Where it was filmed from is being looked at." : "It is being looked at.");
   if (clip.told.length) list(box, "Next time", clip.told);
   const without = counted ? clip.without : first?.without ?? [];
-  if (without.length) list(box, "For the rest", without);
+  if (without.length) list(box, "To see the rest", without);
   return box;
 }
 
