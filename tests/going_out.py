@@ -54,19 +54,19 @@ def write_film(path: Path) -> Path:
     return path
 
 
-def heads() -> Heads:
+def heads(seconds: float = 8.0) -> Heads:
     """Where both heads are, as the scout would have found them."""
-    t_s = np.arange(0, 8.01, 0.2)
+    t_s = np.arange(0, seconds + 0.01, 0.2)
 
     def still(at: tuple[int, int]) -> HeadTrack:
         return HeadTrack("face", t_s, np.tile(at, (len(t_s), 1)), np.full(len(t_s), HEAD_PX * 1.5))
 
-    return Heads(0.0, 8.0, (still(BYSTANDER), still(LIFTER)))
+    return Heads(0.0, seconds, (still(BYSTANDER), still(LIFTER)))
 
 
-def know_heads(patch: pytest.MonkeyPatch) -> None:
+def know_heads(patch: pytest.MonkeyPatch, seconds: float = 8.0) -> None:
     """Let the heads of the made film be known: the scout has its own tests."""
-    patch.setattr(covered, "heads_of", lambda *_, **__: heads())
+    patch.setattr(covered, "heads_of", lambda *_, **__: heads(seconds))
 
 
 def measured() -> Measurement:

@@ -7,8 +7,9 @@ import { toast } from "../toast.js";
 
 const KINDS = ["audio/webm;codecs=opus", "audio/ogg;codecs=opus", "audio/mp4"];
 const LEAST_S = 0.5, STEP_MS = 100;
-/** A recorder says that it began once its first piece is encoded (60 ms of Opus and a little): so long after its first sound. */
-const FIRST_MS = 70;
+/** A recorder hears from the moment it is asked to, and says so once its first piece is encoded (60 ms of Opus and a little)
+ * and the page has time to listen. Only where that takes very long did the microphone begin late. */
+const FIRST_MS = 70, SLOW_MS = 400;
 /** The player's own clock may start late or stumble: beyond so much it is noted anew where it stands, not oftener than that. */
 const APART_MS = 15, ANEW_MS = 200;
 /** @param {string} id */
@@ -178,7 +179,8 @@ class Voice {
     recorder.addEventListener("dataavailable", (event) => { if (event.data.size) pieces.push(event.data); });
     recorder.addEventListener("start", () => {
       const late = 1000 * (stream.getAudioTracks()[0]?.getSettings().latency ?? 0);
-      this.begun = Math.max(asked, performance.now() - FIRST_MS) - late;
+      const now = performance.now();
+      this.begun = (now - asked < SLOW_MS ? asked : now - FIRST_MS) - late;
       this.events = [];
       const t = round(Math.max(0, this.player.time));
       this.note("seek"); this.note("layers", { layers: this._layers() });
