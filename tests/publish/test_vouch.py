@@ -95,12 +95,16 @@ def test_a_head_that_was_carried_by_the_picture_alone_for_long_is_doubted_unless
 
 
 def test_what_may_be_somebody_counts_where_no_other_cover_lies() -> None:
-    assert words(head(0, LONG_S), head(2, 4, x=605.0, by="perhaps")) == []
-    assert words(evolve(head(2, 4, by="perhaps"), score=0.56)) == []
+    someone = head(2, 4, x=605.0, by="perhaps")
+    assert words(head(0, LONG_S), evolve(someone, hips_px=someone.xy_px + 100)) == []
+    assert words(head(2, 4, by="perhaps")) == [], (
+        "no body was seen under it: a lamp, a print; covered all the same"
+    )
 
 
 def test_what_may_be_somebody_is_covered_and_doubted() -> None:
-    found = veil(head(2, 4, by="perhaps"))
+    someone = head(2, 4, by="perhaps")
+    found = veil(evolve(someone, hips_px=someone.xy_px + 100))
     assert [d.words for d in found.doubts] == [THERE]
     assert len(found.circles(3.0)) == 1
 

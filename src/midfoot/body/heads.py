@@ -40,7 +40,6 @@ CHECK_EVERY_S, CHECK_DOUBTED_S, DOUBTED = 0.3, 1.5, 0.45
 """Between checks of one that is not sure yet, and of one that came to less than the third."""
 LEAST_RADIUS = 0.007
 """Of a head over the picture's long side; in a smaller one (a face of 9 px in 1280) nobody can be told."""
-CHECKS_A_LOOK = 2
 FIND_AGAIN = 0.6
 """Best score so far from which a head that the tiles did not show again is looked for by itself."""
 COAST_S = 1.6

@@ -29,8 +29,8 @@ EITHER_END_S = 0.6
 """From the clip's first and to its last moment."""
 CERTAIN, UNSEEN_S = 0.8, 2.0
 """A head with this score is one, and so long at most it may go on without being seen itself."""
-PERHAPS, COVERED_ALREADY = 0.6, 0.7
-"""Score from which what was not made out is doubted; share of its time that other covers lie on it."""
+COVERED_ALREADY = 0.7
+"""Share of its time that other covers lie on the head of a body that was not made out."""
 COMES, GOES = "somebody is first made out amid the picture", "somebody is lost amid the picture"
 THERE = "somebody may stand there who was not made out"
 UNSEEN = "somebody's head is out of sight for a while"
@@ -68,8 +68,7 @@ def doubts(
             continue
         first, last = float(track.t_s[0]), float(track.t_s[-1])
         if track.by == "perhaps":
-            followed = bool(len(track.hips_px))
-            if (followed or track.score >= PERHAPS) and _bare(track, covered_at) > 1 - COVERED_ALREADY:
+            if len(track.hips_px) and _bare(track, covered_at) > 1 - COVERED_ALREADY:
                 out.append(Doubt(first, last, THERE))
             continue
         out += [Doubt(a, b, UNSEEN) for a, b in _unseen(track) if not _by_a_body(track, (a + b) / 2, heads)]
