@@ -6,22 +6,26 @@ import os
 import signal
 import threading
 import time
+from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
 from clips import write_clip
 from desk_clips import receive
+from desk_reviews import SAID, add_lifter, add_set, squat
 from desk_sets import put_measured
 from sets import made_measurement
 
 from midfoot import body, pipeline
-from midfoot.desk import measuring
+from midfoot.desk import measuring, reviewing
 from midfoot.jobs import KINDS, Supervisor, enqueue
 from midfoot.jobs.worker import work_on
 from midfoot.records.context import Context
-from midfoot.store import Workspace, read_measurement
-from midfoot.store.tables import clips, jobs, lifters, measurements, repairs, sets
+from midfoot.records.review import Edit
+from midfoot.store import Workspace, context_to_json, read_measurement
+from midfoot.store.rows import append_edit
+from midfoot.store.tables import cases, clips, follow_ups, jobs, lifters, measurements, repairs, sets
 
 ONLY = {"measure": KINDS["measure"]}
 
@@ -218,3 +222,39 @@ def _until(true, within_s: float = 30.0) -> None:
     while not true():
         assert time.monotonic() < end, "it did not come about in time"
         time.sleep(0.05)
+
+
+def test_what_is_found_is_noted_and_a_set_that_answers_an_open_change_is_found(
+    workspace: Workspace, clip: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Weeks after a review asked for two changes the lifter's next set is measured: both are answered by it, and
+    what is seen in it stands in the archive's rows."""
+    monkeypatch.setattr(pipeline, "measure_clip", lambda *_, **__: squat(reps=5, forward_mm=8.0))
+    monkeypatch.setattr("midfoot.jobs.measure.write_pictures", lambda *_: None)
+    lifter = add_lifter(workspace)
+    first = add_set(workspace, squat(reps=5, short_mm=25.0), lifter_id=lifter)
+    with workspace.write() as connection:
+        for k, name in enumerate(("squat_bar_forward", "squat_soft_lockout")):
+            append_edit(connection, first, Edit(id=f"k{k}", kind="keep", part=f"change:{name}"))
+    reviewing.published(workspace, first, on=date(2031, 5, 2))
+    set_id, _ = receive(workspace, clip, job="measure")
+    with workspace.write() as connection:
+        connection.execute(
+            sets.update().where(sets.c.id == set_id).values(
+                lifter_id=lifter, load_kg=100.0, received_at=datetime(2031, 5, 20, tzinfo=UTC),
+                context=context_to_json(SAID), context_confirmed=True,
+            )
+        )  # fmt: skip
+    work(workspace)
+
+    with workspace.read() as connection:
+        found = connection.execute(sa.select(follow_ups).where(follow_ups.c.set_id == set_id)).all()
+        judged = connection.execute(
+            sa.select(measurements.c.judged, measurements.c.view).where(measurements.c.judged.is_not(None))
+        ).one()
+        noted = set(connection.execute(sa.select(cases.c.finding).where(cases.c.set_id == set_id)).scalars())
+    assert {(f.verdict, f.done_at) for f in found} == {("held", None)}
+    assert len(found) == 2
+    assert {"squat_bar_forward", "squat_soft_lockout"} <= set(judged.judged.split())
+    assert judged.view == "side"
+    assert "squat_soft_lockout" not in noted
