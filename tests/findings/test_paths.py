@@ -107,3 +107,12 @@ def test_the_moment_is_where_the_bar_is_farthest_forward() -> None:
     assert finding is not None
     begin = 1.2 + 4 * (CLEAN.down_s + CLEAN.low_s + CLEAN.up_s + 1.2) + CLEAN.down_s + CLEAN.low_s
     assert finding.at_s == (pytest.approx(begin + CLEAN.up_s / 2, abs=0.1),)
+
+
+def test_what_shows_at_the_low_is_looked_at_in_its_middle() -> None:
+    """At its very begin the bar still comes down: there a frame shows no pause."""
+    finding = planted("bench", evolve(CLEAN, low_s=CLEAN.low_s - 0.4), "bench_pause_short")
+
+    assert finding is not None
+    begin = 1.2 + 4 * (CLEAN.down_s + CLEAN.low_s + CLEAN.up_s + 1.2) + CLEAN.down_s
+    assert finding.at_s == (pytest.approx(begin + (CLEAN.low_s - 0.4) / 2, abs=0.05),)

@@ -42,6 +42,8 @@ def _of_part(part: str, rep: Rep, look: Look) -> float:
     span = rep.ascent_s
     if part == "descent" and rep.start is not None and low is not None:
         return rep.start.t_s + AT_PART["descent"] * (low.t_s - rep.start.t_s)
+    if part == "low" and rep.low_start is not None and rep.low_end is not None:
+        return (rep.low_start.t_s + rep.low_end.t_s) / 2
     if part == "ascent" and span is not None:
         return span[0] + AT_PART["ascent"] * (span[1] - span[0])
     wanted = {"start": (rep.start,), "low": (low,), "finish": (finish,)}.get(part, ())
