@@ -17,10 +17,12 @@ def since_parts(picker: Picker, values: Mapping[str, str], since: Sequence[Since
     Parameters
     ----------
     picker, values : where sentences come from, what stands in their braces.
-    since : what became of each change, the oldest first; of two about one thing the later one is said.
+    since : what became of each change, the oldest first; of two about one thing the later one is said. What
+        held is said first, what cannot be told last.
     """
     out = []
-    for one in {s.about: s for s in since}.values():
+    order = tuple(ABOUT)
+    for one in sorted({s.about: s for s in since}.values(), key=lambda s: order.index(s.verdict)):
         said = {**values, "thing": small((one.title or one.tried).rstrip(".")), "reason": one.reason.rstrip(".")}
         if one.found is not None and one.foretold is not None and one.found.value > 0:
             said |= {"size": rounded(one.found), "more": rounded(one.foretold)}

@@ -3,6 +3,8 @@
 import { get } from "./api.js";
 import { hear } from "./events.js";
 import { bind } from "./keys.js";
+import { Order } from "./review_order.js";
+import { Walk, isOpen, nameOf, waits } from "./review_walk.js";
 import { observing } from "./review_observe.js";
 import { Sender, newName } from "./review_send.js";
 import { toast } from "./toast.js";
@@ -16,10 +18,6 @@ const SAID = { keep: "kept", drop: "dropped", accept: "accepted" };
 let state = null;
 /** A state that came while something was being written: it is drawn when that is done. @type {any} */
 let pending = null;
-/** The part, or "group:section", that keys act on. */
-let current = "";
-/** The card that is being moved. @type {HTMLElement | null} */
-let dragged = null;
 /** Where the picture stands. @type {{t_s: number, rep: number | null}} */
 let now = { t_s: 0, rep: null };
 const others = "BroadcastChannel" in window ? new BroadcastChannel(`midfoot.review.${setId}`) : null;
@@ -45,83 +43,11 @@ const sender = new Sender(setId, {
 
 /** @param {string} name @returns {HTMLElement} */
 const byId = (name) => /** @type {HTMLElement} */ (document.getElementById(name));
-/** @returns {HTMLElement[]} */
-function stops() {
-  const found = [];
-  for (const group of document.querySelectorAll("#review-cards .group")) {
-    if (group.querySelector("[data-keep-all]")) found.push(/** @type {HTMLElement} */ (group));
-    found.push(.../** @type {HTMLElement[]} */ ([...group.querySelectorAll(".card")]));
-  }
-  const spare = document.querySelector("#review-cards details.spare[open]");
-  if (spare) found.push(.../** @type {HTMLElement[]} */ ([...spare.querySelectorAll(".card")]));
-  return found;
-}
-
-/** @param {HTMLElement} stop */
-const nameOf = (stop) => stop.dataset.part ?? `group:${stop.dataset.section}`;
-/** @param {HTMLElement} card */
-const isOpen = (card) => card.dataset.state === "open" || card.dataset.state === "again";
-/** @param {HTMLElement} stop */
-const waits = (stop) => stop.dataset.part ? isOpen(stop) : [...stop.querySelectorAll(".card")].some((c) => isOpen(/** @type {HTMLElement} */ (c)));
-/** @returns {HTMLElement | undefined} */
-const here = () => stops().find((s) => nameOf(s) === current);
-/** The current card, where it is one. @returns {HTMLElement | null} */
-const hereCard = () => { const found = here(); return found?.dataset.part ? found : null; };
-
+const walk = new Walk(root, seek, () => byId("publish-link")?.focus());
+const stops = () => walk.stops(), here = () => walk.here(), hereCard = () => walk.card();
 /** @param {HTMLElement | undefined} stop @param {{look?: boolean, focus?: boolean}} [how] */
-function goTo(stop, how = {}) {
-  for (const old of root.querySelectorAll(".current")) { old.classList.remove("current"); old.removeAttribute("aria-current"); }
-  if (!stop) { current = ""; return; }
-  current = nameOf(stop);
-  stop.classList.add("current");
-  stop.setAttribute("aria-current", "true");
-  if (how.focus !== false) {
-    const target = stop.dataset.part ? stop : /** @type {HTMLElement} */ (stop.querySelector("[data-keep-all]"));
-    target.focus({ preventScroll: true });
-    bring(stop);
-  }
-  if (how.look && stop.dataset.t) seek(Number(stop.dataset.t), Number(stop.dataset.rep) || null, stop);
-}
-
-/** Bring something into view in its own column: the picture beside it stays where it is. @param {HTMLElement} what */
-function bring(what) {
-  const column = /** @type {HTMLElement} */ (root.closest(".desk-review"));
-  if (column.scrollHeight <= column.clientHeight + 2) {
-    what.scrollIntoView({ block: what.clientHeight > innerHeight * 0.7 ? "start" : "nearest", behavior: "instant" });
-    return;
-  }
-  const box = what.getBoundingClientRect(), frame = column.getBoundingClientRect();
-  const top = Math.max(frame.top, 0) + (document.querySelector(".gate")?.clientHeight ?? 0) + 12;
-  const bottom = Math.min(frame.bottom, innerHeight) - 24;
-  if (box.top < top || box.height > bottom - top) column.scrollTop += box.top - top;
-  else if (box.bottom > bottom) column.scrollTop += box.bottom - bottom;
-}
-
-/** @param {number} step */
-function move(step) {
-  const all = stops();
-  const at = all.findIndex((s) => nameOf(s) === current);
-  goTo(all[at < 0 ? 0 : Math.max(0, Math.min(all.length - 1, at + step))], { look: true });
-}
-
-/** Go on to the next that nobody looked at; where all is read, to the way out. */
-function advance() {
-  const all = stops();
-  const at = all.findIndex((s) => nameOf(s) === current);
-  const from = all[at];
-  const inside = from?.dataset.part && from.closest(".group")?.querySelector("[data-keep-all]") ? from.closest(".group") : null;
-  const usable = all.filter((s) => {
-    if (s.closest(".spare")) return false;
-    const whole = s.dataset.part ? s.closest(".group")?.querySelector("[data-keep-all]") : null;
-    if (!s.dataset.part) return s !== inside;
-    return !whole || s.closest(".group") === inside;
-  });
-  const order = [...usable.filter((s) => all.indexOf(s) > at), ...usable.filter((s) => all.indexOf(s) < at)];
-  const next = order.find(waits) ?? all.find((s) => !s.closest(".spare") && waits(s));
-  if (next) { goTo(next, { look: true }); return; }
-  goTo(undefined);
-  byId("publish-link")?.focus();
-}
+const goTo = (stop, how) => walk.goTo(stop, how);
+const order = new Order(root, (section, parts) => send([{ kind: "order", section, order: parts }]), goTo);
 
 /** @param {number} t_s @param {number | null} rep @param {HTMLElement | null} card */
 function seek(t_s, rep, card) {
@@ -137,7 +63,7 @@ function evidence() {
   if (!card) return;
   const places = [...card.querySelectorAll(".places [data-seek]")];
   if (!places.length) { toast("This one stands on no single moment."); return; }
-  looked = { part: current, k: looked.part === current ? (looked.k + 1) % places.length : 0 };
+  looked = { part: walk.current, k: looked.part === walk.current ? (looked.k + 1) % places.length : 0 };
   /** @type {HTMLElement} */ (places[looked.k]).click();
 }
 
@@ -149,7 +75,7 @@ function take(fresh) {
   state = fresh;
   if (same && !pending) return;
   document.dispatchEvent(new CustomEvent("desk:marks", { detail: { marks: fresh.marks ?? [] } }));
-  if (dragged || document.querySelector("#review-cards form.act:not([hidden])") || isWriting()) { pending = fresh; drawRest(fresh); return; }
+  if (order.moving || document.querySelector("#review-cards form.act:not([hidden])") || isWriting()) { pending = fresh; drawRest(fresh); return; }
   pending = null;
   draw(fresh);
 }
@@ -187,7 +113,7 @@ function draw(fresh) {
   root.dataset.version = String(fresh.version ?? -1);
   const stop = here();
   if (stop) goTo(stop, { focus: inside && !was.does });
-  else if (!current) goTo(stops().find(waits), { focus: false });
+  else if (!walk.current) goTo(stops().find(waits), { focus: false });
   if (inside && was.does && was.card) {
     /** @type {HTMLElement | null} */ (document.querySelector(`#${CSS.escape(was.card)} [data-do="${was.does}"]`))?.focus({ preventScroll: true });
   }
@@ -239,13 +165,13 @@ function keep(cards) {
   }
   for (const card of able) atOnce(card, "kept", SAID.keep);
   send(able.map((card) => editOf(card, "keep")));
-  advance();
+  walk.advance();
 }
 
 function keepHere() {
   const stop = here() ?? stops().find(waits);
   if (!stop) return;
-  if (nameOf(stop) !== current) { goTo(stop, { look: true }); return; }
+  if (nameOf(stop) !== walk.current) { goTo(stop, { look: true }); return; }
   keep(stop.dataset.part ? [stop] : /** @type {HTMLElement[]} */ ([...stop.querySelectorAll(".card")].filter((c) => isOpen(/** @type {HTMLElement} */ (c)))));
 }
 
@@ -260,7 +186,7 @@ function openForm(card, what) {
   const field = /** @type {HTMLInputElement | HTMLTextAreaElement | null} */ (what === "mark" ? form.querySelector("[data-meaning]") : form.querySelector("textarea, input"));
   field?.focus({ preventScroll: true });
   if (field && "select" in field && what === "drop") field.select();
-  bring(form);
+  walk.bring(form);
 }
 
 function closeForms() {
@@ -318,7 +244,7 @@ function submit(form, card) {
   const stays = form.dataset.act === "note";
   form.hidden = true;
   card.classList.remove("writing");
-  if (stays) goTo(card); else advance();
+  if (stays) goTo(card); else walk.advance();
 }
 
 /* marks: asked of the player, which lets points be clicked on the frame that stands */
@@ -358,26 +284,8 @@ document.addEventListener("desk:ready", () => { if (state) document.dispatchEven
 document.addEventListener("desk:remeasured", () => refresh());
 document.addEventListener("desk:finding", (event) => {
   const stop = stops().find((s) => s.dataset.about && s.dataset.about === /** @type {CustomEvent} */ (event).detail.id);
-  if (stop) { show("cards"); goTo(stop, { focus: false }); bring(stop); }
+  if (stop) { show("cards"); goTo(stop, { focus: false }); walk.bring(stop); }
 });
-
-/** @param {HTMLElement} card @param {number} step */
-function shift(card, step) {
-  const stack = card.closest("[data-order]");
-  const cards = [...stack?.querySelectorAll(".card") ?? []];
-  const at = cards.indexOf(card);
-  const to = at + step;
-  if (!stack || to < 0 || to >= cards.length) return;
-  step < 0 ? cards[to].before(card) : cards[to].after(card);
-  ordered(/** @type {HTMLElement} */ (stack));
-  goTo(card);
-}
-
-/** @param {HTMLElement} stack */
-function ordered(stack) {
-  const order = [...stack.querySelectorAll(".card")].map((c) => /** @type {HTMLElement} */ (c).dataset.part);
-  send([{ kind: "order", section: stack.dataset.order, order }]);
-}
 
 /* ---- views ---- */
 
@@ -485,43 +393,14 @@ root.addEventListener("focusout", () => {
   setTimeout(() => { if (pending && !isWriting() && !document.querySelector("#review-cards form.act:not([hidden])")) { const fresh = pending; pending = null; draw(fresh); } }, 0);
 });
 
-/* order by drag: pointer events, so that a finger can do it too */
-root.addEventListener("pointerdown", (event) => {
-  const handle = event.target instanceof Element ? /** @type {HTMLElement | null} */ (event.target.closest(".handle")) : null;
-  if (!handle || event.button) return;
-  event.preventDefault();
-  dragged = /** @type {HTMLElement} */ (handle.closest(".card"));
-  dragged.classList.add("dragged");
-  const before = [...dragged.parentElement?.children ?? []];
-  const card = dragged, stack = /** @type {HTMLElement} */ (dragged.closest("[data-order]"));
-  const moved = (/** @type {PointerEvent} */ at) => {
-    const over = document.elementFromPoint(at.clientX, at.clientY)?.closest(".card");
-    if (!over || over === card || over.parentElement !== stack) return;
-    const box = over.getBoundingClientRect();
-    at.clientY < box.top + box.height / 2 ? over.before(card) : over.after(card);
-  };
-  const ended = () => {
-    removeEventListener("pointermove", moved);
-    removeEventListener("pointerup", ended);
-    removeEventListener("pointercancel", ended);
-    card.classList.remove("dragged");
-    dragged = null;
-    if ([...stack.children].some((c, k) => c !== before[k])) ordered(stack);
-    goTo(card);
-  };
-  addEventListener("pointermove", moved);
-  addEventListener("pointerup", ended);
-  addEventListener("pointercancel", ended);
-});
-
 /** @param {(card: HTMLElement) => void} run */
 const withCard = (run) => () => { const card = hereCard(); if (card) run(card); else toast("Choose a card first: arrow up and down."); };
 const onCards = { group: "Review" };
 /** Arrows move between cards unless they belong to what has the focus. */
 const free = () => { const at = document.activeElement; return !(at instanceof HTMLElement && at.closest("#timeline, [role=slider], select, .desk-view")); };
 
-bind("ArrowDown", "next card", () => move(1), { ...onCards, when: free });
-bind("ArrowUp", "card before", () => move(-1), { ...onCards, when: free });
+bind("ArrowDown", "next card", () => walk.move(1), { ...onCards, when: free });
+bind("ArrowUp", "card before", () => walk.move(-1), { ...onCards, when: free });
 bind("k", "keep, and on to the next", (event) => { if (!event.repeat) keepHere(); }, onCards);
 bind("w", "reword", withCard((c) => openForm(c, "reword")), onCards);
 bind("x", "drop, with a reason", withCard((c) => openForm(c, "drop")), onCards);
@@ -532,8 +411,8 @@ bind("n", "private note", withCard((c) => openForm(c, "note")), onCards);
 bind("o", "observe: then one key marks what you see", () => observer.toggle(), onCards);
 bind("z", "undo", () => { sender.push("/edits/undo", { name: newName() }); }, onCards);
 bind("Shift+z", "do it again", () => { sender.push("/edits/redo", { name: newName() }); }, onCards);
-bind("Alt+ArrowUp", "move the card up", withCard((c) => shift(c, -1)), onCards);
-bind("Alt+ArrowDown", "move the card down", withCard((c) => shift(c, 1)), onCards);
+bind("Alt+ArrowUp", "move the card up", withCard((c) => order.shift(c, -1)), onCards);
+bind("Alt+ArrowDown", "move the card down", withCard((c) => order.shift(c, 1)), onCards);
 bind("t", "cards, lifter's page, script", nextView, onCards);
 bind("Shift+p", "publish", publish, onCards);
 
@@ -542,4 +421,4 @@ const observer = observing(root, {
   rekey: (body) => sender.push("/keys", body),
 });
 
-refresh().then(() => { if (!current) goTo(stops().find(waits), { focus: false }); });
+refresh().then(() => { if (!walk.current) goTo(stops().find(waits), { focus: false }); });
