@@ -118,6 +118,11 @@ def test_what_lies_on_the_lifter_or_is_too_small_to_be_told_is_not_doubted() -> 
     assert on_the_lifter(track, Held())
     assert doubts(Heads(0, LONG_S, (track,), WIDTH, HEIGHT), (), Held(), lambda _: []) == ()
     assert not on_the_lifter(head(3, 6, y=400.0), Held())
+    beside = evolve(head(3, 6, y=335.0), score=0.72)  # 15 px off a limb, half a radius
+    seen = Heads(0, LONG_S, (beside,), WIDTH, HEIGHT)
+    assert doubts(seen, (), Held(), lambda _: []) == (), "a cover that slides along with him"
+    sure = evolve(seen, tracks=(evolve(beside, score=0.95),))
+    assert [d.words for d in doubts(sure, (), Held(), lambda _: [])] == [COMES, GOES]
     assert words(head(3, 6, radius=9.0)) == []
 
 

@@ -46,17 +46,17 @@ class Outline:
     limbs: tuple[Limb, ...] = ()
     discs: tuple[Disc, ...] = ()
 
-    def holds(self, x: float, y: float) -> bool:
-        """Tell whether a point lies in it."""
+    def holds(self, x: float, y: float, room: float = 0.0) -> bool:
+        """Tell whether a point lies in it, or no farther from it than `room`, px."""
         for (x0, y0), (x1, y1), half in self.limbs:
             long = max((x1 - x0) ** 2 + (y1 - y0) ** 2, 1e-9)
             share = float(np.clip(((x - x0) * (x1 - x0) + (y - y0) * (y1 - y0)) / long, 0, 1))
-            if np.hypot(x - x0 - share * (x1 - x0), y - y0 - share * (y1 - y0)) <= half:
+            if np.hypot(x - x0 - share * (x1 - x0), y - y0 - share * (y1 - y0)) <= half + room:
                 return True
         for (xm, ym), (a, b), turn in self.discs:
             c, s = np.cos(np.radians(turn)), np.sin(np.radians(turn))
             along, beside = (x - xm) * c + (y - ym) * s, (y - ym) * c - (x - xm) * s
-            if (along / a) ** 2 + (beside / b) ** 2 <= 1:
+            if (along / (a + room)) ** 2 + (beside / (b + room)) ** 2 <= 1:
                 return True
         return False
 

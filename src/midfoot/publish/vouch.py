@@ -21,6 +21,8 @@ LEAST_RADIUS = 18 / 1280
 """Of a head that counts, over the picture's long side: a face of 24 px in 1280 has one of 20 px and more."""
 ON_HIM, LEAST_ROWS = 0.6, 3
 """Share of its time that what lies on the lifter or the bar lies there."""
+BESIDE = 0.7
+"""So many radii beside him counts too for what is not surely a face: covers slide along with him."""
 AT_THE_EDGE = 1.5
 """Radii from the picture's edge within which a head comes in and goes out."""
 SAME = 1.2
@@ -64,7 +66,8 @@ def doubts(
     for place, track in enumerate(heads.tracks):
         if place in own or not len(track.t_s) or float(np.median(track.radius_px)) < least:
             continue
-        if on_the_lifter(track, sharp):
+        beside = 0.0 if track.score >= CERTAIN else BESIDE * float(np.median(track.radius_px))
+        if on_the_lifter(track, sharp, room=beside):
             continue
         first, last = float(track.t_s[0]), float(track.t_s[-1])
         if track.by == "perhaps":
@@ -118,10 +121,10 @@ def said(found: Iterable[Doubt]) -> str:
     return "; ".join(f"{words} (at {at_s:.1f} s)" for words, at_s in first.items())
 
 
-def on_the_lifter(track: HeadTrack, sharp: Sharp, *, head: bool = True) -> bool:
+def on_the_lifter(track: HeadTrack, sharp: Sharp, *, head: bool = True, room: float = 0.0) -> bool:
     """Tell whether what was taken for a head lies on the lifter or the bar most of its time: a knee, a plate."""
     rows = np.unique(np.linspace(0, len(track.t_s) - 1, 24).astype(int))
-    held = [sharp.at(float(track.t_s[k]), head=head).holds(*map(float, track.xy_px[k])) for k in rows]
+    held = [sharp.at(float(track.t_s[k]), head=head).holds(*map(float, track.xy_px[k]), room=room) for k in rows]
     return bool(len(held) and np.mean(held) >= ON_HIM)
 
 
