@@ -22,6 +22,7 @@ from attrs import frozen
 from midfoot.desk.answering import MARK, OpenSetError, answer_of
 from midfoot.store import output_folder, write_whole
 from midfoot.store.columns import now
+from midfoot.store.rows import set_setting, setting
 
 if TYPE_CHECKING:
     from midfoot.store import Workspace
@@ -35,6 +36,8 @@ MOST_ANSWERS = 20_000
 LARGEST_FILE = 400_000_000
 KEPT_S = 90 * 86_400.0
 """An open set whose desk did not touch it for so long goes, with answers that nobody fetched."""
+DUE = "open_due"
+"""Setting: what the last daily look found due."""
 NOTE, PAGE, ANSWERS = "open.json", "page", "answers"
 OVER = OpenSetError("This set takes no answers any more; look at the next edition for what came of it.")
 
@@ -207,14 +210,22 @@ def close(workspace: Workspace, token: str) -> None:
 
 
 def expire(workspace: Workspace, at: datetime) -> int:
-    """Take down what no desk asked about for so long: it closed, and nobody came for the rest; gives how many."""
-    parent, count = workspace.path / PLACE, 0
+    """Take down what no desk touched for so long, at the second look that finds it so; gives how many.
+
+    A clock that is wrong for a day takes nothing down.
+    """
+    parent, old = workspace.path / PLACE, []
     for folder in list(parent.iterdir()) if parent.is_dir() else ():
         touched = max((p.stat().st_mtime for p in (folder, folder / NOTE) if p.exists()), default=0.0)
-        if at.timestamp() - touched > KEPT_S:
-            shutil.rmtree(folder, ignore_errors=True)
-            count += 1
-    return count
+        if TOKEN.fullmatch(folder.name) and at.timestamp() - touched > KEPT_S:
+            old.append(folder.name)
+    with workspace.write() as connection:
+        before = setting(connection, DUE, []) or []
+        set_setting(connection, DUE, old)
+    gone = [token for token in old if token in before]
+    for token in gone:
+        take_down(workspace, token)
+    return len(gone)
 
 
 def take_down(workspace: Workspace, token: str) -> None:
