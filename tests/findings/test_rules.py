@@ -324,3 +324,20 @@ def test_a_pause_that_is_gone_is_said_where_others_paused_or_the_variation_asks_
     both = with_pauses(measured, 0.6, 0.62, None)
     again = raised(data, both, "bench_pause_short", context=Context(variation="competition"))
     assert again.text == gone.text
+
+
+def test_what_one_rep_hardly_shows_has_not_been_seen_to_hold() -> None:
+    """Hips at 18, 20 and 18 mm, the last known to 20 mm only: they may have been 50 mm up."""
+    data, measured = steady("bench")
+    alike = rows(data, measured, "hip_lift_mm", [18.0, 20.0, 18.0], sd=2.0)
+    *first, last = alike.reps
+    hidden = evolve(alike, reps=(*first, tuple(evolve(m, sd=20.0) if m.id == "hip_lift_mm" else m for m in last)))
+
+    def praised(measured: Measured) -> set[str]:
+        held = find(data, rows(data, measured, "path_at_low_mm", [0.0, 60.0, 120.0])).held
+        return set() if held is None else {e.measure for e in held.evidence}
+
+    for measure in ("pause_time_s", "path_departure_mm", "lockout_shortfall_mm"):
+        alike, hidden = (rows(data, m, measure, [0.0, 60.0, 120.0]) for m in (alike, hidden))
+    assert "hip_lift_mm" in praised(alike)
+    assert "hip_lift_mm" not in praised(hidden)

@@ -8,6 +8,7 @@ corners that disagree (half of them on the bench, a hand or the plate passing), 
 
 from __future__ import annotations
 
+from collections import deque
 from itertools import pairwise
 from typing import Any
 
@@ -22,8 +23,9 @@ from midfoot.records.body import INFERRED, SEEN
 
 CROP_M, CROP_PX = 0.64, 128
 """Side of the square about the hips that is kept of every looked-at frame: 5 mm a pixel."""
-AWAY_M = 0.10
-"""Hips that lie this far from the square's middle get a new square."""
+AWAY_M, AWAY_LOOKS = 0.10, 15
+"""Hips that lie this far from the square's middle, by so many clear looks together, get a new square: one look may
+be wrong."""
 PEAK = 0.5
 WIDE_M, HIGH_M = 0.16, 0.115
 """Corners are looked for so far along the body and up and down from the hip: the top of the thigh is in, the bench
@@ -64,14 +66,18 @@ class HipLooks:
     def __init__(self) -> None:
         self._middle: tuple[float, float] | None = None
         self._px = 0.0
+        self._clear: deque[FloatArray] = deque(maxlen=AWAY_LOOKS)
         self.looks: list[Look | None] = []
 
     def see(self, luma: NDArray[np.uint8], xy_px: FloatArray, peak: FloatArray, metre_px: float) -> None:
         """Take the frame of a look with the network's landmarks (33, 2) and peaks (33,)."""
         known = [k for k in HIPS if peak[k] >= PEAK]
         if known:
-            x, y = (float(v) for v in xy_px[known].mean(axis=0))
-            if self._middle is None or np.hypot(x - self._middle[0], y - self._middle[1]) > AWAY_M * metre_px:
+            self._clear.append(xy_px[known].mean(axis=0))
+            x, y = (float(v) for v in np.median(self._clear, axis=0))
+            full = len(self._clear) == AWAY_LOOKS
+            moved = self._middle is not None and np.hypot(x - self._middle[0], y - self._middle[1])
+            if self._middle is None or (full and moved > AWAY_M * metre_px):
                 self._middle, self._px = (x, y), CROP_M * metre_px / CROP_PX
         if self._middle is None or len(self.looks) >= MOST_LOOKS or self._px <= 0:
             self.looks.append(None)

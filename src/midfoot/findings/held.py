@@ -110,7 +110,8 @@ def _kept(good: Good, look: Look) -> tuple[Good, float, Evidence] | None:
     values = np.array([m.value for m in found.values()], float)
     if good.from_second:
         values = np.append(values, 0.0)
-    told = CLEAR_SDS * math.sqrt(2.0) * float(np.median([m.sd or 0.0 for m in found.values()]))
+    # Of every rep: one that the clip hardly shows has not been seen to hold.
+    told = CLEAR_SDS * math.sqrt(2.0) * max(m.sd or 0.0 for m in found.values())
     spread = float(np.ptp(values))
     within = told if spread <= told else SMALL_SHARE * good.matters
     if told > good.matters or spread > within:
