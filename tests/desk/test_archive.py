@@ -12,7 +12,8 @@ from desk_reviews import add_lifter, add_set, squat
 
 from midfoot.desk import reviewing
 from midfoot.desk.agreement import FEWEST_CASES, Share, wrong_at
-from midfoot.desk.archive import Filters, case_rows, over_time, overview, periods_of
+from midfoot.desk.archive import Filters, case_rows, overview
+from midfoot.desk.archive_time import over_time, periods_of
 from midfoot.desk.cases import OWN_WORDS
 from midfoot.desk.gathering import gather
 from midfoot.desk.own_floors import own_floor

@@ -12,7 +12,7 @@ from attrs import evolve
 from desk_reviews import SAID, add_lifter, add_set, measure, squat
 
 from midfoot.desk import reviewing
-from midfoot.desk.follow_up import say_verdict
+from midfoot.desk.overruling import say_verdict
 from midfoot.desk.review_cards import Card
 from midfoot.desk.review_sources import NoReviewError
 from midfoot.own_words import assign_key, forget_wording, keep_wording, words_of

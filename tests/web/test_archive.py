@@ -11,7 +11,8 @@ from desk_archive import fill
 from desk_client import PAGE
 from starlette.testclient import TestClient
 
-from midfoot.desk.archive import Filters, over_time
+from midfoot.desk.archive import Filters
+from midfoot.desk.archive_time import over_time
 from midfoot.desk.own_floors import own_floor
 from midfoot.desk.suggesting import suggestions
 from midfoot.findings import FINDINGS

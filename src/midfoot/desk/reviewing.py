@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING, Any
 from attrs import evolve, frozen
 
 from midfoot import review
+from midfoot.desk.asked_changes import open_changes
 from midfoot.desk.cases import cases_of, note
-from midfoot.desk.follow_up import Verdict, open_changes, since_of, verdicts_of
+from midfoot.desk.follow_up import Verdict, since_of, verdicts_of
 from midfoot.desk.own_floors import keep_for
 from midfoot.desk.review_cards import Card, Group, groups_of, shortened, spare_of
 from midfoot.desk.review_edits import (

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from midfoot.desk.archive import Period
+from midfoot.desk.archive_time import Period
 from midfoot.desk.suggesting import Suggestion
 from midfoot.web.lifter_chart import UNIT_WORDS
 

@@ -18,6 +18,7 @@ from midfoot.desk import archive as over_all
 from midfoot.desk import suggesting
 from midfoot.desk.agreement import Share
 from midfoot.desk.archive import Filters
+from midfoot.desk.archive_time import over_time
 from midfoot.desk.suggesting import SuggestionError
 from midfoot.findings import ThresholdsError
 from midfoot.jobs import enqueue
@@ -67,7 +68,7 @@ def archive(request: Request, desk: Desk, page: Page, start: int = 0, done: str 
         rows = over_all.case_rows(connection, filters, start=start, limit=ROWS + 1)
         one = next((f for f in found if f.finding == filters.finding), None)
         measured = one is not None and one.by == "measured"
-        periods = over_all.over_time(connection, filters) if measured else ()
+        periods = over_time(connection, filters) if measured else ()
         suggested = suggesting.suggestions(connection, desk, filters.finding) if measured else ()
         taken = suggesting.taken(connection, desk, filters.finding) if measured else ()
         names = connection.execute(sa.select(lifters.c.id, lifters.c.name).order_by(lifters.c.name)).all()

@@ -13,7 +13,8 @@ from starlette.responses import JSONResponse, Response
 
 from midfoot import review
 from midfoot.desk import reviewing
-from midfoot.desk.follow_up import VERDICT_WORDS, FollowUpError, say_verdict
+from midfoot.desk.follow_up import VERDICT_WORDS
+from midfoot.desk.overruling import FollowUpError, say_verdict
 from midfoot.desk.review_sources import NoReviewError, context_of
 from midfoot.findings.vocabulary import Observation, VocabularyError
 from midfoot.own_words import assign_key, forget_wording, keep_wording, kind_of, words_of
