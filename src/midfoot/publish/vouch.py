@@ -124,7 +124,10 @@ def said(found: Iterable[Doubt]) -> str:
 def on_the_lifter(track: HeadTrack, sharp: Sharp, *, head: bool = True, room: float = 0.0) -> bool:
     """Tell whether what was taken for a head lies on the lifter or the bar most of its time: a knee, a plate."""
     rows = np.unique(np.linspace(0, len(track.t_s) - 1, 24).astype(int))
-    held = [sharp.at(float(track.t_s[k]), head=head).holds(*map(float, track.xy_px[k]), room=room) for k in rows]
+    held = []
+    for k in rows:
+        x, y = float(track.xy_px[k, 0]), float(track.xy_px[k, 1])
+        held.append(sharp.at(float(track.t_s[k]), head=head).holds(x, y, room))
     return bool(len(held) and np.mean(held) >= ON_HIM)
 
 
