@@ -66,7 +66,7 @@ def grouped(words: str, options: Sequence[tuple[str, str]]) -> str:
 def _score(said: Sequence[str], meant: Meant, title: tuple[str, ...], known: _Words) -> float:
     """How much what was said speaks for an observation."""
     if title and set(title) <= set(said) and set(said) & known.denied <= set(title):
-        return PHRASE + MORE * len(title)
+        return PHRASE + MORE * (len(title) - 1)
     plain = [word for k, word in enumerate(said) if not set(said[max(0, k - NEAR_DENIAL) : k]) & known.denied]
     best = max((PHRASE + MORE * (len(p) - 1) for p in meant.phrases if _holds(said, p, known)), default=0.0)
     found = {word for k, word in enumerate(said) if not set(said[max(0, k - 1) : k]) & known.praise}
