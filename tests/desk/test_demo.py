@@ -16,8 +16,8 @@ from sets import made_measurement
 
 from midfoot import pipeline
 from midfoot.desk import demo, reviewing
+from midfoot.desk.asked_changes import DUE_DAYS
 from midfoot.desk.confirming import reading_of
-from midfoot.desk.follow_up import DUE_DAYS
 from midfoot.jobs import look_child
 from midfoot.outputs import write_numbers
 from midfoot.records.context import Context

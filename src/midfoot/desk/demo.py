@@ -155,7 +155,7 @@ def _put(workspace: Workspace, path: Path, name: str, said: Context, one: Kept) 
     """Take a clip in with what was said confirmed, what the lifter allows, and what it was picked for."""
     taken = take_clip(workspace, path, name, source="demo", move=path.parent.name == "parts")
     received = now() - timedelta(days=one.days_ago)
-    said = evolve(said, read_on=received.date(), lifter=one.lifter)
+    said = evolve(said, read_on=received.date(), lifter=one.lifter.split()[0])
     load = load_words(said.load_kg or 0.0, said.load_unit or "kg")
     text = f"{one.lifter}: {said.lift} {load} x {said.reps}, RPE {said.rpe:g}\n{said.question or ''}".strip()
     with workspace.write() as connection:

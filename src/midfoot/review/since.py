@@ -30,6 +30,6 @@ def since_parts(picker: Picker, values: Mapping[str, str], since: Sequence[Since
         if text:
             out.append(
                 Part(id=f"since:{one.about}", section="since", about=one.about, text=text, quiet=True,
-                     caption="Since the last review")
+                     caption=f"Since the last review: {said['thing'] if one.title else 'what was to be tried'}")
             )  # fmt: skip
     return out
