@@ -11,7 +11,7 @@ from desk_archive import fill
 from desk_client import PAGE
 from starlette.testclient import TestClient
 
-from midfoot.desk.archive import Filters
+from midfoot.desk.archive import Filters, case_rows
 from midfoot.desk.archive_time import over_time
 from midfoot.desk.own_floors import own_floor
 from midfoot.desk.suggesting import suggestions
@@ -58,6 +58,19 @@ def test_what_cannot_be_read_of_a_filter_is_named_and_left_out(client: TestClien
     assert "&lt;b&gt; is no load" in page.text
     assert "curl is not known" in page.text
     assert "sung is not known" in page.text
+
+
+def test_pounds_are_pounds(client: TestClient, many: Workspace) -> None:
+    """220 lb is 99.79 kg: a set of 100 kg is above it, one of 97.5 kg below; cells show pounds."""
+    client.post("/settings/unit", data={"unit": "lb"})
+    with many.read() as connection:
+        kg = case_rows(connection, Filters(least_kg=220 * 0.45359237, most_kg=230 * 0.45359237))
+    page = client.get("/archive?from_load=220&to_load=230", headers=PAGE).text
+    shown = {float(n) for n in re.findall(r">[A-Z][a-z ]+ ([\d.]+) lb, ", page)}
+
+    assert {r.load_kg for r in kg} == {100.0, 102.5}
+    assert shown == {220.5, 226.0}
+    assert "Load, lb" in page
 
 
 def test_every_finding_has_its_page(client: TestClient, many: Workspace) -> None:
