@@ -1,5 +1,7 @@
 """What is assumed of plates, bars, lenses and people, and that it is said."""
 
+import math
+
 import attrs
 import pytest
 from pinhole import Noise, Shot, take
@@ -15,6 +17,7 @@ from midfoot.bar.scale import (
     stature_prior,
 )
 from midfoot.bar.view import view_and_scale
+from midfoot.records.base import Value
 from midfoot.records.clip import Asked
 
 
@@ -149,3 +152,15 @@ def test_square_from_the_front_neither_end_is_said_to_be_the_nearer():
     assert view.near_side is None
     assert (view.facing, view.view_class) == ("toward", "front")
     assert "facing_unknown" not in [w.id for w in warnings]
+
+
+@pytest.mark.parametrize("yaw", [74.0, 82.0])
+def test_a_stack_whose_side_is_taken_for_its_face_does_not_hide_the_front(yaw):
+    # pinhole of the tests; the outline of a stack 0.15 m deep is rounder by depth / diameter times the sine
+    shot = take(Shot(yaw_deg=yaw), far=False)
+    side = 0.15 / 0.45 * math.sin(math.radians(yaw))
+    rounder = Value(shot.track.aspect.value + side, 0.02)
+
+    view, _, _ = view_and_scale(attrs.evolve(shot.track, aspect=rounder), shot.body, shot.asked, shot.info)
+
+    assert abs(view.yaw_deg.value - yaw) <= 2.5 * view.yaw_deg.sd

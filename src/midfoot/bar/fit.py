@@ -37,7 +37,8 @@ class Cues:
 
     `near_px`, `far_px` (m, 2): some frames in which both ends of the bar were seen, with the sd of the far one's
     changing part; `at_px` the near plate's reference place, or that of the bar's middle where it is followed
-    (`near_is_origin` False: the near end is half a span before it). `radius_m`, `span_m`, `stature_m`,
+    (`near_is_origin` False: the near end is half a span before it); `stack_m` how
+    deep what hangs there may be. `radius_m`, `span_m`, `stature_m`,
     `focal_px`, `roll_rad`, `pitch_rad` are priors. `floor_up_m`, when given, is where the floor is known to be,
     from the reference place; `mid_away` is 1 when an end of the bar is followed (the lifter's middle is half a
     span behind) and 0 when the lifter stands in for it or its middle is.
@@ -63,6 +64,7 @@ class Cues:
     mid_away: float
     body: BodyCues
     near_is_origin: bool = True
+    stack_m: float = 0.12
 
 
 @frozen
@@ -160,8 +162,22 @@ def _bar_residuals(camera: Camera, x: FloatArray, cues: Cues) -> list[float]:
             # rounder (up to t sin(a) / 2R; t some 45 mm of 450)
             seen_at = math.sqrt(max(1.0 - min(cues.aspect.value, 1.0) ** 2, 0.0))
             sd = math.sqrt(cues.aspect.sd**2 + 0.004**2 + (0.03 * seen_at) ** 2)
-            out.append((disc.aspect - cues.aspect.value) / sd)
+            off = disc.aspect - cues.aspect.value
+            if off < 0.0:
+                sd = math.hypot(sd, _rounder_by(camera, radius, cues.stack_m))
+            out.append(off / sd)
     return out
+
+
+def _rounder_by(camera: Camera, radius_m: float, stack_m: float) -> float:
+    """How much rounder than its face an outline may be that has taken in the sides of what hangs beside it.
+
+    All of the side makes a disc seen at an angle rounder by depth over diameter times the sine of the turn; how
+    much of it is taken for the outline goes by its share of what is seen of face and side.
+    """
+    side = stack_m * abs(math.sin(camera.turn_rad))
+    face = 2.0 * radius_m * abs(math.cos(camera.turn_rad))
+    return side / (2.0 * radius_m) * side / max(side + face, 1e-9)
 
 
 def _body_residuals(camera: Camera, x: FloatArray, cues: Cues, sigma: int) -> list[float]:

@@ -19,6 +19,7 @@ from midfoot.bar.scale import (
     length_px,
     plate_prior,
     span_prior,
+    stack_prior,
     stature_prior,
 )
 from midfoot.bar.tilt import Tilt
@@ -134,6 +135,7 @@ def _gather(
         pitch_rad=_radians(pitch),
         radius_m=Value(plate.mm.value / 2000.0, plate.mm.sd / 2000.0),
         near_is_origin=track.near_xy_px is None,
+        stack_m=stack_prior(asked).value + stack_prior(asked).sd,
         span_m=inner_span(asked) if is_plate and track.far_common_sd_px is not None else span_prior(track, asked),
         stature_m=stature_prior(asked),
         bar_height_m=height,
