@@ -96,6 +96,7 @@ def test_forty_visitors_answer_are_read_and_recapped(chromium: Any, desk: tuple[
     page = open_tab(chromium, address)
     page.goto(f"/open-sets/{open_id}")
     assert Axe().run(page).response["violations"] == []
+    assert page.get_by_label("Counts as").first.input_value() == "squat_bar_forward", "grouped, to be looked at"
     for left in range(36, 1, -1):
         assert page.locator(".answer").count() == left
         page.get_by_role("button", name="It counts").first.click()

@@ -103,6 +103,20 @@ def test_forty_visitors_are_heard_once_each_and_recapped(
     assert not any("visitor-" in row.token_hash or "visitor-" in json.dumps(row.body) for row in kept)
 
 
+def test_what_own_words_mean_is_the_coachs_to_say(workspace: Workspace, opened: tuple[str, str, str]) -> None:
+    """One is grouped wrong and put right, one is said to be none; the third counts as it was read."""
+    _, open_id, token = opened
+    for n in range(3):
+        open_set.take_answer(workspace, token, sent(n, words="knees cave in"))
+    one, other, third = (a["id"] for a in open_set.held(workspace, open_id)["held"])
+    open_set.judge(workspace, one, approved=True, means={0: "squat_to_one_side"})
+    open_set.judge(workspace, other, approved=True, means={0: ""})
+    open_set.judge(workspace, third, approved=True)
+    came = outcome.outcome(workspace, open_id)
+    assert {r.what: r.count for r in came.rows if r.count} == {"squat_to_one_side": 1, "squat_knees_in": 1}
+    assert came.words == ("knees cave in",)
+
+
 TOKEN = "a" * 20
 
 

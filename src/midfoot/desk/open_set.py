@@ -7,7 +7,7 @@ answered nothing is kept but a mark of a random token that his browser made: one
 from __future__ import annotations
 
 import secrets
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
@@ -152,12 +152,17 @@ def bring(workspace: Workspace, open_id: str, text: str) -> int:
     return count
 
 
-def judge(workspace: Workspace, answer_id: str, *, approved: bool) -> None:
-    """Approve or refuse an answer."""
+def judge(workspace: Workspace, answer_id: str, *, approved: bool, means: Mapping[int, str] | None = None) -> None:
+    """Approve or refuse an answer.
+
+    `means` says of things told in own words, by their number from 0, which observation they are, "" for none; the
+    others are grouped by their words.
+    """
+    values: dict[str, Any] = {"state": "approved" if approved else "refused"}
+    if means is not None:
+        values["grouped"] = {str(k): what for k, what in means.items()}
     with workspace.write() as connection:
-        connection.execute(
-            answers.update().where(answers.c.id == answer_id).values(state="approved" if approved else "refused")
-        )
+        connection.execute(answers.update().where(answers.c.id == answer_id).values(**values))
 
 
 def close(workspace: Workspace, open_id: str) -> None:
@@ -180,7 +185,7 @@ def held(workspace: Workspace, open_id: str) -> dict[str, list[dict[str, Any]]]:
         ).all()
     out: dict[str, list[dict[str, Any]]] = {"held": [], "approved": [], "refused": []}
     for row in rows:
-        out[row.state].append({"id": row.id, "at": row.at, "seen": row.body["seen"]})
+        out[row.state].append({"id": row.id, "at": row.at, "seen": row.body["seen"], "means": row.grouped or {}})
     return out
 
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 from attrs import frozen
@@ -67,11 +67,12 @@ def outcome(workspace: Workspace, open_id: str) -> Outcome:
     counts: Counter[str] = Counter()
     times: dict[str, list[float]] = {}
     loose: list[str] = []
-    given = [[Seen(**s) for s in a["seen"]] for a in held(workspace, open_id)["approved"]]
+    given = held(workspace, open_id)["approved"]
     for answer in given:
         named = set()
-        for seen in answer:
-            what = seen.what or grouped(seen.words, options)
+        for k, told in enumerate(answer["seen"]):
+            seen = Seen(**told)
+            what = seen.what or meant(answer, k, options)
             if not what:
                 loose.append(seen.words)
                 continue
@@ -96,6 +97,14 @@ def outcome(workspace: Workspace, open_id: str) -> Outcome:
     return Outcome(
         answered=len(given), rows=tuple(rows), words=tuple(loose), recap=recap_of(len(given), rows, loose)
     )
+
+
+def meant(answer: Mapping[str, Any], k: int, options: Sequence[tuple[str, str]]) -> str:
+    """Say which observation the k-th thing of an answer is: as the coach said, else by its words; "" for none."""
+    said = answer["means"].get(str(k))
+    if said is not None:
+        return said if said in dict(options) else ""
+    return grouped(str(answer["seen"][k]["words"]), options)
 
 
 def recap_of(answered: int, rows: Sequence[Row], loose: Sequence[str]) -> tuple[str, ...]:

@@ -13,10 +13,10 @@ from starlette.responses import HTMLResponse, JSONResponse, Response
 
 from midfoot.desk import edition as editing
 from midfoot.desk import open_set
-from midfoot.desk.answering import OpenSetError, choices
+from midfoot.desk.answering import MOST_SEEN, OpenSetError, choices
 from midfoot.desk.edition import EditionError
 from midfoot.desk.instance import FROM, SAID, ask_soon
-from midfoot.desk.outcome import Outcome
+from midfoot.desk.outcome import Outcome, meant
 from midfoot.desk.outcome import outcome as outcome_of
 from midfoot.desk.posting import PLACE, outside
 from midfoot.desk.review_sources import NoReviewError
@@ -40,9 +40,10 @@ class Opened(BaseModel):
 
 
 class Judged(BaseModel):
-    """Whether an answer counts."""
+    """Whether an answer counts, and which observations its own words are, by their number."""
 
     approved: bool
+    means: dict[Annotated[int, Field(ge=0, lt=MOST_SEEN)], Annotated[str, Field(max_length=60)]] | None = None
 
 
 class Brought(BaseModel):
@@ -86,10 +87,12 @@ def one(request: Request, desk: Desk, pages: Page, open_id: Id) -> Response:
     folder = desk.published / PLACE / row["token"]
     with desk.read() as connection:
         base, instance = outside(connection), _instance(connection)
-    titles = dict(choices(_lift(desk, row["set_id"])))
+    options = choices(_lift(desk, row["set_id"]))
+    titles, answers = dict(options), open_set.held(desk, open_id)
+    means = {a["id"]: [meant(a, k, options) for k in range(len(a["seen"]))] for a in answers["held"]}
     return pages.render(
         request, "open_set.html.j2",
-        {"row": row, "answers": open_set.held(desk, open_id), "outcome": outcome, "why": why, "titles": titles,
+        {"row": row, "answers": answers, "means": means, "outcome": outcome, "why": why, "titles": titles,
          "states": STATE_WORDS, "folder": str(folder) if folder.is_dir() else "", "instance": instance,
          "address": f"{base}/open/{row['token']}/" if base and row["state"] == "open" else "",
          "seconds": _seconds(outcome)},
@@ -116,7 +119,7 @@ def make(desk: Desk, open_id: Id) -> Response:
 @router.post("/answers/{answer_id}")
 def judge(desk: Desk, answer_id: Id, judged: Judged) -> Response:
     """Approve or refuse an answer."""
-    open_set.judge(desk, answer_id, approved=judged.approved)
+    open_set.judge(desk, answer_id, approved=judged.approved, means=judged.means)
     return JSONResponse({"done": True})
 
 

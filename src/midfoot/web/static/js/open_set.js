@@ -17,7 +17,8 @@ at("open-form")?.addEventListener("submit", async (/** @type {Event} */ event) =
 });
 for (const button of document.querySelectorAll("[data-answer]")) button.addEventListener("click", async () => {
   const b = /** @type {HTMLElement} */ (button);
-  await post(`/answers/${b.dataset.answer}`, { approved: !!b.dataset.ok });
+  const means = Object.fromEntries([...(b.closest(".answer")?.querySelectorAll("[data-means]") ?? [])].map((e) => { const s = /** @type {HTMLSelectElement} */ (e); return [s.dataset.means, s.value]; }));
+  await post(`/answers/${b.dataset.answer}`, { approved: !!b.dataset.ok, means });
   const next = b.closest(".answer")?.nextElementSibling;
   b.closest(".answer")?.remove();
   /** @type {HTMLElement | null | undefined} */ (next?.querySelector("button"))?.focus();
