@@ -120,12 +120,14 @@ def suggestions(connection: Connection, workspace: Workspace, finding: str) -> t
     """Give what the coach's cases say of each threshold of a finding; of a line that a rulebook draws, nothing."""
     limits, _ = limits_in_force(workspace.library)
     rows = connection.execute(
-        sa.select(cases, lifters.c.name.label("lifter"), sets.c.received_at)
+        sa.select(
+            cases.c.set_id, cases.c.threshold, cases.c.size, cases.c.sd, cases.c.times_floor, cases.c.decision,
+            cases.c.reason, cases.c.rep, cases.c.at_s, lifters.c.name.label("lifter"), sets.c.received_at,
+        )
         .join(sets, sets.c.id == cases.c.set_id)
         .outerjoin(lifters, lifters.c.id == sets.c.lifter_id)
         .where(cases.c.finding == finding, cases.c.size.is_not(None), cases.c.by == "measured",
                cases.c.decision.in_(JUDGED))
-        .order_by(cases.c.size, cases.c.id)
     ).all()  # fmt: skip
     by_threshold: dict[str, list[Any]] = {name: [] for name in _thresholds(finding)}
     for row in rows:
