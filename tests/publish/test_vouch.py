@@ -79,6 +79,12 @@ def test_an_occluded_head_stays_covered_through_the_pause() -> None:
     assert words(one) == []
 
 
+def test_close_to_the_clips_ends_a_head_is_covered_where_it_will_be_and_was() -> None:
+    found = veil(head(0.5, 9.5))
+    assert found.doubts == ()
+    assert all(len(found.circles(t)) == 1 for t in (0.0, 0.1, 0.5, 9.5, 9.9, 10.0))
+
+
 def test_a_longer_pause_is_doubted() -> None:
     first, second = head(0, 2), head(8, LONG_S)
     one = HeadTrack("face", *(np.concatenate([getattr(t, n) for t in (first, second)])

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from midfoot.publish.look import Picture
 from midfoot.publish.sharp import HEAD as BARE_HEAD
 from midfoot.publish.sharp import Outline, Sharp, sharp_of
-from midfoot.publish.vouch import CERTAIN, Doubt, doubts, on_the_lifter, said
+from midfoot.publish.vouch import CERTAIN, EITHER_END_S, Doubt, doubts, on_the_lifter, said
 from midfoot.records.bar import BarTrack
 from midfoot.records.base import FloatArray
 from midfoot.records.body import HIDDEN, INDEX, BodyTrack
@@ -123,7 +123,7 @@ class Veil:
         out: list[Circle] = []
         spared: list[tuple[str, float, Circle]] = []
         for place, track in enumerate(self.heads.tracks):
-            circle = track.at(t_s)
+            circle = track.at(t_s) or self._at_an_end(track, t_s)
             if circle is None:
                 continue
             away = min((_apart(circle, o) for o in own), default=np.inf)
@@ -139,6 +139,17 @@ class Veil:
         if self.with_lifter and self.own.at(t_s) is not None:
             out += own[:1]
         return out, [c for _, _, c in spared if c not in out]
+
+    def _at_an_end(self, track: HeadTrack, t_s: float) -> Circle | None:
+        """Give where a head will be or was when it is first made out or last seen close to the clip's ends."""
+        if not len(track.t_s):
+            return None
+        first, last = float(track.t_s[0]), float(track.t_s[-1])
+        if t_s < first <= self.heads.from_s + EITHER_END_S:
+            return track.at(first - 0.01)
+        if t_s > last >= self.heads.to_s - EITHER_END_S:
+            return track.at(last + 0.01)
+        return None
 
     def outline(self, t_s: float) -> Outline | None:
         """Give what stays sharp at a moment where all else is covered, his head as found; else None."""

@@ -28,7 +28,7 @@ AT_THE_EDGE = 1.5
 SAME = 1.2
 """Radii within which another cover takes over."""
 EITHER_END_S = 0.6
-"""From the clip's first and to its last moment."""
+"""From the clip's first and to its last moment; for so long a cover stays where it was or will be."""
 CERTAIN, UNSEEN_S = 0.8, 2.0
 """A head with this score is one, and so long at most it may go on without being seen itself."""
 COVERED_ALREADY = 0.7
