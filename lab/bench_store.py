@@ -21,6 +21,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent / "tests"))
 from sets import made_measurement
 
 from midfoot.desk.erase import erase_lifter
+from midfoot.desk.glance import summary_of
 from midfoot.desk.lifter import changes_of, course, everybody, measures_of, sets_of
 from midfoot.history import numbers_of
 from midfoot.records.review import Edit
@@ -39,6 +40,7 @@ def fill(workspace: Workspace, count: int, megabytes: int) -> list[str]:
     """Put in lifters, sets, clips (some with content) and the numbers of 50 measures each."""
     numbers = numbers_of(made_measurement())
     numbers["levels"] |= {f"m{i}_mm": {"value": i, "sd": 0.5, "unit": "mm", "reps": 5} for i in range(45)}
+    summary = summary_of(made_measurement())
     lifters = [f"{i:016x}" for i in range(LIFTERS)]
     contents = [workspace.blobs.put([os.urandom(1 << 20)] * 10) for _ in range(megabytes // 10)]
     with workspace.write() as c:
@@ -57,7 +59,7 @@ def fill(workspace: Workspace, count: int, megabytes: int) -> list[str]:
             c.execute(
                 t.measurements.insert().values(
                     clip_id=clip, input_key="f" * 64, numbers=numbers, folder=f"measured/{clip}/x",
-                    summary={"reps": 5},
+                    summary=summary,
                 )
             )  # fmt: skip
     return lifters
@@ -73,6 +75,41 @@ def asked(workspace: Workspace, name: str, ask: Callable[[Any], Any], times: int
         took.append((time.perf_counter() - start) * 1e3)
     took.sort()
     print(f"{name:44} median {took[times // 2]:7.1f} ms   p95 {took[int(times * 0.95)]:7.1f} ms")
+
+
+def pages(workspace: Workspace, lifter_id: str, times: int = 40) -> None:
+    """Print how long the desk takes to answer with its list pages, without the network."""
+    from starlette.testclient import TestClient
+
+    from midfoot.web import create_app
+    from midfoot.web.security import COOKIE
+
+    token = "t" * 43
+    with TestClient(create_app(workspace, token=token), base_url="http://127.0.0.1:8421") as client:
+        client.cookies.set(COOKIE, token)
+        for path in (
+            "/",
+            "/?show=ready",
+            "/?show=due",
+            "/?q=squat",
+            "/?q=feet+slide",
+            "/lifters",
+            f"/lifters/{lifter_id}",
+        ):
+            took, worked = [], []
+            for _ in range(times + 1):
+                start, cpu = time.perf_counter(), time.process_time()
+                got = client.get(path, headers={"accept": "text/html"})
+                took.append((time.perf_counter() - start) * 1e3)
+                worked.append((time.process_time() - cpu) * 1e3)
+                assert got.status_code == 200, got.text[:300]
+            rest, own = sorted(took[1:]), sorted(worked[1:])  # the first one loads templates
+            name = f"page {path}".replace(lifter_id, "ID")
+            print(
+                f"{name:44} median {rest[times // 2]:7.1f} ms   p95 {rest[int(times * 0.95)]:7.1f} ms   "
+                f"of the processor {own[times // 2]:.1f} ms, {own[int(times * 0.95)]:.1f} ms",
+                flush=True,
+            )
 
 
 def once(name: str, do: Callable[[], Any]) -> Any:
@@ -98,6 +135,7 @@ def main() -> None:
         asked(workspace, "a measure over a lifter's sets", lambda c: course(c, one, "squat", "m7_mm"))
         asked(workspace, "which measures a lifter has", lambda c: measures_of(c, one, "squat"))
         asked(workspace, "changes of a lifter", lambda c: changes_of(c, one))
+        pages(workspace, one)
         took = []
         for n in range(200):
             start = time.perf_counter()

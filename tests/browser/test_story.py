@@ -338,7 +338,7 @@ def _spoken(page: Any, desk: Desk, set_id: str) -> None:
     heard = (np.array(page.evaluate("window.heard")) + page.evaluate("Math.min(...window.behind)") - begun) / 1000
     stood = np.array(page.evaluate("window.stood"))
     page.get_by_role("button", name="Make the videos").click()
-    page.get_by_text("The videos are made.").wait_for(timeout=60_000)
+    page.get_by_text("The videos are made.").wait_for(timeout=180_000)
     wide = desk.workspace.review(set_id) / "voice-over.mp4"
     late = _late(wide, heard, np.column_stack([(stood[:, 0] - begun) / 1000, stood[:, 1]]))
     upright = begins(wide.with_name("voice-over-upright.mp4"))
@@ -380,7 +380,7 @@ def _sent_out(page: Any, browser: Any, desk: Desk, set_id: str) -> None:
     """Published; the lifter's page on a phone says what was kept, and nothing of what was dropped or accepted."""
     page.goto(f"/sets/{set_id}/publish")
     page.locator("[data-publish=lifter]").click()
-    page.locator("section[data-kind=lifter]").get_by_text("It is out").wait_for(timeout=90_000)
+    page.locator("section[data-kind=lifter]").get_by_text("It is out").wait_for(timeout=180_000)
     with desk.workspace.read() as connection:
         out = connection.execute(sa.select(publications.c.token)).scalar_one()
     server = ThreadingHTTPServer(("127.0.0.1", 0), partial(Quiet, directory=str(desk.workspace.published)))

@@ -206,14 +206,12 @@ def _matching(words: str) -> list[sa.ColumnElement[bool]]:
                 sets.c.lift.icontains(word, **like),
                 sets.c.variation.icontains(word, **like),
                 sets.c.pasted_text.icontains(word, **like),
-                sets.c.id.in_(sa.select(clips.c.set_id).where(clips.c.received_name.icontains(word, **like))),
-                sets.c.id.in_(
-                    sa.select(clips.c.set_id)
-                    .join(measurements, measurements.c.clip_id == clips.c.id)
-                    .where(
-                        measurements.c.is_current,
-                        sa.cast(measurements.c.summary, sa.Text).icontains(word, **like),
-                    )
+                sa.exists().where(clips.c.set_id == sets.c.id, clips.c.received_name.icontains(word, **like)),
+                sa.exists().where(  # the longest texts last, and only of sets that nothing else tells
+                    clips.c.set_id == sets.c.id,
+                    measurements.c.clip_id == clips.c.id,
+                    measurements.c.is_current,
+                    sa.cast(measurements.c.summary, sa.Text).icontains(word, **like),
                 ),
             )
         )
