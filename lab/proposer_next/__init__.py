@@ -1,1 +1,1 @@
-"""The next network, not trained yet: real plates and false finds marked on photographs, ends told apart."""
+"""A third round, trained once and not taken: real plates and false finds on photographs, ends told apart."""
