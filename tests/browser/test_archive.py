@@ -1,4 +1,4 @@
-"""The archive and a follow-up in Chromium: charts, keys, axe, both widths; from the due list to a verdict overruled."""
+"""The archive and a follow-up in Chromium: charts, keys, axe, both widths; from what is due to a verdict."""
 
 from __future__ import annotations
 
