@@ -20,6 +20,9 @@ from midfoot.jobs.worker import work_on
 from midfoot.store import Workspace
 from midfoot.store.tables import clips, jobs, lifters, measurements, review_edits, sets
 
+KEPT = {"id": "e1", "kind": "keep", "part": "finding squat_dive", "reps": [], "at_s": []}
+"""An edit as it stands in the log."""
+
 
 def test_clips_and_words_come_in_and_are_listed(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     for k in (1, 2):
@@ -88,7 +91,7 @@ def test_only_what_another_version_measured_is_measured_again_and_edits_stay(
 
     work_on(workspace, "here", KINDS, threading.Event(), until_idle=True)
     with workspace.write() as connection:
-        connection.execute(review_edits.insert().values(set_id=set_id, n=1, edit_id="e1", edit={"id": "e1"}))
+        connection.execute(review_edits.insert().values(set_id=set_id, n=1, edit_id="e1", edit=KEPT))
     none = said(capsys, "remeasure", "--workspace", workspace.path)
     monkeypatch.setitem(measuring.VERSIONS, "bar", "next")
     some = said(capsys, "remeasure", "--workspace", workspace.path)
