@@ -29,8 +29,9 @@ SAME = 1.2
 """Radii within which another cover takes over."""
 EITHER_END_S = 0.6
 """From the clip's first and to its last moment; for so long a cover stays where it was or will be."""
-CERTAIN, UNSEEN_S = 0.8, 2.0
-"""A head with this score is one, and so long at most it may go on without being seen itself."""
+CERTAIN, CLEAREST, UNSEEN_S = 0.8, 0.9, 2.0
+"""A head with the first score is one, with the second not the lifter's shirt either; so long at most it may go on
+without being seen itself."""
 COVERED_ALREADY = 0.7
 """Share of its time that other covers lie on the head of a body that was not made out."""
 COMES, GOES = "somebody is first made out amid the picture", "somebody is lost amid the picture"
@@ -66,7 +67,7 @@ def doubts(
     for place, track in enumerate(heads.tracks):
         if place in own or not len(track.t_s) or float(np.median(track.radius_px)) < least:
             continue
-        beside = 0.0 if track.score >= CERTAIN else BESIDE * float(np.median(track.radius_px))
+        beside = 0.0 if track.score >= CLEAREST else BESIDE * float(np.median(track.radius_px))
         if on_the_lifter(track, sharp, room=beside):
             continue
         first, last = float(track.t_s[0]), float(track.t_s[-1])
