@@ -7,11 +7,10 @@
 `find` looks for heads as publishing does, once a clip. `show` covers every n-th frame as publishing does, in the
 size in which it is published, and lets YuNet look at what comes out (through OpenCV; its file
 `yunet_n_640_640.onnx` is in the public repository ShiqiYu/libfacedetection.train, Apache-2.0, and not part of this
-project). A frame is bad where it finds a face of 24 px or more that it also finds in the frame as filmed, that
-is not the lifter's and not mostly under a cover (blurred heads are faces to it too); those are written as PNG to be
-looked at. It also tells what covering costs: the share of the
-picture, how often the lifter's face or the plate is under a cover. `marks` does the same for heads marked by hand:
-who stands where in which frame.
+project). A frame is bad where it finds a face of 24 px or more that it also finds in the frame as filmed, that is
+not the lifter's, and not mostly under a cover (blurred heads are faces to it too); those are written as PNG to be
+looked at. It also tells what covering costs: the share of the picture, how often the lifter's face or the plate is
+under a cover. `marks` does the same for heads marked by hand: who stands where in which frame.
 
 Of the marked clips, those in `DEVELOPMENT` were looked at while thresholds were set; all others were not.
 """
