@@ -21,7 +21,8 @@ from midfoot.records.review import SECTIONS, Part, Review
 from midfoot.units import load_words
 
 HEADINGS = {
-    "since": "Since the last review", "asked": "You asked", "good": "What is good", "change": "What to change and why",
+    "since": "Since the last review", "asked": "You asked", "good": "What is good",
+    "change": "What to change and why",
     "seen": "Seen besides", "next": "Next session",
     "film": "What to film next", "caution": "Before you load the bar",
 }  # fmt: skip
