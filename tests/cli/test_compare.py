@@ -13,6 +13,7 @@ from cli.test_review import folder_of
 from review.made import measured
 
 from midfoot.records.context import Context
+from midfoot.records.measures import Measure
 
 LIKE = Context(safeties="pins", rpe=8.0)
 
@@ -21,6 +22,9 @@ LIKE = Context(safeties="pins", rpe=8.0)
 def sets(tmp_path: Path) -> tuple[Path, Path]:
     """The same set twice: what was foretold cannot have come true."""
     one = measured("squat", ("squat_bar_forward",), LIKE)
+    forward = tuple(Measure("path_forward_mm", 12.0 * n, "mm", 1.3, 0.1, "measured", "plate") for n in (1, 2))
+    rows = tuple((*row, m) for row, m in zip(one.measured.reps, forward, strict=True))
+    one = evolve(one, measured=evolve(one.measured, reps=rows))
     return folder_of(one, tmp_path / "before"), folder_of(one, tmp_path / "after")
 
 

@@ -114,7 +114,7 @@ def test_work_is_listed(client: TestClient, workspace: Workspace) -> None:
 
     assert "Nothing is under way" in client.get("/jobs", headers=PAGE).text
     with workspace.write() as connection:
-        set_id, clip_id = put_set(connection, state="measuring")
+        set_id, clip_id = put_set(connection, state="measuring", load_kg=102.0582)  # 225 lb
         put_job(connection, clip_id, "running", message="following the bar", progress=0.3)
         _, other = put_set(connection, state="failed")
         put_job(connection, other, "failed", error="The clip holds no video; send the phone's own file.")
@@ -124,6 +124,9 @@ def test_work_is_listed(client: TestClient, workspace: Workspace) -> None:
     assert "following the bar" in text
     assert f"/sets/{set_id}" in text
     assert "The clip holds no video" in text
+    assert "102.06 kg" in text
+    client.post("/settings/unit", data={"unit": "lb"})
+    assert "225 lb" in client.get("/jobs", headers=PAGE).text
 
 
 def test_the_usual_rules_count_unless_a_competition_names_others(client: TestClient, workspace: Workspace) -> None:

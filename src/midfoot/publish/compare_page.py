@@ -16,6 +16,7 @@ from midfoot.publish.tables import UNIT_WORDS
 from midfoot.records.base import Value
 from midfoot.records.history import Comparison, Followed, Row, Side
 from midfoot.records.measures import Measurement
+from midfoot.units import load_words
 
 STEPS = 60
 WIDTH_PX, HEIGHT_PX = 300, 330
@@ -57,7 +58,7 @@ def table_rows(comparison: Comparison) -> list[dict[str, str]]:
 
 def _side(side: Side) -> dict[str, str]:
     facts = [f"{side.reps} rep{'s' if side.reps != 1 else ''}"]
-    facts += [f"{side.load_kg:g} kg"] if side.load_kg else []
+    facts += [load_words(side.load_kg)] if side.load_kg else []
     facts += [f"effort {side.rpe:g} of 10"] if side.rpe is not None else []
     facts.append(f"filmed {VIEW_WORDS[side.view]}")
     return {"name": side.name, "facts": ", ".join(facts)}

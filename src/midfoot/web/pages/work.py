@@ -7,6 +7,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from midfoot.store.tables import clips, jobs, lifters, sets
+from midfoot.units import load_words
 from midfoot.web.deps import Desk, Page
 
 router = APIRouter(include_in_schema=False)
@@ -34,12 +35,14 @@ def work(request: Request, desk: Desk, page: Page) -> Response:
         past = connection.execute(
             query.where(jobs.c.state.not_in(LIVE)).order_by(jobs.c.finished_at.desc().nulls_last()).limit(PAST)
         ).all()
-        names = _names(connection, [*live, *past])
+        names = _names(connection, [*live, *past], page.unit())
     return page.render(request, "jobs.html.j2", {"live": live, "past": past, "names": names, "kinds": KIND_WORDS})
 
 
-def _names(connection: sa.Connection, rows: list[sa.Row[tuple[object, ...]]]) -> dict[str, dict[str, str]]:
-    """Say for every job which set it is about: {job: {set, words}}."""
+def _names(
+    connection: sa.Connection, rows: list[sa.Row[tuple[object, ...]]], unit: str
+) -> dict[str, dict[str, str]]:
+    """Say for every job which set it is about, loads in kg or lb: {job: {set, words}}."""
     payloads = {r.id: r.payload if isinstance(r.payload, dict) else {} for r in rows}
     wanted_clips = {str(p["clip_id"]) for p in payloads.values() if p.get("clip_id")}
     wanted_sets = {str(p["set_id"]) for p in payloads.values() if p.get("set_id")}
@@ -50,7 +53,9 @@ def _names(connection: sa.Connection, rows: list[sa.Row[tuple[object, ...]]]) ->
         )
     }
     said = {
-        r.id: " ".join(w for w in (r.lift or "set", f"{r.load_kg:g} kg" if r.load_kg else "", r.name or "") if w)
+        r.id: " ".join(
+            w for w in (r.lift or "set", load_words(r.load_kg, unit) if r.load_kg else "", r.name or "") if w
+        )
         for r in connection.execute(
             sa.select(sets.c.id, sets.c.lift, sets.c.load_kg, lifters.c.name)
             .outerjoin(lifters, lifters.c.id == sets.c.lifter_id)
