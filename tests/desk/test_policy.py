@@ -164,6 +164,13 @@ def test_plain_words_are_not_taken_for_private_ones() -> None:
     assert policy.leaks(plain, HURT, "public_page") == ()
 
 
+def test_a_title_that_names_the_lift_does_not_make_a_secret_of_it() -> None:
+    said = {"captions, part 1": "The bench press slows from rep 4 on.", "b": "Mia's last eight before the meet"}
+    titled = Context(title="Mia's last eight before the meet, bench press")
+
+    assert [leak.where for leak in policy.leaks(said, titled, "edition")] == ["b"]
+
+
 def test_what_was_ticked_may_be_said_at_home() -> None:
     said = {"a": "That your left elbow burns at night is why we go light, Runa."}
     assert policy.leaks(said, HURT, "lifter_page", {"pain", "injury"}) == ()

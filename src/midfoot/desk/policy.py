@@ -23,6 +23,8 @@ PAIN_WORDS = re.compile(r"\b(pain\w*|hurt\w*|injur\w*|ache\w*|aching|sore\w*|reh
 """Words with which a text speaks of pain; the cautions, which are said to everybody, are not searched for them."""
 LEAST_NAME = 3
 LEAST_PHRASE = 2
+NO_SECRET = ("bench press", "the bench press", "back squat", "dead lift")
+"""What a title often holds and every page says: the lift."""
 
 
 @frozen
@@ -146,6 +148,7 @@ def _phrases(context: Context) -> list[tuple[str, str]]:
     for name in ("pain", "injury", "question", "title"):
         words = re.split(r"[.;,!?\n]+", getattr(context, name) or "")
         out += [(name, _plain(w)) for w in words if len(_plain(w).split()) >= LEAST_PHRASE]
+    out = [(name, phrase) for name, phrase in out if name != "title" or phrase not in NO_SECRET]
     for name in ("working_on", "equipment"):
         out += [(name, _plain(w)) for w in getattr(context, name) if len(_plain(w).split()) > LEAST_PHRASE]
     names = [context.lifter or "", *(context.lifter or "").split()]
