@@ -78,15 +78,39 @@ def test_a_mirrored_outline_is_the_outline_mirrored() -> None:
     assert apart.mean() < 0.004
 
 
-def test_a_short_pause_of_a_landmark_is_bridged_and_a_long_one_is_not() -> None:
+@pytest.mark.parametrize(
+    ("rows", "moved_px", "held"), [((18, 21), 60.0, True), ((10, 30), 0.0, True), ((10, 30), 60.0, False)]
+)
+def test_a_pause_is_bridged_when_it_is_short_or_the_landmark_comes_back_where_it_was(
+    rows: tuple[int, int], moved_px: float, held: bool
+) -> None:
     seen = body()
-    short, long = seen.state.copy(), seen.state.copy()
+    state, xy = seen.state.copy(), seen.xy_px.copy()
     hands = [INDEX[f"{side}_{j}"] for side in ("left", "right") for j in ("wrist", "index")]
-    short[np.ix_(range(18, 21), hands)] = 0
-    long[np.ix_(range(10, 30), hands)] = 0
-    for state, held in ((short, True), (long, False)):
-        one = sharp_of(evolve(seen, state=state), None, T, np.tile(HEAD, (len(T), 1)))
-        assert one.at(2.0).holds(*PLACES["index"]) is held
+    state[np.ix_(range(*rows), hands)] = 0
+    xy[np.ix_(range(rows[1], len(T)), hands, [0])] += moved_px
+    one = sharp_of(evolve(seen, state=state, xy_px=xy), None, T, np.tile(HEAD, (len(T), 1)))
+
+    x, y = PLACES["index"]
+    assert any(one.at(2.0).holds(x + dx, y) for dx in (0.0, moved_px / 2)) is held
+
+
+def hidden(*joints: str) -> Sharp:
+    """The same, some joints never made out on either side."""
+    seen = body()
+    state = seen.state.copy()
+    state[:, [INDEX[f"{side}_{j}"] for side in ("left", "right") for j in joints]] = 0
+    return sharp_of(evolve(seen, state=state), bar(), T, np.tile(HEAD, (len(T), 1)))
+
+
+def test_a_lifter_whose_shoulders_a_plate_hides_throughout_stays_sharp() -> None:
+    """The trunk goes from the hips to the head or the bar, the legs stay, and nothing grows out of its place."""
+    for joints in (("shoulder",), ("shoulder", "elbow", "wrist", "index"), ("hip",)):
+        outline = hidden(*joints).at(2.0)
+        for x, y in ((300, 420), (340, 340), (305, 240), HEAD[:2]):
+            assert outline.holds(x, y), (joints, x, y)
+        for x, y in ((200, 130), (450, 120), (300, 60), (100, 400), (450, 300)):
+            assert not outline.holds(x, y), (joints, x, y)
 
 
 def test_where_nothing_was_seen_nothing_stays_sharp() -> None:

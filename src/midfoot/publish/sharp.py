@@ -26,8 +26,12 @@ ACROSS = (("shoulder", 0.14), ("hip", 0.20))
 TRUNK, NECK, HEAD = 0.27, 0.15, 0.9
 """Half widths over shoulder to hip: girths of the segment tables over 2 pi (from memory), room for clothes; the
 head's is what it has without the room that a cover leaves."""
-LONGEST_GAP_S = 1.5
-"""A landmark that is not known for no longer than this stays on a line."""
+REACH, FAR, ARM = 1.2, 1.9, 0.13
+"""Farthest from shoulder to hand and from knee to shoulder, and half an arm's width, over shoulder to hip."""
+PER_TRUNK = {("hip", "knee"): 0.245 / 0.288, ("knee", "ankle"): 0.246 / 0.288}
+"""Lengths over shoulder to hip (segment tables), for where a plate hides the shoulders throughout."""
+LONGEST_GAP_S, STAYS = 1.5, 0.25
+"""A landmark that is not known for no longer than this, or comes back within so many trunks, stays on a line."""
 NEAREST_S = 0.12
 SHAFT, RIM = 0.06, 1.04
 """Half width of the shaft over the plate's diameter, and how far beyond its rim a plate stays sharp."""
@@ -76,13 +80,14 @@ class Outline:
 NOTHING = Outline()
 
 
-def _gapless(t_s: FloatArray, xy: FloatArray) -> FloatArray:
-    """Fill short pauses of points (n, k, 2) by line."""
+def _gapless(t_s: FloatArray, xy: FloatArray, trunk_px: float) -> FloatArray:
+    """Fill pauses of points (n, k, 2) by line: short ones, and of what comes back where it was."""
     out = xy.copy()
     for k in range(xy.shape[1]):
         known = np.flatnonzero(np.isfinite(xy[:, k]).all(axis=1))
         for a, b in pairwise(known.tolist()):
-            if b - a > 1 and t_s[b] - t_s[a] <= LONGEST_GAP_S:
+            stays = np.hypot(*(xy[b, k] - xy[a, k])) <= STAYS * trunk_px
+            if b - a > 1 and (stays or t_s[b] - t_s[a] <= LONGEST_GAP_S):
                 share = ((t_s[a:b] - t_s[a]) / (t_s[b] - t_s[a]))[:, None]
                 out[a:b, k] = xy[a, k] + share * (xy[b, k] - xy[a, k])
     return out
@@ -106,11 +111,16 @@ class Sharp:
         """Give the outline at a moment, with his head or without; nothing where neither was seen."""
         row = _row(self.body_t_s, t_s)
         middle = np.full(3, np.nan) if row is None or not head else self.head[row]
-        limbs = [] if row is None else self._limbs(self.points[row], middle)
+        limbs = [] if row is None else self._limbs(self.points[row], middle, self._near(t_s))
         shaft, discs = self._bar(t_s, None if row is None else self.points[row])
         return Outline(limbs=(*limbs, *shaft), discs=tuple(discs))
 
-    def _limbs(self, xy: FloatArray, head: FloatArray) -> list[Limb]:
+    def _near(self, t_s: float) -> FloatArray:
+        """Give where the bar's near end, or the bar, is; NaN where it is not known."""
+        row = None if self.bar is None else _row(self.bar.t_s, t_s)
+        return np.full(2, np.nan) if self.bar is None or row is None else self.bar.xy_px[row]
+
+    def _limbs(self, xy: FloatArray, head: FloatArray, bar: FloatArray) -> list[Limb]:
         out: list[Limb] = []
 
         def add(a: FloatArray, b: FloatArray, half: float) -> None:
@@ -120,14 +130,22 @@ class Sharp:
         for side in ("left", "right"):
             for one, two, half in LIMBS:
                 add(xy[INDEX[f"{side}_{one}"]], xy[INDEX[f"{side}_{two}"]], half)
-        pairs = {j: xy[[INDEX[f"left_{j}"], INDEX[f"right_{j}"]]] for j in ("shoulder", "hip")}
         for joint, half in ACROSS:
-            add(pairs[joint][0], pairs[joint][1], half)
-        shoulders, hips = (p.mean(axis=0) for p in pairs.values())
-        add(shoulders, hips, TRUNK)
+            add(xy[INDEX[f"left_{joint}"]], xy[INDEX[f"right_{joint}"]], half)
+        shoulders, hips = (_middle(xy, j) for j in ("shoulder", "hip"))
         if np.isfinite(head).all():
             add(head[:2], head[:2], HEAD * float(head[2]) / self.trunk_px)
             add(shoulders, head[:2], NECK)
+        hand = _middle(xy, "wrist") if np.isfinite(_middle(xy, "wrist")).all() else bar
+        top = shoulders if np.isfinite(shoulders).all() else head[:2]
+        below, knees = hips, _middle(xy, "knee")
+        if not np.isfinite(hips).all():
+            below = knees  # straight from there, where the hips were not made out
+        if not np.isfinite(top).all() and _within(bar, below, (REACH if below is hips else FAR) * self.trunk_px):
+            top = bar  # a plate before shoulders and head
+        add(top, below, TRUNK)
+        if _within(hand, top, REACH * self.trunk_px):
+            add(top, hand, ARM)  # an arm that was not made out goes to the bar
         return out
 
     def _bar(self, t_s: float, xy: FloatArray | None) -> tuple[list[Limb], list[Disc]]:
@@ -169,17 +187,40 @@ def sharp_of(body: BodyTrack, bar: BarTrack | None, head_t_s: FloatArray, head: 
     if body.status != "seen" or not len(body.t_s):
         return Sharp(bar=bar)
     known = np.where(np.asarray(body.state != HIDDEN)[..., None], body.xy_px, np.nan)
-    xy = _gapless(body.t_s, known)
-    middles = [(xy[:, INDEX[f"left_{j}"]] + xy[:, INDEX[f"right_{j}"]]) / 2 for j in ("shoulder", "hip")]
-    trunk = np.hypot(*(middles[0] - middles[1]).T)
-    if not np.isfinite(trunk).any():
+    trunk = _trunk(known)
+    if trunk is None:
         return Sharp(bar=bar)
+    xy = _gapless(body.t_s, known, trunk)
     heads = np.full((len(body.t_s), 3), np.nan)
     if len(head_t_s):
         rows = np.searchsorted(body.t_s, head_t_s).clip(0, len(body.t_s) - 1)
         heads[rows] = head
-    long = float(np.nanquantile(trunk, 0.9))  # a trunk that points at the camera looks short
-    return Sharp(body_t_s=body.t_s, points=xy, trunk_px=long, head=heads, bar=bar)
+    return Sharp(body_t_s=body.t_s, points=xy, trunk_px=trunk, head=heads, bar=bar)
+
+
+def _trunk(xy: FloatArray) -> float | None:
+    """Give the length of shoulder to hip, px, else from the legs; None where neither is seen."""
+
+    def long(one: str, two: str) -> float | None:
+        apart = np.hypot(*(_middle(xy, one) - _middle(xy, two)).T)
+        if not np.isfinite(apart).any():
+            return None
+        return float(np.nanquantile(apart, 0.9))  # what points at the camera looks short
+
+    own = long("shoulder", "hip")
+    legs = [length / share for (one, two), share in PER_TRUNK.items() if (length := long(one, two)) is not None]
+    return own if own is not None else max(legs, default=None)
+
+
+def _middle(xy: FloatArray, joint: str) -> FloatArray:
+    """Give the middle of a left and a right landmark (..., 33, 2), or the one that is known; NaN without both."""
+    left, right = xy[..., INDEX[f"left_{joint}"], :], xy[..., INDEX[f"right_{joint}"], :]
+    middle = (left + right) / 2
+    return np.where(np.isfinite(middle), middle, np.where(np.isfinite(left), left, right))
+
+
+def _within(one: FloatArray, two: FloatArray, far: float) -> bool:
+    return bool(np.hypot(*(one - two)) <= far)  # never where one is not known
 
 
 def _row(t_s: FloatArray, at_s: float) -> int | None:

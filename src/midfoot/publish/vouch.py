@@ -31,7 +31,8 @@ EITHER_END_S = 0.6
 """From the clip's first and to its last moment; for so long a cover stays where it was or will be."""
 CERTAIN, CLEAREST, UNSEEN_S = 0.8, 0.9, 2.0
 """A head with the first score is one, with the second not the lifter's shirt either; so long at most it may go on
-without being seen itself."""
+without being seen itself, and what was half made out for less is a plate on a rack beside the lifter rather than a
+body."""
 COVERED_ALREADY = 0.7
 """Share of its time that other covers lie on the head of a body that was not made out."""
 COMES, GOES = "somebody is first made out amid the picture", "somebody is lost amid the picture"
@@ -72,7 +73,7 @@ def doubts(
             continue
         first, last = float(track.t_s[0]), float(track.t_s[-1])
         if track.by == "perhaps":
-            if len(track.hips_px) and _bare(track, covered_at) > 1 - COVERED_ALREADY:
+            if last - first >= UNSEEN_S and len(track.hips_px) and _bare(track, covered_at) > 1 - COVERED_ALREADY:
                 out.append(Doubt(first, last, THERE))
             continue
         out += [Doubt(a, b, UNSEEN) for a, b in _unseen(track) if not _by_a_body(track, (a + b) / 2, heads)]
