@@ -275,7 +275,7 @@ def _put_right(page: Any, desk: Desk, set_id: str) -> None:
     canvas.click(position={"x": box["width"] / 4, "y": box["height"] / 2})
     page.get_by_role("button", name="Measure again with this").click()
     until(page, "window.again === true", 20.0)
-    assert not page.is_visible("[data-bar=unsure]")
+    page.wait_for_selector("[data-bar=unsure]", state="hidden", timeout=10_000)  # drawn after it is announced
     with desk.workspace.read() as connection:
         (kept,) = connection.execute(sa.select(repairs.c.body)).scalars().all()
     assert (kept["x_px"], kept["y_px"]) == pytest.approx((160, 240), abs=2)
