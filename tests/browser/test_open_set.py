@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import urllib.error
-import urllib.request
 from collections.abc import Iterator
 from functools import partial
 from http.server import SimpleHTTPRequestHandler, ThreadingHTTPServer
@@ -14,8 +11,8 @@ from typing import Any
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from going_out import know_heads, ready
+from served import answered, served, until
 from served import open_page as open_tab
-from served import served, until
 
 from midfoot.desk import consent, open_page, open_set, posting
 from midfoot.store import Workspace
@@ -58,14 +55,7 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Workspace, 
 
 def visitor(where: str, n: int, **seen: Any) -> int:
     """What the page sends for one more visitor; gives the answer's status."""
-    body = json.dumps({"token": f"visitor-{n:08d}-abcdef", "seen": [seen]}).encode()
-    request = urllib.request.Request(where, body, {"content-type": "text/plain"})
-    try:
-        with urllib.request.urlopen(request) as answer:
-            return int(answer.status)
-    except urllib.error.HTTPError as error:
-        error.close()
-        return error.code
+    return answered(where, n, seen)
 
 
 def test_forty_visitors_answer_are_read_and_recapped(chromium: Any, desk: tuple[Workspace, str, str, str]) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import time
 import urllib.error
 import urllib.request
@@ -14,7 +13,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 from desk_client import client_of
-from served import served
+from served import answered, served
 
 from midfoot.desk import links, open_set, posted, posting
 from midfoot.desk.fetching import Fetcher, fetch_all
@@ -69,14 +68,7 @@ def get(address: str, start: int | None = None) -> bytes:
 
 def say(address: str, visitor: int, words: str = "the bar drifts forward", **more: Any) -> int:
     """One visitor's answer; gives the status."""
-    body = json.dumps({"token": f"visitor-{visitor:08d}-abcdef", "seen": [{"words": words, **more}]}).encode()
-    request = urllib.request.Request(f"{address}/open/{TOKEN}/answers", body, {"content-type": "text/plain"})
-    try:
-        with urllib.request.urlopen(request) as answer:
-            return int(answer.status)
-    except urllib.error.HTTPError as error:
-        error.close()
-        return error.code
+    return answered(f"{address}/open/{TOKEN}/answers", visitor, {"words": words, **more})
 
 
 def dead(address: str) -> bool:

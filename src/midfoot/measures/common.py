@@ -10,6 +10,7 @@ from attrs import evolve
 from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, Unseen
 from midfoot.measures.scene import HOLD_S, WHOLE_REP, RepScene
 from midfoot.measures.uncertain import Number, own
+from midfoot.records.base import FloatArray
 
 FILM_BAR = "camera square to the side, the whole plate in the picture from start to end"
 CLEAR_DROP_SDS = 4.0
@@ -81,28 +82,26 @@ def path_at_top(rep: RepScene) -> Answer:
     return Answer(rep.held[0] - rep.bottom[0], rep.bar.basis)
 
 
-def path_departure(rep: RepScene) -> Answer:
-    """Largest signed forward distance while ascending from the vertical through the low or the lift-off."""
-    first, last = rep.ascent
-    rows = rep.bar.rows(first, last)
+def _away(rep: RepScene) -> tuple[FloatArray, FloatArray]:
+    """Give the times of the ascent, s, and how far forward of where it began the bar is at each, mm."""
+    rows = rep.bar.rows(*rep.ascent)
     if len(rows) < 5:
         raise Unseen("too few frames show the ascent", WHOLE_REP)
-    reference = rep.bottom[0]
-    away = _calm(rep, rows) - reference.value
-    at = float(rep.bar.t_s[rows[int(np.argmax(np.abs(away)))]])
+    return rep.bar.t_s[rows], _calm(rep, rows) - rep.bottom[0].value
+
+
+def path_departure(rep: RepScene) -> Answer:
+    """Largest signed forward distance while ascending from the vertical through the low or the lift-off."""
+    t_s, away = _away(rep)
+    at = float(t_s[int(np.argmax(np.abs(away)))])
     # A reading at the very edge of the ascent is fitted with frames of the ascent only as far as they go.
-    return Answer(rep.bar.forward(at) - reference, rep.bar.basis)
+    return Answer(rep.bar.forward(at) - rep.bottom[0], rep.bar.basis)
 
 
 def path_forward(rep: RepScene) -> Answer:
     """Farthest forward, ascending, of the vertical through the low or the lift-off; 0 where it stays behind."""
-    first, last = rep.ascent
-    rows = rep.bar.rows(first, last)
-    if len(rows) < 5:
-        raise Unseen("too few frames show the ascent", WHOLE_REP)
-    reference = rep.bottom[0]
-    at = float(rep.bar.t_s[rows[int(np.argmax(_calm(rep, rows)))]])
-    reach = rep.bar.forward(at) - reference
+    t_s, away = _away(rep)
+    reach = rep.bar.forward(float(t_s[int(np.argmax(away))])) - rep.bottom[0]
     return Answer(evolve(reach, value=max(reach.value, 0.0)), rep.bar.basis)
 
 

@@ -16,10 +16,9 @@ from numpy.typing import NDArray
 
 from midfoot.publish.look import Picture
 from midfoot.publish.sharp import HEAD as BARE_HEAD
-from midfoot.publish.sharp import Outline, Sharp, sharp_of
+from midfoot.publish.sharp import Outline, Sharp, known_mean, sharp_of
 from midfoot.publish.vouch import CERTAIN, EITHER_END_S, Doubt, doubts, on_the_lifter, said
 from midfoot.records.bar import BarTrack
-from midfoot.records.base import FloatArray
 from midfoot.records.body import HIDDEN, INDEX, BodyTrack
 from midfoot.records.heads import Heads, HeadTrack
 
@@ -52,25 +51,17 @@ def own_head(body: BodyTrack) -> HeadTrack:
     if body.status != "seen" or not len(body.t_s):
         return NOWHERE
     xy = np.where(np.asarray(body.state != HIDDEN)[..., None], body.xy_px, np.nan)
-    shoulders, hips = (_mean(xy[:, [INDEX[f"left_{j}"], INDEX[f"right_{j}"]]]) for j in ("shoulder", "hip"))
+    shoulders, hips = (known_mean(xy[:, [INDEX[f"left_{j}"], INDEX[f"right_{j}"]]]) for j in ("shoulder", "hip"))
     trunk = np.hypot(*(shoulders - hips).T)
     if not np.isfinite(trunk).any():
         return NOWHERE
     long = float(np.nanquantile(trunk, 0.9))  # a trunk that points at the camera looks short
-    head = _mean(xy[:, HEAD_LANDMARKS])
+    head = known_mean(xy[:, HEAD_LANDMARKS])
     with np.errstate(invalid="ignore", divide="ignore"):
         above = shoulders + (shoulders - hips) / trunk[:, None] * (0.5 * long)
     place = np.where(np.isfinite(head), head, above)
     known = np.flatnonzero(np.isfinite(place).all(axis=1))
     return HeadTrack("body", body.t_s[known], place[known], np.full(len(known), HEAD_PER_TRUNK * long))
-
-
-def _mean(points: FloatArray) -> FloatArray:
-    known = np.asarray(np.isfinite(points).all(axis=2))
-    count = known.sum(axis=1)[:, None]
-    total = np.where(known[:, :, None], points, 0.0).sum(axis=1)
-    out: FloatArray = np.where(count > 0, total / np.maximum(count, 1), np.nan)
-    return out
 
 
 @frozen(kw_only=True)
@@ -253,9 +244,9 @@ def _hips(body: BodyTrack) -> tuple[HeadTrack, float]:
     if body.status != "seen" or not len(body.t_s):
         return NOWHERE, 1.0
     xy = np.where(np.asarray(body.state != HIDDEN)[:, :, None], body.xy_px, np.nan)
-    shoulders, hips = (_mean(xy[:, [INDEX[f"left_{j}"], INDEX[f"right_{j}"]]]) for j in ("shoulder", "hip"))
+    shoulders, hips = (known_mean(xy[:, [INDEX[f"left_{j}"], INDEX[f"right_{j}"]]]) for j in ("shoulder", "hip"))
     trunk = np.hypot(*(shoulders - hips).T)
-    legs = np.hypot(*(_mean(xy[:, [INDEX["left_knee"], INDEX["right_knee"]]]) - hips).T)
+    legs = np.hypot(*(known_mean(xy[:, [INDEX["left_knee"], INDEX["right_knee"]]]) - hips).T)
     long = [float(np.nanquantile(v, 0.9)) for v in (trunk, legs) if np.isfinite(v).any()]
     known = np.flatnonzero(np.isfinite(hips).all(axis=1))
     if not long or not len(known):

@@ -214,9 +214,16 @@ def _trunk(xy: FloatArray) -> float | None:
 
 def _middle(xy: FloatArray, joint: str) -> FloatArray:
     """Give the middle of a left and a right landmark (..., 33, 2), or the one that is known; NaN without both."""
-    left, right = xy[..., INDEX[f"left_{joint}"], :], xy[..., INDEX[f"right_{joint}"], :]
-    middle = (left + right) / 2
-    return np.where(np.isfinite(middle), middle, np.where(np.isfinite(left), left, right))
+    return known_mean(xy[..., [INDEX[f"left_{joint}"], INDEX[f"right_{joint}"]], :])
+
+
+def known_mean(points: FloatArray) -> FloatArray:
+    """Give the mean of those points (..., k, 2) that are known, (..., 2); NaN where none is."""
+    known = np.asarray(np.isfinite(points).all(axis=-1))[..., None]
+    count = known.sum(axis=-2)
+    total = np.where(known, points, 0.0).sum(axis=-2)
+    out: FloatArray = np.where(count > 0, total / np.maximum(count, 1), np.nan)
+    return out
 
 
 def _within(one: FloatArray, two: FloatArray, far: float) -> bool:
