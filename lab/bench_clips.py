@@ -23,6 +23,7 @@ from lab.clip_jobs import Job, mixed, planted_jobs, random_jobs, sweep_jobs
 from lab.one_clip import Bench
 from lab.render.recipe import DIFFICULTIES, LIFTS
 from lab.render.sets import seeds_of
+from lab.smallest_change import smallest_change_table
 
 A_WORKERS_CLIPS = 12
 """A worker is made anew after so many clips, so that what drawing leaves behind goes."""
@@ -48,6 +49,7 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=0.0, help="stop after so long; 0 goes on to the end")
     parser.add_argument("--finer", type=float, default=1.5, help="draw so many times finer than the picture")
     parser.add_argument("--keep", action="store_true", help="keep clips that are worth a look")
+    parser.add_argument("--films", type=Path, help="keep every clip there, and take those that are there")
     parser.add_argument("--out", type=Path, default=Path("out/clips"))
     parser.add_argument("--tables", type=Path, help="print the tables of a folder of lines and do nothing else")
     args = parser.parse_args()
@@ -56,7 +58,9 @@ def main() -> None:
         return
     jobs, begun = jobs_of(args), time.monotonic()
     with get_context("spawn").Pool(args.jobs, maxtasksperchild=A_WORKERS_CLIPS) as pool:
-        for k, row in enumerate(pool.imap_unordered(Bench(args.out, args.finer, args.keep), jobs), start=1):
+        for k, row in enumerate(
+            pool.imap_unordered(Bench(args.out, args.finer, args.keep, args.films), jobs), start=1
+        ):
             said = row.get("failed") or f"{row['followed']}, reps {row['reps_found']} of {row['reps_true']}"
             took = f", {row['film_s']:.0f} + {row['measure_s']:.0f} s" if "film_s" in row else ""
             print(f"{k} of {len(jobs)} {row['name']}: {said}{took}", flush=True)
@@ -84,6 +88,9 @@ def tables(rows: list[dict[str, Any]]) -> str:
         parts += [found_table(random), error_table(random), coverage_table(random), wrong_list(random)]
     if planted:
         parts += planted_tables(planted)
+    if random or planted:
+        followed = [r for r in random + planted if r["followed"] == "right"]
+        parts.append(smallest_change_table([{**r, "measures": r["all"], "view": kind(r)} for r in followed]))
     if sweep:
         parts.append(sweep_table(sweep))
     return "\n\n".join(parts)

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from lab.bench_records import alarms_table, change_table, findings_table, measures_table
+from lab.bench_records import alarms_table, findings_table, measures_table
 
 
 def planted_tables(rows: list[dict[str, Any]]) -> list[str]:
@@ -19,5 +19,5 @@ def planted_tables(rows: list[dict[str, Any]]) -> list[str]:
     )
     return [
         said + (", ".join(f"{r['name']} ({r['followed']})" for r in short) or "none"),
-        findings_table(usable), alarms_table(usable), measures_table(usable), change_table(usable),
+        findings_table(usable), alarms_table(usable), measures_table(usable),
     ]  # fmt: skip

@@ -22,6 +22,7 @@ from lab.made import SQUAT_LINE, MadeMeasured, asked_set, compared, measured_set
 from lab.render.build import NotPossible
 from lab.render.faults import Fault
 from lab.render.limbs import OutOfReach
+from lab.smallest_change import smallest_change_table
 from midfoot.findings import FINDINGS, find
 from midfoot.findings.definition import Sign
 from midfoot.findings.look import rank
@@ -65,7 +66,7 @@ def main() -> None:
     args.out.mkdir(parents=True, exist_ok=True)
     (args.out / "records.json").write_text(json.dumps(sorted(rows, key=lambda r: r["seed"]), indent=0))
     print(f"{len(rows)} of {args.sets} sets made\n")
-    print("\n\n".join(f(rows) for f in (measures_table, change_table, findings_table, alarms_table)))
+    print("\n\n".join(f(rows) for f in (measures_table, smallest_change_table, findings_table, alarms_table)))
 
 
 def asked_of(seed: int) -> tuple[str, float, tuple[Fault, ...], int]:
@@ -171,32 +172,6 @@ def measures_table(rows: list[dict[str, Any]]) -> str:
         rms = float(np.sqrt(np.mean(v[:, 0] ** 2)))
         lines.append(f"| {lift} | {name} | {view} | {len(v)} | {v[:, 0].mean():.3g} | {rms:.3g} | "
                      f"{np.median(v[:, 1]):.3g} | {100 * v[:, 2].mean():.0f} % |")  # fmt: skip
-    return "\n".join(lines)
-
-
-def change_table(rows: list[dict[str, Any]]) -> str:
-    """Smallest change between two reps of a set that can be told from the measuring's own error.
-
-    1.96 * sqrt(2) * SEM, with SEM the standard deviation of a measure's errors about their mean in the set (Weir
-    2005, Quantifying test-retest reliability; from memory).
-    """
-    left: dict[tuple[str, str, str], list[float]] = defaultdict(list)
-    for row in rows:
-        by: dict[str, list[float]] = defaultdict(list)
-        for m in row["measures"]:
-            by[m["id"]].append(m["value"] - m["true"])
-        for name, errors in by.items():
-            if len(errors) > 1:
-                n = len(errors)
-                off = (np.array(errors) - np.mean(errors)) * np.sqrt(n / (n - 1))
-                left[row["lift"], name, row["view"]] += list(off)
-    lines = ["| lift | measure | side | oblique | front |", "| --- | --- | --- | --- | --- |"]
-    for lift, name in sorted({k[:2] for k in left}):
-        cells = []
-        for view in VIEWS:
-            off = np.array(left.get((lift, name, view), []))
-            cells.append(f"{1.96 * np.sqrt(2) * np.sqrt(np.mean(off**2)):.2g}" if len(off) >= 20 else "–")
-        lines.append(f"| {lift} | {name} | " + " | ".join(cells) + " |")
     return "\n".join(lines)
 
 
