@@ -139,11 +139,19 @@ def _sunk(up_m: Array) -> float:
 
 
 def _sticking(t_s: Array, up_m: Array, speed: Array, low_m: float) -> dict[str, float]:
-    """Slowest point between two peaks of the rising velocity; empty where there is one peak only."""
-    inner = speed[1:-1]
-    peaks = np.flatnonzero((inner > speed[:-2]) & (inner >= speed[2:])) + 1
-    peaks = peaks[speed[peaks] > 0.25 * speed.max()]
-    if len(peaks) < 2:
-        return {}
-    i = int(peaks[0] + np.argmin(speed[peaks[0] : peaks[-1]]))
-    return {"sticking_velocity_m_s": float(speed[i]), "sticking_height_mm": 1000.0 * float(up_m[i] - low_m)}
+    """First minimum of the rising velocity that is at least 0.03 m/s and a tenth of the peak deep; else empty.
+
+    A dip counts where the velocity has been, and comes again, that much above it: the measure's definition,
+    written as a walk over the curve.
+    """
+    least = max(0.03, 0.1 * float(speed.max()))
+    top = bottom = 0
+    for i, v in enumerate(speed):
+        if v > speed[top] and speed[top] - speed[bottom] < least:
+            top = bottom = i
+        elif v < speed[bottom]:
+            bottom = i
+        elif speed[top] - speed[bottom] >= least and v - speed[bottom] >= least:
+            height = 1000.0 * float(up_m[bottom] - low_m)
+            return {"sticking_velocity_m_s": float(speed[bottom]), "sticking_height_mm": height}
+    return {}

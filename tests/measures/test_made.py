@@ -192,6 +192,23 @@ def test_velocity_curve_has_the_ascent_and_its_errors() -> None:
     assert isinstance(velocity_curve(bare, 0), NotMeasured)
 
 
+def test_a_departure_that_noise_may_turn_round_says_so() -> None:
+    """A bar that goes 10 mm forward and then 10 mm behind: either may be told, 20 mm apart."""
+    t_s, away = np.linspace(0, 1, 60), 10.0 * np.sin(2 * np.pi * np.linspace(0, 1, 60))
+    data, _ = figure((Plan(),), fps=60, stated_mm=0.5)
+    first, last = data.reps.reps[0].ascent_s
+    bare = data.path.t_s
+    path = evolve(data.path, forward_mm=np.interp(bare, first + t_s * (last - first), away, left=0.0, right=0.0))
+    swung = got(measure(evolve(data, path=path)), 0, "path_departure_mm")
+    lean = evolve(path, forward_mm=path.forward_mm + 4.0 * (path.forward_mm > 0))
+    clear = got(measure(evolve(data, path=lean)), 0, "path_departure_mm")
+
+    assert abs(swung.value) == pytest.approx(10, abs=0.5)
+    assert swung.sd == pytest.approx(20 / np.sqrt(2), rel=0.2)
+    assert clear.value == pytest.approx(14, abs=0.5)
+    assert clear.sd < 1.0
+
+
 def test_stated_errors_hold() -> None:
     """Over many noise seeds the departures from the truth are as large as the stated random sds say."""
     off: dict[str, list[float]] = {}

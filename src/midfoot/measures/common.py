@@ -91,11 +91,25 @@ def _away(rep: RepScene) -> tuple[FloatArray, FloatArray]:
 
 
 def path_departure(rep: RepScene) -> Answer:
-    """Largest signed forward distance while ascending from the vertical through the low or the lift-off."""
+    """Largest signed forward distance while ascending from the vertical through the low or the lift-off.
+
+    Where the bar goes about as far backward as forward, noise decides which of the two is the larger: the other
+    one, as likely as their errors make it, is then part of the error.
+    """
     t_s, away = _away(rep)
-    at = float(t_s[int(np.argmax(np.abs(away)))])
     # A reading at the very edge of the ascent is fitted with frames of the ascent only as far as they go.
-    return Answer(rep.bar.forward(at) - rep.bottom[0], rep.bar.basis)
+    front, back = (rep.bar.forward(float(t_s[int(pick(away))])) - rep.bottom[0] for pick in (np.argmax, np.argmin))
+    larger, other = (front, back) if away.max() >= -away.min() else (back, front)
+    swap = abs(larger.value - other.value)
+    lead, both = abs(front.value + back.value), front + back
+    by_chance, at_all = _beyond(lead, both.sd), _beyond(lead, math.hypot(both.sd, both.sd_common))
+    told = larger.plus(f"own:which way {rep.rep.n}", math.sqrt(by_chance) * swap)
+    return Answer(told.plus("which way", math.sqrt(max(at_all - by_chance, 0.0)) * swap), rep.bar.basis)
+
+
+def _beyond(size: float, sd: float) -> float:
+    """How likely a normal error of so large an sd turns the sign of a size."""
+    return 0.5 * math.erfc(size / (math.sqrt(2.0) * sd)) if sd > 0 else 0.0
 
 
 def path_forward(rep: RepScene) -> Answer:
