@@ -88,6 +88,27 @@ def test_a_noisy_path_does_not_say_that_the_bar_moved() -> None:
     assert "too noisy" in found.reason
 
 
+def test_a_spotters_shoulder_is_not_the_benchers() -> None:
+    """Helped in the last rep, the lifter was lost to the one who steps in: the shoulders "moved" by 889 mm."""
+    calm = bencher()
+
+    def taken_over(t: np.ndarray, forward: np.ndarray, up: np.ndarray) -> dict[str, np.ndarray]:
+        joints = calm(t, forward, up)
+        joints["shoulder"][t > low, 1] -= 0.9
+        return joints
+
+    data, _ = figure(TWO, "bench", joints=calm)
+    low = low_of(data, 1)
+    data, _ = figure(TWO, "bench", joints=taken_over)
+    found = measure(data)
+    assert got(found, 0, "shoulder_shift_mm").status != "not_seen"
+    shift = got(found, 1, "shoulder_shift_mm")
+    assert shift.status == "not_seen"
+    assert "somebody else's joints" in shift.reason
+    # The shoulder at the lockout before the rep is his own, and the touch is read from that one alone.
+    assert value(found, 1, "touch_point_mm") == pytest.approx(value(found, 0, "touch_point_mm"), abs=30)
+
+
 @pytest.mark.parametrize(("lift", "joints"), [("squat", squatter()), ("deadlift", puller())])
 def test_feet_that_stand_do_not_move_and_knees_that_straighten_do_not_bend(lift: str, joints: object) -> None:
     """Within three of their own sds."""

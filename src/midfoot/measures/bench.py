@@ -32,6 +32,9 @@ FOREARM_MM = (120.0, 400.0)
 """No forearm is longer (0.146 of stature, Drillis & Contini 1966, is 292 mm at 2.0 m); one turned toward the
 camera looks shorter, and under the lower limit has no direction to speak of."""
 ELBOW_SURFACE_SD_MM = 25.0
+MOST_BEHIND_BAR_MM = 450.0
+"""Held at arm's length the bar stands over the shoulders: arms of 0.7 m (0.186 + 0.146 of stature and half a hand,
+Drillis & Contini 1966, at 1.9 m) lean by 40 degrees there. A shoulder farther off is somebody else's."""
 FILM_BENCH = "side, camera at the height of the bench, shoulder and hip clear of spotters"
 
 
@@ -52,7 +55,7 @@ def shoulder(rep: RepScene) -> tuple[Number, Number]:
     why: Unseen | None = None
     for at in shoulder_s(rep):
         try:
-            found.append(joints.at("shoulder", at, "held"))
+            found.append(_under_bar(rep, at, joints.at("shoulder", at, "held")))
         except Unseen as unseen:
             why = unseen
     if not found:
@@ -62,6 +65,17 @@ def shoulder(rep: RepScene) -> tuple[Number, Number]:
     for more in found[1:]:
         forward, up = forward + more[0] * share, up + more[1] * share
     return forward, up
+
+
+def _under_bar(rep: RepScene, at_s: float, place: tuple[Number, Number]) -> tuple[Number, Number]:
+    """Give a shoulder's place back where it can hold the bar that is held at arm's length; raises `Unseen`."""
+    off = place[0] - rep.bar.forward(at_s)
+    if abs(off.value) > MOST_BEHIND_BAR_MM + 2.0 * math.hypot(off.sd, off.sd_common):
+        raise Unseen(
+            f"the near shoulder would be {abs(off.value):.0f} mm from under the bar at a lockout: "
+            "somebody else's joints were taken there", rep.scene.joints.remedy,
+        )  # fmt: skip
+    return place
 
 
 def touch_point(rep: RepScene) -> Answer:

@@ -11,6 +11,8 @@ from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, Unseen
 from midfoot.measures.legs import racked
 from midfoot.measures.scene import LOCKOUT_S, RepScene, Scene
 
+MOST_SHIFT_MM = 300.0
+"""Nobody slides so far along a bench between two lockouts (half a trunk; no source): it is someone else."""
 REST_S = 0.8
 """A hold is looked at for so long: as long as people settle between reps (common practice, no source)."""
 
@@ -48,7 +50,13 @@ def _shift(rep: RepScene, joint: str) -> Answer:
             "the clip shows no lockout of this rep or the first", "let the clip run through the whole set"
         )
     begin = joints.held(joint, *then, "held")[0].as_common(f"first {joint}")
-    return Answer(joints.held(joint, *now, "held")[0] - begin, f"{joints.side} {joint} at the lockouts")
+    shift = joints.held(joint, *now, "held")[0] - begin
+    if abs(shift.value) > MOST_SHIFT_MM + 2.0 * shift.sd:
+        raise Unseen(
+            f"the {joint} would have moved by {abs(shift.value):.0f} mm: somebody else's joints were taken there",
+            rep.scene.joints.remedy,
+        )
+    return Answer(shift, f"{joints.side} {joint} at the lockouts")
 
 
 def shoulder_shift(rep: RepScene) -> Answer:
