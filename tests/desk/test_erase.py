@@ -212,16 +212,16 @@ def test_one_set_goes_and_the_rest_of_her_stays(workspace: Workspace, filled: Fi
 def test_a_file_that_cannot_be_removed_is_named_and_everything_else_goes(
     workspace: Workspace, filled: Filled, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from midfoot.desk import erase
+    from midfoot.desk import erase_files
 
-    whole = erase.shutil.rmtree
+    whole = erase_files.shutil.rmtree
 
     def stuck(path: Path, **kw: object) -> None:
         if "reviews" in str(path):
             raise PermissionError(13, "Permission denied", str(path))
         whole(path, **kw)
 
-    monkeypatch.setattr(erase.shutil, "rmtree", stuck)
+    monkeypatch.setattr(erase_files.shutil, "rmtree", stuck)
     with pytest.raises(StoreError, match=r"reviews.*permission denied.*check --deep --clean"):
         erase_set(workspace, filled.sets[0])
     monkeypatch.undo()

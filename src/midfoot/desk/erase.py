@@ -1,5 +1,7 @@
 """Everything of one lifter, or of one set, goes: rows, contents nobody else uses, folders, pages, takes, answers.
 
+At the public instance it goes too: at once where it answers, else a job waits for it (`erase_there`).
+
 What is left is one line that something was erased and when, with no name and no id in it. Copies that somebody
 downloaded, and backups, are outside the workspace: the page that asks for this says so.
 """
@@ -7,10 +9,7 @@ downloaded, and backups, are outside the workspace: the page that asks for this 
 from __future__ import annotations
 
 import hashlib
-import shutil
 import time
-from collections.abc import Iterable
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -18,9 +17,10 @@ import sqlalchemy as sa
 from attrs import frozen
 from sqlalchemy.engine import Connection
 
+from midfoot.desk import erase_files, erase_there
+from midfoot.desk.erase_files import speaks_of
 from midfoot.desk.erase_plan import Plan, delete_rows, delete_unused, own_names, plan_of, take_names_out
-from midfoot.desk.handing_over import UPLOADS
-from midfoot.desk.instance import ask_soon
+from midfoot.desk.erase_there import There
 from midfoot.desk.publishing import forget
 from midfoot.store import StoreError, Workspace
 from midfoot.store.columns import now
@@ -38,8 +38,6 @@ from midfoot.store.tables import (
 )
 from midfoot.store.tables import jobs as jobs_table
 
-LARGEST = 4_000_000
-"""Bytes of a text file that is searched for a name."""
 WAIT_S = 10.0
 """So long a job that works on what is to go may take to hear of it."""
 
@@ -61,6 +59,8 @@ class Erased:
         Editions that held a set of the lifter: they are in preparation again and are to be exported anew.
     mentions : tuple of str
         Files in which the name still stands, beneath the workspace: words of the coach, to be looked at by hand.
+    there : There or None
+        What became of it at the public instance; None where there is none, or nothing of it can be there.
     """
 
     sets: int
@@ -69,6 +69,7 @@ class Erased:
     bytes: int
     editions: tuple[str, ...] = ()
     mentions: tuple[str, ...] = ()
+    there: There | None = None
 
 
 def mark_of(lifter_id: str) -> str:
@@ -77,7 +78,7 @@ def mark_of(lifter_id: str) -> str:
 
 
 def erase_lifter(workspace: Workspace, lifter_id: str, *, who: str = "coach") -> Erased:
-    """Erase everything of a lifter.
+    """Erase everything of a lifter, here and at the public instance.
 
     Raises
     ------
@@ -93,7 +94,7 @@ def erase_lifter(workspace: Workspace, lifter_id: str, *, who: str = "coach") ->
         of = connection.execute(sa.select(sets.c.id).where(sets.c.lifter_id == lifter_id)).scalars()
         start = {"lifters": {lifter_id}, "sets": set(of)}
         plan = plan_of(connection, start, names=own_names(connection, row))
-    return _carry_out(workspace, plan, "lifter_erased", mark_of(lifter_id), who)
+    return _carry_out(workspace, plan, "lifter_erased", mark_of(lifter_id), who, at_once=True)
 
 
 def erase_set(workspace: Workspace, set_id: str, *, what: str = "set_erased", who: str = "coach") -> Erased:
@@ -111,7 +112,16 @@ def erase_set(workspace: Workspace, set_id: str, *, what: str = "set_erased", wh
     return _carry_out(workspace, plan, what, "", who)
 
 
-def _carry_out(workspace: Workspace, plan: Plan, what: str, mark: str, who: str) -> Erased:
+def erase_all(workspace: Workspace, rows: dict[str, set[str]], *, who: str = "coach") -> Erased:
+    """Erase rows by their table and id with all that hangs on them; traces of ids that are gone already go too."""
+    with workspace.read() as connection:
+        plan = plan_of(connection, rows)
+    return _carry_out(workspace, plan, "set_erased", "", who)
+
+
+def _carry_out(
+    workspace: Workspace, plan: Plan, what: str, mark: str, who: str, *, at_once: bool = False
+) -> Erased:
     _stop_jobs(workspace, plan)
     set_ids, clip_ids = plan.ids.get("sets", set()), plan.ids.get("clips", set())
     pages = _pages(workspace, set_ids)
@@ -119,13 +129,13 @@ def _carry_out(workspace: Workspace, plan: Plan, what: str, mark: str, who: str)
     withdrawn = _editions_of(workspace, plan)
     started = time.time()
     with workspace.write() as connection:
+        there_too = erase_there.wanted(connection, plan)
         rows = delete_rows(connection, plan)
         gone = delete_unused(connection, plan.contents)
         take_names_out(connection, plan, withdrawn)
         _forget_traces(connection, plan)
         audit(connection, what, what.partition("_")[0], mark, {"sets": len(set_ids), "rows": rows}, who=who)
-        if plan.ids.get("open_sets"):
-            ask_soon(connection, "erased")  # the page is taken down at the public instance too
+        asked = erase_there.queue(connection, there_too)
     stuck = [
         f"The page {page} cannot be taken away and everything else is erased; delete that folder by hand, here "
         "and where it was uploaded."
@@ -134,13 +144,14 @@ def _carry_out(workspace: Workspace, plan: Plan, what: str, mark: str, who: str)
     ]
     for folder in (*(workspace.review(s) for s in set_ids), *(workspace.path / "measured" / c for c in clip_ids)):
         try:
-            _remove(folder)
+            erase_files.remove(folder)
         except StoreError as error:
             stuck.append(str(error))
     freed = sum(workspace.blobs.remove(s, unless_put_since=started) for s in gone)
-    _inbox(workspace, plan.contents & gone)
-    _uploads(workspace, plan)
-    _logs(workspace, plan)
+    erase_files.inbox(workspace, plan.contents & gone)
+    erase_files.uploads(workspace, plan)
+    erase_files.logs(workspace, plan)
+    there = erase_there.try_now(workspace, asked) if at_once else None
     for copy in workspace.path.glob("*.before-upgrade-*"):
         copy.unlink(missing_ok=True)
     try:
@@ -154,7 +165,7 @@ def _carry_out(workspace: Workspace, plan: Plan, what: str, mark: str, who: str)
         raise StoreError(stuck[0])
     return Erased(
         sets=len(set_ids), rows=rows, contents=len(gone), bytes=freed, editions=tuple(sorted(withdrawn)),
-        mentions=tuple(_mentions(workspace, plan.names)),
+        mentions=tuple(erase_files.mentions(workspace, plan.names)), there=there,
     )  # fmt: skip
 
 
@@ -169,7 +180,7 @@ def _stop_jobs(workspace: Workspace, plan: Plan) -> None:
     until = time.monotonic() + WAIT_S
     while True:
         with workspace.write() as connection:
-            mine = [r.id for r in connection.execute(sa.select(jobs_table)) if _speaks_of(r, plan.every)]
+            mine = [r.id for r in connection.execute(sa.select(jobs_table)) if speaks_of(r, plan.every)]
             connection.execute(
                 jobs_table.update()
                 .where(jobs_table.c.id.in_(mine), jobs_table.c.cancel_asked_at.is_(None))
@@ -190,11 +201,6 @@ def _stop_jobs(workspace: Workspace, plan: Plan) -> None:
         time.sleep(0.2)
 
 
-def _speaks_of(row: Any, needles: Iterable[str]) -> bool:
-    text = " ".join(str(value) for value in row if value is not None)
-    return any(needle in text for needle in needles)
-
-
 def _editions_of(workspace: Workspace, plan: Plan) -> set[str]:
     """Take back editions that hold what goes: their folders, and their state."""
     segments = plan.ids.get("edition_segments", set())
@@ -208,7 +214,7 @@ def _editions_of(workspace: Workspace, plan: Plan) -> set[str]:
             sa.select(publications).where(publications.c.edition_id.in_(ids), publications.c.revoked_at.is_(None))
         ).all()
         for row in rows:
-            _remove(workspace.path / row.folder)
+            erase_files.remove(workspace.path / row.folder)
         connection.execute(publications.delete().where(publications.c.id.in_([r.id for r in rows])))
         connection.execute(editions.update().where(editions.c.id.in_(ids)).values(state="preparing"))
     return ids
@@ -220,14 +226,14 @@ def _forget_traces(connection: Connection, plan: Plan) -> None:
     Settings and links that speak of others too only forget the ids.
     """
     for table in (jobs_table, audit_table):
-        mine = [r.id for r in connection.execute(sa.select(table)) if _speaks_of(r, plan.every)]
+        mine = [r.id for r in connection.execute(sa.select(table)) if speaks_of(r, plan.every)]
         connection.execute(table.delete().where(table.c.id.in_(mine)))
     for key in connection.execute(sa.select(settings.c.key)).scalars().all():
-        if _speaks_of((key,), plan.every):
+        if speaks_of((key,), plan.every):
             connection.execute(settings.delete().where(settings.c.key == key))
     for column, key in ((settings.c.value, settings.c.key), (links.c.limits, links.c.id)):
         for own, value in connection.execute(sa.select(key, column).where(column.is_not(None))).all():
-            if _speaks_of((value,), plan.every):
+            if speaks_of((value,), plan.every):
                 connection.execute(
                     column.table.update().where(key == own).values({column: _without_ids(value, plan.every)})
                 )
@@ -241,65 +247,6 @@ def _without_ids(value: Any, ids: frozenset[str]) -> Any:
         if isinstance(value, list)
         else value
     )
-
-
-def _uploads(workspace: Workspace, plan: Plan) -> None:
-    """Delete parts of files that are still on their way to what went."""
-    for note in (workspace.path / UPLOADS).glob("*.json"):
-        if _speaks_of((note.read_text("utf-8", errors="replace"),), (*plan.every, *plan.names)):
-            note.unlink()
-            note.with_suffix(".part").unlink(missing_ok=True)
-
-
-def _remove(folder: Path) -> None:
-    try:
-        if folder.is_dir():
-            shutil.rmtree(folder)
-    except OSError as error:
-        why = (error.strerror or str(error)).lower()
-        raise StoreError(
-            f"{error.filename or folder} cannot be taken away ({why}) and everything else is erased; see to its "
-            "permissions, then run midfoot check --deep --clean."
-        ) from error
-
-
-def _inbox(workspace: Workspace, contents: frozenset[str]) -> None:
-    """Delete what still lies in the watched folder as it came."""
-    for path in workspace.inbox.rglob("*"):
-        if path.is_file():
-            with suppress(OSError), path.open("rb") as file:
-                if hashlib.file_digest(file, "sha256").hexdigest() in contents:
-                    path.unlink()
-
-
-def _logs(workspace: Workspace, plan: Plan) -> None:
-    """Take out lines of the log that speak of what went."""
-    needles = [*plan.every, *plan.names]
-    for path in workspace.log.rglob("*"):
-        if not path.is_file():
-            continue
-        with path.open("r+", encoding="utf-8", errors="replace") as file:  # in place: a desk goes on writing to it
-            lines = file.readlines()
-            kept = [line for line in lines if not any(n in line for n in needles)]
-            if len(kept) < len(lines):
-                file.seek(0)
-                file.writelines(kept)
-                file.truncate()
-
-
-def _mentions(workspace: Workspace, names: tuple[str, ...]) -> list[str]:
-    """Give files in which a full name still stands."""
-    if not names:
-        return []
-    needles = [n.casefold() for n in names]
-    found = []
-    for top in ("library", "reviews", "published", "inbox"):
-        for path in sorted((workspace.path / top).rglob("*")):
-            if path.is_file() and path.stat().st_size <= LARGEST:
-                text = path.read_bytes().decode("utf-8", errors="ignore").casefold()
-                if any(n in text or n in path.name.casefold() for n in needles):
-                    found.append(workspace.relative(path))
-    return found
 
 
 __all__ = ["EraseError", "Erased", "Plan", "erase_lifter", "erase_set", "mark_of", "plan_of"]

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from attrs import define, field, frozen
 
-from midfoot.desk import handing_over
+from midfoot.desk import erase_there, handing_over
 from midfoot.desk.instance import FROM, SAID, HandingError, Tell
 from midfoot.desk.posting import InStep, keep_in_step
 from midfoot.store import StoreError
@@ -44,7 +44,8 @@ def fetch_all(workspace: Workspace, *, tell: Tell, address: str = "") -> Fetched
     """
     with _Alone(workspace):
         try:
-            # first what people wait for: a page that was taken back
+            erase_there.settle(workspace, address=address)
+            # then what people wait for: a page that was taken back
             step = keep_in_step(workspace, tell=tell, address=address)
             count = handing_over.fetch(workspace, tell=tell, address=address)
         except HandingError as error:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 import sqlalchemy as sa
 
+from midfoot.desk.erase_there import erasings
 from midfoot.desk.instance import FROM, HandingError, Tell, ask, base_of, download
 from midfoot.desk.intake import IntakeError, take_clip
 from midfoot.desk.who import lifter_named
@@ -127,18 +128,24 @@ def fetch(workspace: Workspace, *, tell: Tell, address: str = "") -> int:
         When the disk is full.
     """
     base = base_of(workspace, address)
+    with workspace.read() as connection:
+        before = erasings(connection)
     rows = ask(f"{base}/sets").get("sets", [])
     for k, row in enumerate(rows):
         for clip in row["clips"]:
             tell(f"fetching {clip['name']}", k / max(1, len(rows)))
-            _take(workspace, base, row, clip)
+            _take(workspace, base, row, clip, before)
         held = [clip["sha256"] for clip in row["clips"]]
         ask(f"{base}/sets/{row['id']}/arrived", {"sha256": held})
     return len(rows)
 
 
-def _take(workspace: Workspace, base: str, row: dict[str, Any], clip: dict[str, Any]) -> None:
-    """Take one clip and, with the first, its set; what is here already stays as it is."""
+def _take(workspace: Workspace, base: str, row: dict[str, Any], clip: dict[str, Any], before: int) -> None:
+    """Take one clip and, with the first, its set; what is here already stays as it is.
+
+    `before` is how often something had been erased when the list was asked for: whoever was erased while a clip
+    was on its way is not brought back.
+    """
     with workspace.read() as connection:
         there = connection.execute(sa.select(sets.c.id).where(sets.c.id == row["id"])).first()
         have = connection.execute(
@@ -149,8 +156,7 @@ def _take(workspace: Workspace, base: str, row: dict[str, Any], clip: dict[str, 
     part = workspace.blobs.part()
     try:
         download(f"{base}/clips/{clip['sha256']}", part, clip["sha256"])
-        if there is None:
-            _begin(workspace, row)
+        _begin(workspace, row, before, there=there is not None)
         took = take_clip(workspace, part, clip["name"], source="intake", move=True, set_id=row["id"])
     except IntakeError as error:
         raise HandingError(str(error)) from None
@@ -165,8 +171,13 @@ def _take(workspace: Workspace, base: str, row: dict[str, Any], clip: dict[str, 
         )
 
 
-def _begin(workspace: Workspace, row: dict[str, Any]) -> None:
+def _begin(workspace: Workspace, row: dict[str, Any], before: int, *, there: bool) -> None:
+    """Make a set with what was said and allowed, where it is not here yet."""
     with workspace.write() as connection:
+        if erasings(connection) != before:
+            raise HandingError("Something was erased while clips were on their way; fetch again.")
+        if there:
+            return
         lifter = lifter_named(connection, row["lifter"]) if row["lifter"] else None
         connection.execute(
             sets.insert().values(

@@ -64,7 +64,13 @@ def ask_soon(connection: Connection, why: str = "") -> str | None:
     return enqueue(connection, KIND, f"{KIND}:{why}" if why else KIND, {}, HURRY)
 
 
-def ask(address: str, body: dict[str, Any] | None = None, *, method: str | None = None) -> dict[str, Any]:
+def ask(
+    address: str,
+    body: dict[str, Any] | None = None,
+    *,
+    method: str | None = None,
+    patience_s: float = PATIENCE_S,
+) -> dict[str, Any]:
     """Ask the instance; gives its answer.
 
     Raises
@@ -74,7 +80,7 @@ def ask(address: str, body: dict[str, Any] | None = None, *, method: str | None 
     """
     data = json.dumps(body).encode() if body is not None else None
     request = urllib.request.Request(address, data, {"content-type": "application/json"}, method=method)
-    with _opened(request) as answer:
+    with _opened(request, patience_s) as answer:
         try:
             found = json.loads(answer.read(LARGEST_ANSWER))
         except (ValueError, http.client.HTTPException):
@@ -104,9 +110,9 @@ def download(address: str, to: Path, sha256: str) -> None:
         raise HandingError("A clip arrived damaged; fetch again.")
 
 
-def _opened(request: urllib.request.Request) -> Any:
+def _opened(request: urllib.request.Request, patience_s: float = PATIENCE_S) -> Any:
     try:
-        return urllib.request.urlopen(request, timeout=PATIENCE_S)
+        return urllib.request.urlopen(request, timeout=patience_s)
     except urllib.error.HTTPError as error:
         error.close()
         raise HandingError(

@@ -21,8 +21,10 @@ def is_set(connection: Connection) -> bool:
     return bool(setting(connection, FROM, ""))
 
 
-def make(workspace: Workspace, lifter: str, days: int) -> tuple[str, str]:
+def make(workspace: Workspace, lifter: str, days: int, *, lifter_id: str = "") -> tuple[str, str]:
     """Make a link there; gives its id and its token, which is kept nowhere.
+
+    Whose it is, is noted here: erasing the lifter takes it back.
 
     Raises
     ------
@@ -33,7 +35,7 @@ def make(workspace: Workspace, lifter: str, days: int) -> tuple[str, str]:
     if not isinstance(said.get("id"), str) or not isinstance(said.get("token"), str):
         raise HandingError(NO_USE)
     with workspace.write() as connection:
-        audit(connection, "link_made", "link", said["id"], {"there": True, "days": days})
+        audit(connection, "link_made", "link", said["id"], {"there": True, "days": days, "lifter": lifter_id})
     return said["id"], said["token"]
 
 

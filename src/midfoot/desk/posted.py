@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 PLACE = "open"
 """Folder in the instance's workspace, one folder a set, named by the token of its page."""
+COMING = "open-coming"
+"""Folder of files of pages on their way, in the instance's workspace."""
 FILES = ("index.html", "answer.js", "style.css", "icon.svg", "clip.mp4")
 """What the page of an open set consists of, and nothing else is taken."""
 TOKEN = re.compile(r"[0-9A-Za-z_-]{10,64}")
@@ -229,7 +231,8 @@ def expire(workspace: Workspace, at: datetime) -> int:
 
 
 def take_down(workspace: Workspace, token: str) -> None:
-    """Delete everything of an open set here, answers too."""
+    """Delete everything of an open set here, answers too, and what of its page is still on its way."""
     folder = folder_of(workspace, token)
     (folder / NOTE).unlink(missing_ok=True)  # from here on nothing is shown
     shutil.rmtree(folder, ignore_errors=True)
+    shutil.rmtree(workspace.path / COMING / token, ignore_errors=True)

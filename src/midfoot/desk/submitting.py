@@ -122,6 +122,8 @@ def clip_came(workspace: Workspace, link: Link, set_id: str, part: Path, name: s
     if set_id not in link.sets:
         raise SubmitError("This set did not come by this link; send it again from its page.")
     with workspace.read() as connection:
+        if connection.execute(sa.select(sets.c.id).where(sets.c.id == set_id)).first() is None:
+            raise SubmitError("This set is not here any more; ask your coach for a new link.")
         there = connection.execute(
             sa.select(sa.func.count()).select_from(clips).where(clips.c.set_id == set_id)
         ).scalar_one()

@@ -25,12 +25,16 @@ class Kind:
         Higher goes first; within one priority the oldest goes first.
     max_attempts : int
         After so many attempts that ended without a word (a crash, too little memory) it is given up.
+    without_end : bool
+        What keeps it from being done lies elsewhere and may be over tomorrow: whatever fails is tried again, in
+        longer and longer waits, until it is done or called off.
     """
 
     name: str
     target: str
     priority: int = 0
     max_attempts: int = 3
+    without_end: bool = False
 
 
 HURRY = 50
@@ -45,6 +49,7 @@ KINDS: Mapping[str, Kind] = {
         Kind("pictures", "midfoot.jobs.pictures:run", priority=10),
         Kind("open_page", "midfoot.jobs.open_page:run", priority=30),
         Kind("fetch", "midfoot.jobs.fetch:run", priority=30),
+        Kind("erase_there", "midfoot.jobs.erase_there:run", priority=30, max_attempts=10**6, without_end=True),
         Kind("edition", "midfoot.jobs.edition:run", priority=30),
         Kind("take", "midfoot.jobs.take:run", priority=30),
         Kind("publish", "midfoot.jobs.publish:run", priority=30),

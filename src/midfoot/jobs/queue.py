@@ -173,16 +173,23 @@ def finish(
 
 
 def fail(
-    connection: Connection, job_id: str, fence: int, error: str, *, again: bool = False, at: datetime | None = None
+    connection: Connection,
+    job_id: str,
+    fence: int,
+    error: str,
+    *,
+    again: bool = False,
+    longest_s: float = BACK_OFF_S[-1],
+    at: datetime | None = None,
 ) -> str:
     """Record that it could not be done, and why in one sentence; gives the new state.
 
-    With `again` it goes back into the queue while attempts are left. Raises `Lost`.
+    With `again` it goes back into the queue while attempts are left; waits grow to `longest_s`. Raises `Lost`.
     """
     at = at or now()
     row = connection.execute(sa.select(jobs.c.attempt, jobs.c.max_attempts).where(jobs.c.id == job_id)).one()
     if again and row.attempt < row.max_attempts:
-        _change(connection, job_id, fence, {**_back(row.attempt, at), "error": error})
+        _change(connection, job_id, fence, {**_back(row.attempt, at, longest_s), "error": error})
         return "queued"
     _change(connection, job_id, fence, {"state": "failed", "finished_at": at, "error": error, "lease_until": None})
     return "failed"
@@ -330,8 +337,10 @@ def give_back(
     return taken
 
 
-def _back(attempt: int, at: datetime) -> dict[str, Any]:
+def _back(attempt: int, at: datetime, longest_s: float = BACK_OFF_S[-1]) -> dict[str, Any]:
     wait = BACK_OFF_S[min(max(attempt, 1), len(BACK_OFF_S)) - 1]
+    if attempt > len(BACK_OFF_S):
+        wait = max(wait, min(longest_s, wait * 2.0 ** min(attempt - len(BACK_OFF_S), 30)))
     return {
         "state": "queued", "worker": None, "lease_until": None, "not_before": at + timedelta(seconds=wait),
         "progress": None, "message": "",

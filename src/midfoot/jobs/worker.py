@@ -28,6 +28,8 @@ MOST_MEMORY_MB = 700
 """A worker that holds more after a job ends and a fresh one takes its place."""
 GRACE_S = 20.0
 """For the work to end cleanly once the program that started the worker is gone."""
+LONGEST_S = 900.0
+"""Between two attempts at what is tried without end."""
 NICE = 5
 """Pages answer before films are measured."""
 
@@ -97,16 +99,17 @@ def do(job: Job, kind: Kind, leaving: threading.Event) -> None:
     except Lost:
         return
     except Exception as error:
-        _ended_badly(job, error, leaving)
+        _ended_badly(job, kind, error, leaving)
 
 
-def _ended_badly(job: Job, error: Exception, leaving: threading.Event) -> None:
+def _ended_badly(job: Job, kind: Kind, error: Exception, leaving: threading.Event) -> None:
     claimed, said, again = job.claimed, *sentence(error)
     with suppress(Lost, OSError), job.workspace.write() as connection:
         if leaving.is_set():
             queue.release(connection, claimed.id, claimed.fence)
             return
-        if queue.fail(connection, claimed.id, claimed.fence, said, again=again) == "failed":
+        how = {"again": True, "longest_s": LONGEST_S} if kind.without_end else {"again": again}
+        if queue.fail(connection, claimed.id, claimed.fence, said, **how) == "failed":
             gave_up(connection, claimed.kind, claimed.payload, said)
     if again:
         trace = "".join(traceback.format_exception(error))

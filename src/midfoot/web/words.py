@@ -77,7 +77,15 @@ def counted(count: int, one: str, many: str | None = None) -> str:
     return f"{count} {one if count == 1 else many or one + 's'}"
 
 
+def erased_there(result: dict[str, Any]) -> str:
+    """Say what went at the public instance, of `erase_there.result_of`."""
+    gone = result.get("gone") or {}
+    words = [counted(gone[k], k[:-1]) for k in ("links", "sets", "clips", "pages", "answers") if gone.get(k)]
+    said = ", ".join(words) or ("the name" if gone.get("lifters") else "nothing of it was there any more")
+    return f"{said}. {result['says']}" if result.get("says") else said
+
+
 FILTERS: dict[str, Callable[..., Any]] = {
     "load": load, "lift_name": lift_name, "ago": ago, "day": day, "clock": clock, "size": size, "counted": counted,
-    "rounded": rounded,
+    "rounded": rounded, "erased_there": erased_there,
 }  # fmt: skip

@@ -13,8 +13,10 @@ from pydantic import BaseModel, Field
 from starlette.responses import FileResponse, JSONResponse, Response
 
 from midfoot.desk import handing_over, links
+from midfoot.desk.erase_asked import Asked, erase_asked
 from midfoot.desk.handing_over import HandingError
 from midfoot.desk.links import Link, LinkError
+from midfoot.desk.posted import TOKEN
 from midfoot.desk.who import WhoError, lifter_named
 from midfoot.store.tables import clips
 from midfoot.web.deps import Desk
@@ -101,3 +103,28 @@ def arrived(desk: Desk, link: Opened, set_id: str, got: Arrived) -> Response:
     except HandingError as error:
         raise problem_of(409, error, "Fetch the set again.") from None
     return JSONResponse({"done": True})
+
+
+Id = Annotated[str, Field(pattern=r"^[0-9A-Za-z_-]{1,64}$")]
+Mark = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
+
+
+class ToErase(BaseModel):
+    """What was erased at the desk and is to go here."""
+
+    salt: str = Field(default="", pattern=r"^[0-9a-f]{0,64}$")
+    names: list[Mark] = Field(default=[], max_length=100)
+    links: list[Id] = Field(default=[], max_length=10_000)
+    sets: list[Id] = Field(default=[], max_length=10_000)
+    open: list[Annotated[str, Field(pattern=f"^{TOKEN.pattern}$")]] = Field(default=[], max_length=1000)
+
+
+@router.post("/fetch/{token}/erase")
+def erase(desk: Desk, link: Opened, wanted: ToErase) -> Response:
+    """Erase a lifter, or sets, with links, clips and pages of open sets."""
+    asked = Asked(
+        salt=wanted.salt, names=wanted.names, links=[own for own in wanted.links if own != link.id],
+        sets=wanted.sets, open=wanted.open,
+    )  # fmt: skip
+    gone, says = erase_asked(desk, asked)
+    return JSONResponse({"gone": gone, "says": says})

@@ -12,7 +12,7 @@ from pydantic import AwareDatetime, BaseModel, Field
 from starlette.responses import JSONResponse, Response
 
 from midfoot.desk import posted
-from midfoot.desk.posted import FILES, LARGEST_FILE, TOKEN, Posted, PostError
+from midfoot.desk.posted import COMING, FILES, LARGEST_FILE, TOKEN, Posted, PostError
 from midfoot.records.base import LIFTS
 from midfoot.store import Workspace, output_folder
 from midfoot.web.deps import Desk
@@ -22,8 +22,6 @@ from midfoot.web.problems import Problem, problem_of
 router = APIRouter(tags=["fetch"])
 Open = Annotated[str, Path(pattern=f"^{TOKEN.pattern}$")]
 Sha256 = Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]
-COMING = "open-coming"
-"""Folder of files on their way, in the instance's workspace."""
 
 
 class Page(BaseModel):

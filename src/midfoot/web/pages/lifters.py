@@ -15,6 +15,7 @@ from midfoot.desk import export as everything
 from midfoot.desk import lifter as over_weeks
 from midfoot.desk import publishing
 from midfoot.desk.erase import EraseError, erase_lifter
+from midfoot.desk.erase_there import still_open
 from midfoot.desk.publishing import enforce
 from midfoot.measures.registry import definition
 from midfoot.records.context import SEXES
@@ -48,10 +49,12 @@ STATES = {
 def everybody(request: Request, desk: Desk, page: Page, q: str = "") -> Response:
     """All lifters, who sent last first."""
     with desk.read() as connection:
-        found = over_weeks.everybody(connection)
+        found, open_there = over_weeks.everybody(connection), still_open(connection)
     shown = [one for one in found if q.strip().lower() in f"{one.name} {one.shown_name}".lower()]
     return page.render(
-        request, "lifters.html.j2", {"lifters": shown, "total": len(found), "q": q, "today": date.today()}
+        request,
+        "lifters.html.j2",
+        {"lifters": shown, "total": len(found), "q": q, "today": date.today(), "open_there": open_there},
     )
 
 
@@ -184,7 +187,7 @@ def erase(request: Request, lifter_id: str, desk: Desk, page: Page, form: Form) 
         erased = erase_lifter(desk, lifter_id)
     except EraseError as error:
         raise not_found("lifter") from error
-    return page.render(request, "erased.html.j2", {"erased": erased})
+    return page.render(request, "erased.html.j2", {"erased": erased, "there": erased.there})
 
 
 def _card(connection: Connection, lifter_id: str) -> Any:

@@ -65,7 +65,9 @@ def make(request: Request, desk: Desk, wanted: Wanted) -> Response:
         ).first()
     try:
         if there and wanted.scope == links.SEND:
-            link_id, token = links_there.make(desk, name.name if name else "", wanted.days)
+            link_id, token = links_there.make(
+                desk, name.name if name else "", wanted.days, lifter_id=wanted.lifter if name else ""
+            )
         else:
             link_id, token = links.make(desk, wanted.scope, lifter_id=wanted.lifter or None, days=wanted.days)
     except (LinkError, HandingError) as error:

@@ -9,6 +9,7 @@ from starlette.responses import Response
 from midfoot.store.tables import clips, jobs, lifters, sets
 from midfoot.units import load_words
 from midfoot.web.deps import Desk, Page
+from midfoot.web.words import erased_there
 
 router = APIRouter(include_in_schema=False)
 KIND_WORDS = {
@@ -16,7 +17,7 @@ KIND_WORDS = {
     "publish": "Publishing", "take": "Voice over a set", "export": "Export",
     "archive": "Earlier sets into the archive", "glimpse": "A first look at where it was filmed",
     "fetch": "Asking the public instance", "open_page": "The page of an open set",
-    "edition": "Export of an edition",
+    "edition": "Export of an edition", "erase_there": "Erasing at the public instance",
 }  # fmt: skip
 LIVE = ("queued", "running")
 PAST = 60
@@ -36,7 +37,10 @@ def work(request: Request, desk: Desk, page: Page) -> Response:
             query.where(jobs.c.state.not_in(LIVE)).order_by(jobs.c.finished_at.desc().nulls_last()).limit(PAST)
         ).all()
         names = _names(connection, [*live, *past], page.unit())
-    return page.render(request, "jobs.html.j2", {"live": live, "past": past, "names": names, "kinds": KIND_WORDS})
+    told = {job.id: erased_there(job.result) for job in past if job.kind == "erase_there" and job.result}
+    return page.render(
+        request, "jobs.html.j2", {"live": live, "past": past, "names": names, "kinds": KIND_WORDS, "told": told}
+    )
 
 
 def _names(
