@@ -92,6 +92,61 @@ def test_an_upload_cut_in_the_middle_goes_on(chromium: Any, desk: tuple[Workspac
     page.context.close()
 
 
+def test_a_pace_that_is_too_quick_is_said_and_waited_for(
+    chromium: Any, desk: tuple[Workspace, str, str], clip: Path
+) -> None:
+    workspace, address, token = desk
+    page = opened(chromium, address, token)
+    refused: list[float] = []
+
+    def slowed(route: Any) -> None:
+        if route.request.method == "PATCH" and not refused:
+            refused.append(page.evaluate("performance.now()"))
+            said = {"says": "Too much came from here within the hour.", "remedy": "Wait 1 minute, then go on."}
+            route.fulfill(status=429, headers={"retry-after": "2"}, json={"error": said})
+            return
+        route.continue_()
+
+    page.route("**/send/*/files/*", slowed)
+    filled(page, clip)
+    page.locator("#go").click()
+    page.get_by_text(
+        "Too much came from here within the hour. Wait 1 minute, then go on. It goes on by"
+    ).wait_for()
+    page.locator("#done").wait_for(timeout=20_000)
+    assert page.evaluate("performance.now()") - refused[0] > 1900
+    with workspace.read() as connection:
+        assert connection.execute(sa.select(clips.c.bytes)).scalar_one() == clip.stat().st_size
+    page.context.close()
+
+
+def test_a_link_that_is_taken_back_in_the_middle_ends_it_with_words(
+    chromium: Any, desk: tuple[Workspace, str, str], clip: Path
+) -> None:
+    """As when the lifter is erased; it is not asked again and again."""
+    workspace, address, token = desk
+    page = opened(chromium, address, token)
+    asked: list[str] = []
+
+    def taken_back(route: Any) -> None:
+        asked.append(route.request.method)
+        if asked.count("PATCH") == 2 and asked[-1] == "PATCH":
+            (row,) = links.listed(workspace)
+            links.revoke(workspace, row["id"])
+        route.continue_()
+
+    page.route("**/send/*/files**", taken_back)
+    page.route("**/send/*/files/**", taken_back)
+    filled(page, clip)
+    page.locator("#go").click()
+    page.get_by_text("This link was taken back.").first.wait_for()
+    assert page.locator("#go").is_enabled()
+    count = len(asked)
+    page.wait_for_timeout(300)
+    assert len(asked) == count < 10
+    page.context.close()
+
+
 def test_usability_is_answered_before_and_after_the_measuring(
     chromium: Any, desk: tuple[Workspace, str, str], clip: Path
 ) -> None:

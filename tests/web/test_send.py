@@ -19,6 +19,7 @@ from tusclient.client import TusClient
 
 from midfoot.desk import links
 from midfoot.desk.handing_over import UPLOADS
+from midfoot.desk.pace import LIMITS, Limit
 from midfoot.store import Workspace
 from midfoot.store.columns import now
 from midfoot.store.tables import clips, consents, sets
@@ -200,10 +201,10 @@ def test_what_is_no_video_is_named(stranger: TestClient, token: str) -> None:
 def test_a_link_is_not_used_without_end(
     workspace: Workspace, stranger: TestClient, token: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setitem(links.PER_HOUR, links.SEND, 3)
+    monkeypatch.setitem(LIMITS, "send", Limit(3, 100))
     answers = [stranger.post(f"/send/{token}/words", json={"words": "x"}).status_code for _ in range(5)]
     assert answers == [200, 200, 200, 429, 429]
-    monkeypatch.setitem(links.PER_HOUR, links.SEND, 1000)
+    monkeypatch.setitem(LIMITS, "send", Limit(1000, 1000))
     made = [stranger.post(f"/send/{token}/sets", json=sent()).status_code for _ in range(links.MOST_SETS + 1)]
     assert made == [201] * links.MOST_SETS + [422]
 

@@ -1,4 +1,4 @@
-"""Links for people without an account: signed, good for one thing, expiring, revocable, rate-limited.
+"""Links for people without an account: signed, good for one thing, expiring, revocable; `pace` limits their use.
 
 A link's token is readable by whoever has it and cannot be made by anybody else. What it is good for stands in its
 row: a token whose row was revoked or is past its time opens nothing, at once.
@@ -7,8 +7,6 @@ row: a token whose row was revoked or is past its time opens nothing, at once.
 from __future__ import annotations
 
 import secrets
-import time
-from collections import deque
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
@@ -33,9 +31,6 @@ FETCH_DAYS = 400
 """A desk fetches for longer than a lifter sends; the link is taken back where it is no longer wanted."""
 MOST_SETS = 20
 """One link takes so many sets."""
-PER_HOUR = {SEND: 240, FETCH: 100_000}
-"""Requests that change something, by one link."""
-WINDOW_S = 3600.0
 
 
 class LinkError(ValueError):
@@ -173,21 +168,3 @@ def listed(workspace: Workspace) -> list[dict[str, Any]]:
          "revoked": r.revoked_at is not None, "there": False, "sets": list((r.limits or {}).get("sets", ()))}
         for r in rows
     ]  # fmt: skip
-
-
-class Pace:
-    """How often each link was used lately, in this process; `take` says whether once more is too often."""
-
-    def __init__(self) -> None:
-        self._times: dict[str, deque[float]] = {}
-
-    def take(self, link: Link) -> bool:
-        """Count a use; False when there were too many within the hour."""
-        times = self._times.setdefault(link.id, deque())
-        at = time.monotonic()
-        while times and at - times[0] > WINDOW_S:
-            times.popleft()
-        if len(times) >= PER_HOUR[link.scope]:
-            return False
-        times.append(at)
-        return True

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Mapping
 from typing import Any
 
 from fastapi import FastAPI, Request
@@ -40,14 +41,17 @@ def wants_page(accept: str) -> bool:
     return "text/html" in accept
 
 
-def answer(request: Request, status: int, says: str, remedy: str) -> Response:
+def answer(
+    request: Request, status: int, says: str, remedy: str, headers: Mapping[str, str] | None = None
+) -> Response:
     """Answer with a page or with JSON, as was asked for."""
     if wants_page(request.headers.get("accept", "")):
         page: Response = request.app.state.pages.render(
             request, "problem.html.j2", {"status": status, "says": says, "remedy": remedy}, status=status
         )
+        page.headers.update(headers or {})
         return page
-    return JSONResponse(shape(says, remedy), status_code=status)
+    return JSONResponse(shape(says, remedy), status_code=status, headers=dict(headers or {}))
 
 
 def add_handlers(app: FastAPI) -> None:
@@ -55,7 +59,7 @@ def add_handlers(app: FastAPI) -> None:
 
     def problem(request: Request, error: Exception) -> Response:
         assert isinstance(error, Problem)
-        return answer(request, error.status, error.says, error.remedy)
+        return answer(request, error.status, error.says, error.remedy, error.headers)
 
     def refused(request: Request, error: Exception) -> Response:
         assert isinstance(error, HTTPException)

@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 
 class Problem(Exception):
     """A request that cannot be met; the reader is told `says` and `remedy`, never where in the code."""
 
     def __init__(
-        self, status: int, says: str, remedy: str = "", *, otherwise: str = "Go back and try again."
+        self,
+        status: int,
+        says: str,
+        remedy: str = "",
+        *,
+        otherwise: str = "Go back and try again.",
+        headers: Mapping[str, str] | None = None,
     ) -> None:
         super().__init__(says)
         if not remedy:  # one sentence that holds both, as errors of the program are
             says, _, remedy = says.partition("; ")
             says = says.rstrip(".") + "."
-        self.status, self.says = status, says
+        self.status, self.says, self.headers = status, says, dict(headers or {})
         self.remedy = remedy[:1].upper() + remedy[1:] or otherwise
 
 

@@ -8,17 +8,18 @@ from __future__ import annotations
 from typing import Annotated
 
 import sqlalchemy as sa
-from fastapi import APIRouter, Depends, Path
+from fastapi import APIRouter, Depends, Path, Request
 from pydantic import BaseModel, Field
 from starlette.responses import FileResponse, JSONResponse, Response
 
 from midfoot.desk import handing_over, links
 from midfoot.desk.erase_asked import Asked, erase_asked
 from midfoot.desk.handing_over import HandingError
-from midfoot.desk.links import Link, LinkError
+from midfoot.desk.links import Link
 from midfoot.desk.posted import TOKEN
 from midfoot.desk.who import WhoError, lifter_named
 from midfoot.store.tables import clips
+from midfoot.web import pace
 from midfoot.web.deps import Desk
 from midfoot.web.problems import not_found, problem_of
 
@@ -31,11 +32,8 @@ class Arrived(BaseModel):
     sha256: list[Annotated[str, Field(pattern=r"^[0-9a-f]{64}$")]] = Field(max_length=100)
 
 
-def _link(desk: Desk, token: str) -> Link:
-    try:
-        return links.opened(desk, links.FETCH, token)
-    except LinkError as error:
-        raise problem_of(404, error) from None
+def _link(request: Request, desk: Desk, token: str) -> Link:
+    return pace.opened(request, desk, links.FETCH, token, lambda _: "fetch")
 
 
 Opened = Annotated[Link, Depends(_link)]

@@ -1,7 +1,7 @@
 """The page of an open set as strangers reach it, and where its answers arrive: without a cookie, held until read.
 
 On a small public instance the page is the one that the desk put up; at the desk it is the one under `published/`.
-Where a request came from is not looked at and not kept.
+Where a request came from counts against its pace for an hour and is kept nowhere.
 """
 
 from __future__ import annotations
@@ -18,12 +18,13 @@ from midfoot.desk.answering import OpenSetError
 from midfoot.desk.posted import FILES, TOKEN
 from midfoot.desk.posting import PLACE
 from midfoot.store import Workspace
+from midfoot.web import pace
 from midfoot.web.deps import Desk
 from midfoot.web.problems import Problem, problem_of
 
 router = APIRouter(tags=["open sets"])
 LARGEST_BYTES = 20_000
-ANYWHERE = {"access-control-allow-origin": "*"}
+ANYWHERE = {"access-control-allow-origin": "*", "access-control-expose-headers": "retry-after"}
 """The page lies wherever the coach put it; what it sends carries no cookie."""
 Token = Annotated[str, Path(pattern=f"^{TOKEN.pattern}$")]
 
@@ -31,6 +32,10 @@ Token = Annotated[str, Path(pattern=f"^{TOKEN.pattern}$")]
 @router.post("/open/{token}/answers", status_code=201)
 async def answer(request: Request, desk: Desk, token: Token) -> Response:
     """Hold one answer for the coach's approval."""
+    try:
+        pace.hold(request, "answer", token)
+    except Problem as problem:
+        return _refused(problem)
     body = bytearray()
     async for piece in request.stream():
         body += piece
@@ -82,4 +87,4 @@ def file(desk: Desk, token: Token, name: str) -> Response:
 
 def _refused(problem: Problem) -> Response:
     body = {"error": {"says": problem.says, "remedy": problem.remedy}}
-    return JSONResponse(body, status_code=problem.status, headers=ANYWHERE)
+    return JSONResponse(body, status_code=problem.status, headers={**ANYWHERE, **problem.headers})

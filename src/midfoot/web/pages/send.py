@@ -17,10 +17,10 @@ from midfoot.desk.links import Link, LinkError
 from midfoot.desk.submitting import Submission, SubmitError
 from midfoot.records.context import Context
 from midfoot.store import StoreError, Workspace
-from midfoot.web import tus
+from midfoot.web import pace, tus
 from midfoot.web.context_form import context_of_form
 from midfoot.web.deps import Desk, Page
-from midfoot.web.problems import Problem, problem_of
+from midfoot.web.problems import problem_of
 
 router = APIRouter(tags=["send"])
 LARGEST_BYTES = 4_000_000_000
@@ -43,21 +43,8 @@ class Sent(BaseModel):
 
 
 def _link(desk: Desk, token: str, request: Request) -> Link:
-    """The link of the address; a request that changes something counts against its pace."""
-    try:
-        link = links.opened(desk, links.SEND, token)
-    except LinkError as error:
-        raise problem_of(404, error) from None
-    if request.method not in ("GET", "HEAD", "OPTIONS") and not _pace(request).take(link):
-        raise Problem(429, "Too much was sent by this link within the hour.", "Wait a little, then go on.")
-    return link
-
-
-def _pace(request: Request) -> links.Pace:
-    state = request.app.state
-    if not hasattr(state, "send_pace"):
-        state.send_pace = links.Pace()
-    return state.send_pace  # type: ignore[no-any-return]
+    """The link of the address; a request that changes something counts against its pace, parts by themselves."""
+    return pace.opened(request, desk, links.SEND, token, lambda r: "part" if r.method == "PATCH" else "send")
 
 
 def _uploads(request: Request, desk: Workspace) -> tus.Uploads:

@@ -119,8 +119,13 @@ async function upload({ file, row }) {
       return;
     } catch (error) {
       const status = error instanceof Refused ? error.status : 0;
-      if (status === 404) { localStorage.removeItem(kept); place = ""; continue; }
+      if (status === 404 && place) { localStorage.removeItem(kept); place = ""; continue; }
       if (status >= 400 && status !== 409 && status !== 423 && status !== 429 && status < 500) { localStorage.removeItem(kept); said.textContent = /** @type {Error} */ (error).message; throw error; }
+      if (status === 429) {
+        said.textContent = `${/** @type {Error} */ (error).message} It goes on by itself if you leave this page open.`;
+        await wait(Math.max(pause, 1000 * /** @type {any} */ (error).waitS));
+        continue;
+      }
       said.textContent = "The connection broke; it goes on by itself as soon as there is one.";
       await wait(pause);
       pause = Math.min(MOST_WAIT_MS, 2 * pause);
@@ -134,7 +139,7 @@ async function talk(method, address, headers = {}, body) {
   if (answer.ok) return answer;
   let said = "It could not be sent.";
   try { const { error } = await answer.json(); said = `${error.says} ${error.remedy}`; } catch { /* no words came */ }
-  throw new Refused(answer.status, said, "");
+  throw Object.assign(new Refused(answer.status, said, ""), { waitS: Number(answer.headers.get("retry-after")) || 0 });
 }
 
 async function finished() {
