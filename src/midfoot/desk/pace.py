@@ -1,8 +1,8 @@
 """How often strangers may ask: a window that slides over the last hour, for each link, page and address.
 
 All of it lies in the memory of the one server and is gone with it. An address is never kept: what stands for it,
-for as long as the window, is a mark made with a key that is drawn when the server starts; of IPv6 a mark of the first
-64 bits, since a household has as many addresses as it likes.
+for as long as the window, is a mark made with a key that is drawn when the server starts; of IPv6 a mark of the
+first 64 bits, since a household has as many addresses as it likes.
 """
 
 from __future__ import annotations
