@@ -10,7 +10,7 @@ from scipy.stats import t
 
 from midfoot.findings import FINDINGS, defaults, definition, find
 from midfoot.findings.look import Look, absolute, confidence_of
-from midfoot.findings.scatter import CHANCE, chance_of, stands_out
+from midfoot.findings.scatter import CHANCE, CHANCE_TIRES, chance_of, rising, stands_out
 from midfoot.records.base import Warned
 from midfoot.records.context import Context
 from midfoot.records.measures import Measure, Measured, SetData
@@ -180,6 +180,42 @@ def test_a_step_that_stays_or_a_drift_is_clearer_than_one_odd_rep() -> None:
     left = np.sum((np.array(drift) - 15.0) ** 2) - 10.0**2 * 5.0
     assert left == pytest.approx(0.0)
     assert chance(drift) <= 7 * t.sf(10.0 * np.sqrt(5.0) / np.sqrt(1000.0 / 12.0), 12) + 1e-9
+
+
+def test_reps_that_get_slower_are_asked_for_as_a_rise_and_nothing_else() -> None:
+    """By hand, natural 6, three reps 9 and 10 slower in turn: 19 / sqrt(2) against the scatter, one question.
+
+    What is left beside the rise from first to last is the middle rep's half, a sixth of its square.
+    """
+    slower, odd, back = [100.0, 109.0, 119.0], [100.0, 119.0, 100.0], [119.0, 109.0, 100.0]
+
+    def chance(row: list[float]) -> float:
+        return chance_of(row, 0.0, 6.0, 1.0, "more", tires=True)
+
+    scatter = np.sqrt((360.0 + 1.0 / 6.0) / 11.0)
+    assert chance(slower) == pytest.approx(t.sf(19.0 / np.sqrt(2.0) / scatter, 11), rel=1e-6)
+    assert stands_out(chance(slower), tires=True) == "likely"
+    assert stands_out(chance_of(slower, 0.0, 6.0, 1.0, "more")) == ""
+    assert chance(odd) == pytest.approx(0.5)
+    assert chance(back) == 0.5  # never the other way
+    draws = np.random.default_rng(6).normal(100.0, 6.0, (3000, 4))
+    passed = [np.mean([chance(list(row)) <= CHANCE_TIRES[c] for row in draws]) for c in ("sure", "likely")]
+    assert passed[0] <= 0.015
+    assert 0.01 <= passed[1] <= 0.03
+
+
+@pytest.mark.parametrize("count", [2, 3, 5, 8])
+def test_the_rise_fits_every_step_alike_and_no_other_contrast_fits_its_worst_step_better(count: int) -> None:
+    """Abelson and Tukey 1963: the best worst case. Rising rows are sums of steps, so steps are the worst cases."""
+    steps = np.array([np.where(np.arange(count) < k, -1.0 / k, 1.0 / (count - k)) for k in range(1, count)])
+    steps /= np.linalg.norm(steps, axis=1, keepdims=True)
+    worst = steps @ rising(count)
+    others = np.random.default_rng(7).normal(size=(2000, count))
+    others -= others.mean(axis=1, keepdims=True)
+    others /= np.linalg.norm(others, axis=1, keepdims=True)
+
+    assert np.ptp(worst) < 1e-9
+    assert (others @ steps.T).min(axis=1).max() <= worst.min() + 1e-9
 
 
 def test_what_is_held_against_zero_may_be_the_same_in_every_rep() -> None:

@@ -43,6 +43,8 @@ class Sign:
         It is a measure of the whole set.
     of_extreme : bool
         It counts from the set's own highest or lowest, so one rep stands at nothing whatever the others do.
+    tires : bool
+        Where it changes it goes one way over the set, as people tire: one odd rep is not asked for.
     gone : str
         Said instead of `said` of a rep whose value is too small to be told.
     due : float or None
@@ -65,6 +67,7 @@ class Sign:
     as_pct: bool = False
     of_set: bool = False
     of_extreme: bool = False
+    tires: bool = False
     gone: str = ""
     due: float | None = None
     when: Callable[[Context], bool] | None = field(default=None, eq=False, repr=False)

@@ -9,7 +9,7 @@ from midfoot.findings.held import held
 from midfoot.findings.look import Look, Seen, Shown, at_most, rank
 from midfoot.findings.moments import moment
 from midfoot.findings.registry import findings_of
-from midfoot.findings.scatter import CHANCE, EXPECTED_REPS, EXPECTED_STEPS
+from midfoot.findings.scatter import CHANCE, CHANCE_TIRES, EXPECTED_REPS, EXPECTED_STEPS
 from midfoot.findings.thresholds import Limits, defaults
 from midfoot.findings.words import amount, deviation, listed, reps_words, sentence
 from midfoot.records.base import Warned
@@ -58,7 +58,12 @@ def parameters(limits: Limits | None = None) -> dict[str, object]:
         "floors": {limit.id: limit.floor for limit in used.values()},
         "own_thresholds": sorted(own),
         **({"own_natural": own} if own else {}),
-        "scatter": {"chance": CHANCE, "expected_reps": EXPECTED_REPS, "expected_steps": EXPECTED_STEPS},
+        "scatter": {
+            "chance": CHANCE,
+            "chance_tires": CHANCE_TIRES,
+            "expected_reps": EXPECTED_REPS,
+            "expected_steps": EXPECTED_STEPS,
+        },
     }
 
 

@@ -165,7 +165,10 @@ class Look:
         steady = consistency(self, sign.measure)
         alone = sign.against == "nothing" and not sign.of_extreme
         values = share * values
-        return stands_out(chance_of(values.tolist(), error, limit.natural, steady, sign.worse, absolute=alone))
+        chance = chance_of(
+            values.tolist(), error, limit.natural, steady, sign.worse, absolute=alone, tires=sign.tires
+        )
+        return stands_out(chance, tires=sign.tires)
 
     def reference(self, sign: Sign, floor: float, found: dict[int, Measure]) -> int | None:
         """Give the rep that the others are held against.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from midfoot.findings.definition import FindingDefinition, PossibleCause, PossibleChange, Sign
 from midfoot.findings.look import CLEAR_SDS, HINT_SHARE, LIKELY_SHARE, SURE_SDS
 from midfoot.findings.registry import FINDINGS, findings_of
-from midfoot.findings.scatter import CHANCE
+from midfoot.findings.scatter import CHANCE, CHANCE_TIRES
 from midfoot.findings.thresholds import Limit, defaults
 from midfoot.findings.words import UNIT_WORDS
 from midfoot.records.base import LIFTS
@@ -42,7 +42,10 @@ def _overview() -> str:
         "reps differ by anyway. A step that stays, one odd rep and a drift over the set are looked for, each held "
         "against the scatter expected of someone who does nothing wrong, made smaller or larger by how steady the "
         f"set is. Chance alone must make one as clear in at most {100 * CHANCE['sure']:g} % of such sets (sure), "
-        f"{100 * CHANCE['likely']:g} % (likely), {100 * CHANCE['hint']:g} % (hint).",
+        f"{100 * CHANCE['likely']:g} % (likely), {100 * CHANCE['hint']:g} % (hint). Of slowing, "
+        "which is information and goes one way as people tire, only that is asked: whether the reps rise over "
+        f"the set, and then chance may make it in {100 * CHANCE_TIRES['sure']:g}, {100 * CHANCE_TIRES['likely']:g} and "
+        f"{100 * CHANCE_TIRES['hint']:g} %.",
         "",
         "Possible causes are held against the clip: what speaks for and against each. Nobody says that one is it. "
         "Changes carry a prediction that the next set can refute. At most three are proposed for a set; with pain "

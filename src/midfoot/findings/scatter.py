@@ -2,7 +2,8 @@
 
 People do not repeat a rep to the millimetre. A difference that the clip resolves well may still be nothing but
 that scatter, so it is asked how often chance alone would make one as clear in a set of as many reps. Three shapes
-are looked for: a step that stays from some rep on, one odd rep, a drift over the set. Each is held against the
+are looked for: a step that stays from some rep on, one odd rep, a drift over the set; of what people do as they
+tire, only whether it rises over the set, whatever the way. Each is held against the
 scatter that is left beside it: what is expected of a lifter who does nothing wrong (`natural` of the threshold),
 made smaller or larger by how steady this set is in everything else and by what is left of the measure itself.
 
@@ -73,6 +74,8 @@ ERROR_SHARE = 1.0
 CHANCE = {"sure": 0.012, "likely": 0.018, "hint": 0.06}
 """How seldom chance alone must make a change as clear. Six to eight signs of a lift are asked at once and not all
 can reach their floors by chance: together they stay under 3 % sure and 5 % sure or likely."""
+CHANCE_TIRES = {"sure": 0.015, "likely": 0.03, "hint": 0.08}
+"""The same for what goes one way as people tire: one question a lift, and apart from whether there is a fault."""
 
 
 def consistency(look: Look, without: str) -> float:
@@ -97,13 +100,21 @@ def consistency(look: Look, without: str) -> float:
     return float(np.clip(math.sqrt(square), STEADIEST, RESTLESS))
 
 
-def stands_out(chance: float) -> str:
+def stands_out(chance: float, *, tires: bool = False) -> str:
     """Give the surest that a difference may be which chance would make so often, "" for not at all."""
-    return next((c for c in CONFIDENCES if chance <= CHANCE[c]), "")
+    allowed = CHANCE_TIRES if tires else CHANCE
+    return next((c for c in CONFIDENCES if chance <= allowed[c]), "")
 
 
 def chance_of(
-    row: Sequence[float], sd: float, natural: float, steady: float, worse: str, *, absolute: bool = False
+    row: Sequence[float],
+    sd: float,
+    natural: float,
+    steady: float,
+    worse: str,
+    *,
+    absolute: bool = False,
+    tires: bool = False,
 ) -> float:
     """Give how often chance alone would make a change for the worse as clear as the clearest of these reps.
 
@@ -116,6 +127,7 @@ def chance_of(
     worse : `more`, `less` or `away`: which way is worse.
     absolute : the values are held against zero and not against each other; zero then counts as a rep before the
         first.
+    tires : only a change that goes one way over the set is looked for, see `rising`.
 
     Returns
     -------
@@ -123,13 +135,25 @@ def chance_of(
         0 to 1, for all the shapes that were looked for together (Bonferroni); 1 with fewer than two values.
     """
     values = np.asarray(row, float)
-    found = _chance(values, sd, natural, steady, worse)
+    found = _chance(values, sd, natural, steady, worse, tires)
     if absolute:
-        found = min(found, _chance(np.append(0.0, values), sd, natural, steady, worse))
+        found = min(found, _chance(np.append(0.0, values), sd, natural, steady, worse, tires))
     return found
 
 
-def _chance(values: FloatArray, sd: float, natural: float, steady: float, worse: str) -> float:
+def rising(count: int) -> FloatArray:
+    """Give the contrast of unit length that tells best whether so many reps rise, whatever the way they rise.
+
+    Of all contrasts it is the one whose correlation with the least fitting of rising rows is largest (Abelson and
+    Tukey 1963, Annals of Mathematical Statistics 34:1347-1369): one question, where a step from each rep and a
+    drift would be as many.
+    """
+    i = np.arange(1.0, count + 1.0)
+    found = np.sqrt((i - 1.0) * (1.0 - (i - 1.0) / count)) - np.sqrt(i * (1.0 - i / count))
+    return np.asarray(found / np.sqrt(found @ found))
+
+
+def _chance(values: FloatArray, sd: float, natural: float, steady: float, worse: str, tires: bool) -> float:
     count = len(values)
     if count < 2:
         return 1.0
@@ -138,7 +162,7 @@ def _chance(values: FloatArray, sd: float, natural: float, steady: float, worse:
     spread = float(np.sum((values - values.mean()) ** 2))
     freedom = EXPECTED_REPS + count - 2
     clearest, shapes = 0.0, 0
-    for shape in _shapes(count):
+    for shape in [rising(count)] if tires else _shapes(count):
         size = float(shape @ values)
         left = max(spread - size * size, 0.0)
         scatter = math.sqrt((EXPECTED_REPS * expected + left) / freedom)

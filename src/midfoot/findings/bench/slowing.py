@@ -16,7 +16,7 @@ FINDING = FindingDefinition(
              "(Duffey & Challis 2007, JSCR 21:556-560)",),
     signs=(
         Sign(measure="ascent_time_s", words="time of the press", said="the press took {size} longer than in {ref}",
-             limit="ascent_time", as_pct=True),
+             limit="ascent_time", as_pct=True, tires=True),
     ),
     beside=BESIDE_SLOWING,
     nature="information",

@@ -13,7 +13,7 @@ FINDING = FindingDefinition(
     lies="A last rep that the lifter took easily is slow too.",
     signs=(
         Sign(measure="ascent_time_s", words="time of the pull", said="the pull took {size} longer than in {ref}",
-             limit="ascent_time", as_pct=True),
+             limit="ascent_time", as_pct=True, tires=True),
     ),
     beside=BESIDE_SLOWING,
     nature="information",

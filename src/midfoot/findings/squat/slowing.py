@@ -19,7 +19,7 @@ FINDING = FindingDefinition(
     signs=(
         Sign(measure="ascent_time_s", words="time of the ascent", said="the way up took {size} longer than in "
              "{ref}",
-             limit="ascent_time", as_pct=True),
+             limit="ascent_time", as_pct=True, tires=True),
     ),
     beside=BESIDE_SLOWING,
     nature="information",
