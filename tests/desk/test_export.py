@@ -24,7 +24,10 @@ from midfoot.store.retention import forget_original
 
 @pytest.fixture
 def filled(workspace: Workspace) -> Filled:
-    return fill(workspace)
+    made = fill(workspace)
+    with workspace.write() as c:
+        c.execute(tables.answers.update().values(state="approved"))
+    return made
 
 
 def read(done: Export) -> zipfile.ZipFile:
@@ -53,9 +56,9 @@ def test_everything_of_hers_is_in_it(workspace: Workspace, filled: Filled) -> No
         r for r in rows if r["set"] == filled.sets[0] and r["rep"] == "2" and r["measure"] == "path_departure_mm"
     ]
     assert [(r["value"], r["unit"], r["sd"], r["status"]) for r in first] == [("12.0", "mm", "1.3", "measured")]
-    assert document["lifter"]["notes"] == "prefers calls to text"
+    assert document["lifter"]["notes"] == ""
     assert document["sets"][0]["context"]["pain"] == "left knee, a little"
-    assert document["sets"][0]["edits"][0]["edit"]["text"] == f"{NAME} is nervous about Saturday"
+    assert [e["edit"]["kind"] for e in document["sets"][0]["edits"]] == ["keep"]
     assert document["sets"][1]["open_sets"][0]["answers"][0]["body"] == {"words": "Zebedea leans forward"}
     assert {c["use"] for c in document["consents"]} == {"review", "public_page", "edition", "open_set"}
     for foreign in (OTHER, filled.other, filled.other_set, filled.clips[2], "a" * 64, "b" * 64):
@@ -63,11 +66,14 @@ def test_everything_of_hers_is_in_it(workspace: Workspace, filled: Filled) -> No
 
 
 def test_every_row_that_points_at_her_is_in_it(workspace: Workspace, filled: Filled) -> None:
-    """Every id that erasing would find, but for links, which are the coach's keys."""
+    """Every id that erasing would find, but for links, which are the coach's keys, and his notes."""
     from midfoot.desk.erase_plan import plan_of
 
     with workspace.read() as c:
         plan = plan_of(c, {"lifters": {filled.lifter}, "sets": set(filled.sets)})
+        rows = c.execute(sa.select(tables.review_edits.c.id, tables.review_edits.c.edit)).all()
+        plan.ids["review_edits"] -= {own for own, edit in rows if edit["kind"] == "note"}
+        assert plan.ids["review_edits"]
     with read(export(workspace, filled.lifter)) as packed:
         text = packed.read("export.json").decode()
 

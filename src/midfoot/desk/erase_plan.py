@@ -126,7 +126,7 @@ def _replace(connection: Connection, names: tuple[str, ...], here: Callable[[str
         if not words:
             continue
         for row in connection.execute(sa.select(table).where(_may_hold(words, names))).all():
-            new = {c.name: _without(row._mapping[c.name], pattern) for c in words}
+            new = {c.name: taken_out(row._mapping[c.name], pattern) for c in words}
             changed = {k: v for k, v in new.items() if v != row._mapping[k]}
             if changed and here(table.name, row):
                 key = next(iter(table.primary_key.columns))
@@ -143,11 +143,12 @@ def _may_hold(columns: list[sa.Column[Any]], names: tuple[str, ...]) -> sa.Colum
     )
 
 
-def _without(value: Any, pattern: re.Pattern[str]) -> Any:
+def taken_out(value: Any, pattern: re.Pattern[str], instead: str = ERASED) -> Any:
+    """Put a word in place of a name in a text, or in all texts of a list or a dict."""
     if isinstance(value, str):
-        return pattern.sub(ERASED, value)
+        return pattern.sub(instead, value)
     if isinstance(value, list):
-        return [_without(v, pattern) for v in value]
+        return [taken_out(v, pattern, instead) for v in value]
     if isinstance(value, dict):
-        return {pattern.sub(ERASED, k): _without(v, pattern) for k, v in value.items()}
+        return {pattern.sub(instead, k): taken_out(v, pattern, instead) for k, v in value.items()}
     return value

@@ -19,6 +19,8 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
+from midfoot.desk import export_own
+from midfoot.desk.export_own import Others
 from midfoot.desk.packing import Entry, Export
 from midfoot.store import Workspace, validate, write_whole
 from midfoot.store import tables as t
@@ -36,6 +38,9 @@ measures.csv     one line a measure of each repetition: value, unit, its uncerta
                  repetitions; sd_common: the same for all of the clip), or why it was not seen
 sets/            per set the clips as they were received, measurement.json and body.npz as measured, the review's
                  pages, pictures and words, and the sound of takes
+
+What the coach notes for himself is not in it (notes on the card and on the review, reasons of decisions), nor what
+others wrote to an open set and the coach did not approve, nor other lifters' names: a word stands in their place.
 
 Times are UTC. Lengths, angles and velocities carry their unit in the name.
 """
@@ -122,31 +127,39 @@ def _gather(
     who = connection.execute(sa.select(t.lifters).where(t.lifters.c.id == lifter_id)).first()
     if who is None:
         raise ExportError("There is no such lifter any more.")
+    others = export_own.others_of(connection, lifter_id)
     files: list[Entry] = []
     missing: list[str] = []
     sets = []
     for row in _rows(connection, t.sets, t.sets.c.lifter_id == lifter_id):
-        sets.append(_set(workspace, connection, row, files, missing))
+        sets.append(_set(workspace, connection, row, who.name, others, files, missing))
     ids = [s["id"] for s in sets]
     document = {
         "schema": EXPORT_ID,
         "made_at": datetime.now().astimezone().isoformat(timespec="seconds"),
-        "lifter": _plain(who._mapping),
+        "lifter": {**_plain(who._mapping), "notes": ""},
         "consents": _rows(connection, t.consents, sa.or_(t.consents.c.lifter_id == lifter_id,
                                                          t.consents.c.set_id.in_(ids))),
         "sets": sets,
         "files": [e.name for e in files],
     }  # fmt: skip
-    return document, files, tuple(missing)
+    return others.out(export_own.plain_of(document)), files, tuple(missing)
 
 
 def _set(
-    workspace: Workspace, connection: Connection, row: dict[str, Any], files: list[Entry], missing: list[str]
+    workspace: Workspace,
+    connection: Connection,
+    row: dict[str, Any],
+    name: str,
+    others: Others,
+    files: list[Entry],
+    missing: list[str],
 ) -> dict[str, Any]:
     """Gather one set: its rows, and its files under `sets/<day> <lift> <id>/`."""
     own = row["id"]
     at = datetime.fromisoformat(row["received_at"])
     folder = f"sets/{at:%Y-%m-%d} {row['lift'] or 'set'} {own}"
+    row["pasted_text"] = export_own.message_of(row["pasted_text"], name, at.date())
     row["clips"] = _rows(connection, t.clips, t.clips.c.set_id == own)
     for n, clip in enumerate(row["clips"], 1):
         name = f"{folder}/clips/{n} {_safe(clip['received_name'])}"
@@ -160,17 +173,25 @@ def _set(
         clip["measurements"] = _rows(connection, t.measurements, t.measurements.c.clip_id == clip["id"])
         clip["repairs"] = _rows(connection, t.repairs, t.repairs.c.clip_id == clip["id"])
         for measured in clip["measurements"]:
+            inside = measured.pop("folder")
             if measured["is_current"]:
                 place = f"{folder}/measured/{n}"
                 measured["file"] = f"{place}/measurement.json"
-                found = _folder(workspace.path / measured["folder"], place, at)
+                found = _folder(workspace.path / inside, place, at, others)
                 if not any(e.name == measured["file"] for e in found):
                     measured["file"] = None
                     missing.append(f"the measurement of {clip['received_name'] or clip['id']}")
                 files += found
-    files += _folder(workspace.review(own), f"{folder}/review", at)
-    for name, table in OF_SET.items():
-        row[name] = _rows(connection, table, table.c.set_id == own)
+    files += _folder(workspace.review(own), f"{folder}/review", at, others)
+    for kind, table in OF_SET.items():
+        row[kind] = _rows(connection, table, table.c.set_id == own)
+    row["edits"] = export_own.edits_of(row["edits"])
+    row["segments"] = others.out(row["segments"], short=True)
+    for case in row["cases"]:
+        case["reason"] = ""
+    for page in row["publications"]:
+        page.pop("folder")
+        page["audience"] = {k: v for k, v in (page["audience"] or {}).items() if k != "from"}
     for take in row["takes"]:
         if take["audio_sha256"] and workspace.blobs.has(take["audio_sha256"]):
             take["file"] = f"{folder}/takes/{take['n']}.audio"
@@ -179,20 +200,22 @@ def _set(
         change["follow_ups"] = _rows(connection, t.follow_ups, t.follow_ups.c.change_id == change["id"])
     for left_open in row["open_sets"]:
         answers = _rows(connection, t.answers, t.answers.c.open_set_id == left_open["id"])
-        left_open["answers"] = [{k: v for k, v in a.items() if k != "token_hash"} for a in answers]
+        left_open["answers"], left_open["not_approved"] = export_own.answers_of(answers)
     row["folder"] = folder
     return row
 
 
-def _folder(source: Path, name: str, at: datetime) -> list[Entry]:
-    """Give every file of a folder; measurement.json is held against its schema."""
+def _folder(source: Path, name: str, at: datetime, others: Others) -> list[Entry]:
+    """Give every file of a folder that is the lifter's; measurement.json is held against its schema."""
     out = []
     for path in sorted(source.rglob("*")) if source.is_dir() else ():
         inside = path.relative_to(source).as_posix()
+        if inside in export_own.KEPT_BESIDE:
+            continue
         if path.is_file() and not path.is_symlink() and not inside.startswith("."):
             if inside == "measurement.json":
                 validate(json.loads(path.read_text("utf-8")))
-            out.append(Entry(f"{name}/{inside}", path, at))
+            out.append(Entry(f"{name}/{inside}", export_own.file_of(path, others), at))
     return out
 
 
@@ -213,8 +236,8 @@ def _measures(document: dict[str, Any], files: list[Entry]) -> Iterator[tuple[An
         for clip in row["clips"]:
             for measured in clip["measurements"]:
                 source = where.get(measured.get("file") or "")
-                if isinstance(source, Path):
-                    found = json.loads(source.read_text("utf-8"))
+                if source is not None:
+                    found = json.loads(source.read_text("utf-8") if isinstance(source, Path) else source)
                     for rep in found["reps"]:
                         for name, m in rep["measures"].items():
                             yield (row["id"], row["received_at"], row["lift"], row["load_kg"], rep["n"],
