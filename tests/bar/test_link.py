@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from midfoot.bar.coarse import Coarse
 from midfoot.bar.link import link
 from midfoot.records.bar import Box, Sightings
-from midfoot.records.body import INDEX
+from midfoot.records.body import INDEX, People
 from midfoot.records.clip import Tap
 
 
@@ -268,6 +268,132 @@ def test_what_stays_on_a_joint_is_no_bar() -> None:
     xy[:, INDEX["left_hip"]] = hip
     first = link(scene.sightings(), evolve(people, tracks=(evolve(track, xy_px=xy),)), lift="squat", info=INFO)[0]
     assert first.status == "not_found"
+
+
+def hidden_behind(hands: np.ndarray, shoulders: np.ndarray, seed: int = 0) -> People:
+    """Somebody whose hands a disc hides: they are put anywhere about `hands` (k, 2), his shoulders are seen."""
+    lifter = holder(shoulders, LOOKS)
+    track = lifter.tracks[0]
+    xy, peak = track.xy_px.copy(), track.peak.copy()
+    random = np.random.default_rng(seed)
+    for name in ("left_wrist", "right_wrist"):
+        xy[:, INDEX[name]] = hands + random.normal(0, 45.0, hands.shape)
+        peak[:, INDEX[name]] = 0.35
+    return evolve(lifter, tracks=(evolve(track, xy_px=xy, peak=peak),))
+
+
+def pulls(x: float, top: float, way_px: float) -> np.ndarray:
+    """Where a disc is that is pulled three times."""
+    return np.stack([np.full(len(LOOKS), x), top + way_px - squats(LOOKS, way_px)], axis=1)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_pull_whose_hands_the_plate_hides_goes_with_the_shoulders(seed: int) -> None:
+    """Arms hang straight in a pull: shoulders rise as the bar does, in the picture less than a nearer plate."""
+    scene = Scene(seed)
+    scene.disc(pulls(600.0, 350.0, 210.0), 90, aspect=0.9)
+    lifter = hidden_behind(pulls(600.0, 350.0, 160.0), pulls(600.0, 120.0, 160.0), seed)
+    first = link(scene.sightings(), lifter, lift="deadlift", info=INFO)[0]
+
+    assert first.status == "found", first.reason
+    assert "hands" in first.reason
+
+
+def test_hidden_hands_that_move_too_much_make_no_far_end_of_a_near_one() -> None:
+    """A plate before the hands: the network moves them more than the bar moves, the shoulders tell it."""
+    scene = Scene()
+    down = squats(LOOKS, 210.0)
+    scene.disc(np.stack([np.full(len(LOOKS), 600.0), 250 + down], axis=1), 80, aspect=0.98)
+    lifter = holder(np.stack([np.full(len(LOOKS), 600.0), 250 + down / 1.3], axis=1), LOOKS, body_px=260.0)
+    track = lifter.tracks[0]
+    xy, peak = track.xy_px.copy(), track.peak.copy()
+    for name in ("left_wrist", "right_wrist"):
+        xy[:, INDEX[name], 1] = 250 + 1.2 * down
+        peak[:, INDEX[name]] = 0.35
+    lifter = evolve(lifter, tracks=(evolve(track, xy_px=xy, peak=peak),))
+    first = link(scene.sightings(), lifter, lift="squat", info=INFO)[0]
+    assert first.status == "found", first.reason
+
+
+def test_a_far_end_alone_stays_one_where_hands_are_hidden_and_shoulders_tell_it() -> None:
+    scene = Scene()
+    down = squats(LOOKS, 140.0)
+    scene.disc(np.stack([np.full(len(LOOKS), 600.0), 250 + down], axis=1), 60, aspect=0.98)
+    held = np.stack([np.full(len(LOOKS), 600.0), 250 + 1.25 * down], axis=1)
+    people = hidden_behind(held, held)
+    first = link(scene.sightings(), people, lift="squat", info=INFO)[0]
+    assert first.status == "unsure"
+    assert "far" in first.reason
+
+
+@pytest.mark.parametrize(("radius", "status"), [(93, "found"), (62, "unsure")])
+def test_a_full_face_alone_is_the_near_end_unless_as_small_as_far_ones(radius: float, status: str) -> None:
+    """Hands that go as far as the disc does, not measured to a few per cent: its size beside the body is left."""
+    scene = Scene(1)
+    down = squats(LOOKS, 2.2 * radius)
+    place = np.stack([np.full(len(LOOKS), 600.0), 250 + down], axis=1)
+    scene.disc(place, radius, aspect=0.98)
+    first = link(scene.sightings(), hidden_behind(place, place), lift="bench", info=INFO)[0]
+    assert first.status == status, first.reason
+
+
+def test_a_shred_that_is_seen_for_a_moment_is_no_other_end_that_may_be_nearer() -> None:
+    """Near and far disc boxed as one for a while: hardly smaller and moving alike, at the near one's edge."""
+    scene = Scene()
+    near = np.stack([np.full(len(LOOKS), 600.0), 250 + squats(LOOKS, 200.0)], axis=1)
+    scene.disc(near, 80, aspect=0.98)
+    shred = np.where((LOOKS > 2.2) & (LOOKS < 4.0), 0.9, 0.0)
+    scene.disc(near + [62.0, 10.0], 70, seen=shred, score=(0.3, 0.6), aspect=0.5)
+    lifter = holder(np.stack([np.full(len(LOOKS), 600.0), 250 + squats(LOOKS, 160.0)], axis=1), LOOKS)
+    first = link(scene.sightings(), lifter, lift="squat", info=INFO)[0]
+    assert first.status == "found", first.reason
+    assert off(first, near, 80) < 0.2
+
+
+def test_a_lifter_who_is_lost_at_every_rep_has_held_the_bar_all_the_time() -> None:
+    scene = Scene()
+    place = np.stack([np.full(len(LOOKS), 620.0), 250 + squats(LOOKS, 200.0)], axis=1)
+    scene.disc(place, 80, aspect=1.0)
+    parts = []
+    for k, (start, end) in enumerate([(0.0, 3.4), (3.6, 6.4), (6.6, 9.4), (9.6, 12.0)]):
+        use = (start <= LOOKS) & (end > LOOKS)
+        track = holder(place[use], LOOKS[use], person=k).tracks[0]
+        parts.append(evolve(track, peak=0.5 * track.peak))
+    first = link(scene.sightings(), People(LOOKS, tuple(parts)), lift="bench", info=INFO)[0]
+    assert first.status == "found", first.reason
+
+
+def test_a_head_that_goes_along_is_neither_the_other_end_nor_a_bar() -> None:
+    """A head goes as far as the bar does and is much smaller (0.1 of 0.86 m against 0.225 m)."""
+    scene = Scene()
+    bar_at, head = pulls(560.0, 350.0, 210.0), pulls(520.0, 100.0, 220.0)
+    scene.disc(head, 42, aspect=0.95, score=(0.15, 0.35))
+    people = holder(pulls(560.0, 130.0, 175.0), LOOKS)
+    track = people.tracks[0]
+    xy = track.xy_px.copy()
+    for name, aside in (("nose", -25.0), ("left_ear", 8.0), ("right_ear", 12.0)):
+        xy[:, INDEX[name]] = head + [aside, 5.0]
+    people = evolve(people, tracks=(evolve(track, xy_px=xy),))
+    assert link(scene.sightings(), people, lift="deadlift", info=INFO)[0].status == "not_found"
+    scene.disc(bar_at, 80, aspect=0.95)
+    first = link(scene.sightings(), people, lift="deadlift", info=INFO)[0]
+    assert first.status == "found", first.reason
+    assert off(first, bar_at, 80) < 0.2
+    # nobody to hold it against, the smaller is still no other end: its size and its way contradict each other
+    assert "end" not in link(scene.sightings(), None, lift="deadlift", info=INFO)[0].reason
+
+
+def test_a_stored_plate_that_is_covered_at_every_rep_is_no_second_bar() -> None:
+    """It is boxed surely where it hangs; while the bar passes, something below it is, hardly."""
+    scene = Scene()
+    near = bar(scene)
+    low = squats(LOOKS, 1.0) > 0.6
+    stored = np.tile([900.0, 200.0], (len(LOOKS), 1))
+    scene.disc(stored, 42, seen=np.where(low, 0.0, 0.95), score=(0.55, 0.7), jitter=0.02)
+    scene.disc(stored + [0.0, 46.0], 42, seen=np.where(low, 0.9, 0.0), score=(0.12, 0.19), jitter=0.05)
+    first = link(scene.sightings(), None, lift="squat", info=INFO)[0]
+    assert off(first, near, 80) < 0.2
+    assert "Two things" not in first.reason
 
 
 def test_a_tap_fills_a_gap_of_the_path() -> None:

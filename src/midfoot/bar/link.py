@@ -1,7 +1,7 @@
 """Which of the things followed is the bar: found, unsure, or not found, with reasons.
 
 Boxes are connected over the clip (`tracklets`, `joins`); every path is measured (`link_motion`), held against all
-hands (`link_hands`) and weighed (`link_evidence`, `link_ends`). What moves up and down as this lift does,
+hands (`link_people`, `link_hands`) and weighed (`link_evidence`, `link_ends`). What moves up and down as this lift does,
 smoothly, on the screen and in the room, with hands on it, is the bar. Of two ends the larger and livelier
 is the nearer.
 
@@ -21,6 +21,7 @@ from midfoot.bar.link_ends import ends_of, nearer, real_ends
 from midfoot.bar.link_evidence import Judged, partners_of, support, surer_part, weighed
 from midfoot.bar.link_hands import main_carrier
 from midfoot.bar.link_motion import Thing, thing, together
+from midfoot.bar.link_people import made_whole
 from midfoot.bar.tracklets import Seen, gather
 from midfoot.records.bar import Candidate, Sightings
 from midfoot.records.body import People
@@ -69,6 +70,7 @@ def judge(seen: Seen, people: People | None, *, lift: str) -> list[Judged]:
     """Follow and weigh everything, the best first; rings of one disc are one."""
     things = [thing(p, seen, lift) for p in paths(seen) if len(p.rows) >= 4]
     things = _merged(things)
+    people = made_whole(people)
     carrier = main_carrier(people, lift)
     out = [weighed(a, people, lift, carrier) for a in things]
     out = [evolve(j, partners=partners_of(k, out)) for k, j in enumerate(out)]

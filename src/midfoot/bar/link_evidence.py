@@ -13,8 +13,15 @@ from midfoot.bar.link_motion import Thing, Together, together
 from midfoot.records.body import People
 
 ONE_BAR_CORRELATION = 0.85
+SAME_END_RADII = 1.7
+"""Two ends of a bar are farther apart than this, in radii of the larger disc, unless one hides the other."""
+UNLIKE = 0.6
+"""Ratio of sizes over ratio of ways, as a logarithm, from which two things elsewhere are not two ends: a head goes
+along with a bar, as far and much smaller."""
 CARRIER_LEADS = 3.0
 """Factor by which somebody's hands must carry more than the next person's to be the lifter without a bar."""
+AT_HAND = 0.15
+"""Hands so near to a disc's edge, in bodies, may be behind it."""
 
 
 @frozen
@@ -86,13 +93,17 @@ def _pair(j: Judged, other: Judged, t: Together) -> float:
     """How much the two look like both ends of one bar: in step, at a kept distance, way and size in proportion."""
     step = ramp(t.correlation, ONE_BAR_CORRELATION, 0.97)
     kept = ramp(t.apart_sd / max(t.apart, 1e-6), 0.35, 0.12)
-    sizes = other.thing.radius_px / j.thing.radius_px
-    alike = ramp(abs(np.log(sizes / t.ratio)), 0.6, 0.25)
+    alike = ramp(_alike(j.thing, other.thing, t), UNLIKE, 0.25)
     disc = ramp(other.thing.moving_score, 0.08, 0.2)
     start, _, end = j.thing.swing_at_s
     shared = min(end, other.thing.t_s[-1]) - max(start, other.thing.t_s[0])
     lasting = ramp(shared / max(end - start, 1e-6), 0.3, 0.7) if end > start else 0.5
     return step * kept * alike * disc * lasting
+
+
+def _alike(a: Thing, b: Thing, t: Together) -> float:
+    """How far the ratio of the sizes is from that of the ways, as a logarithm: of two ends both are one."""
+    return abs(float(np.log(b.radius_px / a.radius_px / t.ratio)))
 
 
 def _size_part(hands: tuple[Hands, ...]) -> float:
@@ -109,12 +120,17 @@ def surer_part(j: Judged, surest: float) -> float:
 
 
 def _whose_part(a: Thing, hands: tuple[Hands, ...], carrier: tuple[int, float] | None) -> float:
-    """Somebody else's bar, when the one who plainly carries most was seen not to go with this one."""
+    """Somebody else's bar, when the one who plainly carries most was seen not to go with this one.
+
+    Hands that are not made out were not seen: where they are put at the disc itself, it may be what hides them.
+    """
     if carrier is None or carrier[1] < CARRIER_LEADS:
         return 1.0
     own = next((h for h in hands if h.person_id == carrier[0]), None)
     seen_for = a.swing_at_s[2] - a.swing_at_s[0]
     if own is None or own.shared_s < 0.7 * seen_for:
+        return 1.0
+    if not own.made_out and own.off_line < own.radius_bodies + AT_HAND:
         return 1.0
     return ramp(own.went, 0.1, 0.3, 0.1)
 
@@ -128,6 +144,6 @@ def partners_of(k: int, all_of: list[Judged]) -> tuple[tuple[int, Together], ...
             continue
         t = together(a, other.thing)
         same = t.correlation > ONE_BAR_CORRELATION and t.shared_s > 1.0 and t.apart > 0.6
-        if same and 0.45 < t.ratio < 2.2:
+        if same and 0.45 < t.ratio < 2.2 and (t.apart < SAME_END_RADII or _alike(a, other.thing, t) < UNLIKE):
             out.append((i, t))
     return tuple(out)

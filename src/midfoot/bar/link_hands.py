@@ -6,6 +6,7 @@ import numpy as np
 from attrs import frozen
 
 from midfoot.bar.link_motion import Thing
+from midfoot.bar.link_people import BODY_PER_SIDE
 from midfoot.records.base import FloatArray
 from midfoot.records.body import INDEX, People, PersonTrack
 
@@ -13,17 +14,29 @@ WRISTS = (INDEX["left_wrist"], INDEX["right_wrist"])
 ARMS = tuple(INDEX[f"{side}_{n}"] for side in ("left", "right") for n in ("shoulder", "elbow", "wrist", "hip"))
 LEAST_TRACK_S, LEAST_PEAK = 1.5, 0.5
 SHOULDERS = (INDEX["left_shoulder"], INDEX["right_shoulder"])
+HEAD = tuple(INDEX[n] for n in ("nose", "left_ear", "right_ear"))
+HEAD_BODIES, IN_HEAD = 0.2, 0.75
+"""Radius, in bodies, up to which a disc may be a head (0.14, boxes are generous); how much of what is asked of
+other joints its centre must keep from a head's, which is met somewhere in it and not in its middle."""
 NOT_HELD = tuple(
     INDEX[n] for n in ("nose", "left_hip", "right_hip", "left_knee", "right_knee", "left_ankle", "right_ankle")
 )
-CLEAR_PEAK = 0.5
-BODY_PER_SIDE = 1 / 2.5
-"""Half a body's length over the side of a person's region: the unit of length here."""
+CLEAR_PEAK, CLEAR_HANDS = 0.5, 0.55
+"""Mean peaks from which a joint that must not be the disc is made out, and hands that are measured against."""
 BRIDGE_S = 0.35
 STEP_S, SMOOTH_S, MOST_SMOOTH_S = 0.1, 0.3, 0.9
 STILL_RADII_S = 0.25
 """Slower than this, in radii per second, a bar counts as held."""
 LEAST_WAY_RADII = 0.3
+LOOSE, FIRM = 0.5, 0.9
+"""Correlations of a hold's height with the path's between which it comes to count as going along."""
+LEAST_GAIN, MOST_GAIN = 0.35, 2.2
+"""How much a hold may move for one that moves along: hands that a plate hides are put anywhere on it, and a hold
+is nearer to the camera than the far disc and farther than the near one."""
+MOST_TALLER = 1.7
+"""No end of a bar, 0.7 m before the hands, moves more than this: 2 m from the camera 1.54."""
+SWUNG_RADII, LEAST_ROWS = 0.8, 15
+"""Over less of a way than this, or fewer rows, heights that rise together say nothing."""
 LEAST_AGREEMENT = 0.95
 LEAST_CARRIED = 0.06
 """Body lengths that somebody's hands must have carried something to be taken for the lifter without a bar."""
@@ -38,8 +51,9 @@ class Hands:
     `person_id`; `share` of the path's vertical way, over the whole clip, that his hold went with it (0..1);
     `went` the same over the time in which he was followed; `off_line` median distance of the path from the line
     through his wrists, bodies; `radius_bodies` the disc's radius in his body lengths; `shared_s`. `taller` is how
-    much more the path moves than the middle of his hands where both heights agree well, else None: the nearer
-    end of a bar moves more in the picture than its middle, the farther end less.
+    much more the path moves than the middle of his shoulders (bench, or not agreeing: of his hands) where both
+    heights agree well, else None: the nearer end of a bar moves more in the picture than its middle, the farther
+    end less. `made_out`: whether his hands are.
     """
 
     person_id: int
@@ -49,6 +63,7 @@ class Hands:
     radius_bodies: float
     shared_s: float
     taller: float | None
+    made_out: bool = True
 
 
 def hands_with(a: Thing, people: People | None, lift: str) -> list[Hands]:
@@ -77,6 +92,10 @@ def away_from_joints(a: Thing, people: People | None) -> float:
         clear = np.mean(track.peak[known][:, NOT_HELD] > CLEAR_PEAK, axis=0) > 0.7
         if clear.any():
             least = min(least, float(np.percentile(apart[:, clear], 85, axis=0).min()))
+        if a.radius_px < HEAD_BODIES * BODY_PER_SIDE * float(np.median(track.region[:, 2])):
+            middle = track.xy_px[known][:, HEAD].mean(axis=1)
+            off = float(np.median(np.hypot(*(middle - place[known]).T))) / a.radius_px
+            least = min(least, IN_HEAD * off)
     return least
 
 
@@ -117,30 +136,58 @@ def _one(a: Thing, track: PersonTrack, whole: float, lift: str) -> Hands | None:
     inside = (track.t_s >= a.t_s[0] - BRIDGE_S) & (track.t_s <= a.t_s[-1] + BRIDGE_S)
     if inside.sum() < 6 or whole <= 0:
         return None
-    hold = list(WRISTS) + (list(SHOULDERS) if lift == "squat" else [])
-    firm = np.median(track.xy_px[:, hold, 1], axis=1)
     # people who are looked at more seldom are compared more coarsely
     half_s = float(np.clip(1.3 * np.median(np.diff(track.t_s)), SMOOTH_S, MOST_SMOOTH_S))
     at, down = _steps(a.t_s, a.xy_px[:, 1], a.radius_px, half_s)
-    hand = np.diff(_even(track.t_s, firm, np.append(at, at[-1] + STEP_S), half_s))
-    both = np.isfinite(hand)
-    down, hand = down[both], hand[both]
-    way = float(np.abs(down).sum())
+    until = np.append(at, at[-1] + STEP_S)
+    bar = _even(a.t_s, a.xy_px[:, 1], until, half_s)
+    holds = [_even(track.t_s, np.median(track.xy_px[:, hold, 1], axis=1), until, half_s) for hold in _holds(lift)]
+    both = np.isfinite(np.diff(holds[0]))
+    way = float(np.abs(down[both]).sum())
     if way < LEAST_WAY_RADII * a.radius_px:
         return None
-    shared = np.where(down * hand > 0, np.minimum(np.abs(down), np.abs(hand)), 0.0)
-    # hands that wave about go with anything now and then: what they do beside it counts against them
-    against = np.maximum(np.abs(hand) - 1.8 * np.abs(down), 0.0) * (down * hand > 0)
-    against += np.abs(hand) * (down * hand < 0)
-    went = max(0.0, float(shared.sum() - 0.5 * against.sum())) / way
+    went = max(max(_step_by_step(down[both], np.diff(h)[both]) / way, _risen_with(bar, h, a)) for h in holds)
     body = track.region[:, 2] * BODY_PER_SIDE
     place = _at(a, track.t_s)
     known = np.isfinite(place[:, 0])
     off = _off_line(track, place, body, known) if known.any() else np.inf
     return Hands(
         track.id, min(1.0, went * way / whole), min(1.0, went), off, a.radius_px / float(np.median(body)),
-        float(both.sum()) * STEP_S, _taller(a, track, at, half_s),
+        float(both.sum()) * STEP_S, _taller(a, track, at, half_s, lift),
+        _made_out(track),
     )  # fmt: skip
+
+
+def _holds(lift: str) -> tuple[list[int], ...]:
+    """Give the sets of joints that go with the bar of a lift.
+
+    A bar lies on the shoulders or hangs from them by straight arms: they go with it where a plate hides the hands.
+    """
+    hands, shoulders = list(WRISTS), list(SHOULDERS)
+    if lift == "bench":
+        return (hands,)
+    return (hands + shoulders if lift == "squat" else hands, shoulders)
+
+
+def _step_by_step(down: FloatArray, hand: FloatArray) -> float:
+    """How much of the way (sum of the steps `down`, px) a hold went along, step by step, px."""
+    shared = np.where(down * hand > 0, np.minimum(np.abs(down), np.abs(hand)), 0.0)
+    # hands that wave about go with anything now and then: what they do beside it counts against them
+    against = np.maximum(np.abs(hand) - 1.8 * np.abs(down), 0.0) * (down * hand > 0)
+    against += np.abs(hand) * (down * hand < 0)
+    return max(0.0, float(shared.sum() - 0.5 * against.sum()))
+
+
+def _risen_with(bar: FloatArray, hold: FloatArray, a: Thing) -> float:
+    """How clearly a hold is high when the bar is and low when it is, 0..1, however much it trembles on the way."""
+    both = np.isfinite(bar) & np.isfinite(hold)
+    if both.sum() < LEAST_ROWS or np.ptp(bar[both]) < max(SWUNG_RADII, 0.8 * a.swing) * a.radius_px:
+        return 0.0
+    x, y = bar[both] - bar[both].mean(), hold[both] - hold[both].mean()
+    xx, xy, yy = float(x @ x), float(x @ y), float(y @ y)
+    if yy <= 0 or not LEAST_GAIN < xy / xx < MOST_GAIN:
+        return 0.0
+    return float(np.clip((xy / np.sqrt(xx * yy) - LOOSE) / (FIRM - LOOSE), 0.0, 1.0))
 
 
 def _at(a: Thing, t_s: FloatArray) -> FloatArray:
@@ -164,8 +211,24 @@ def _off_line(track: PersonTrack, place: FloatArray, body: FloatArray, known: np
     return float(np.median(off))
 
 
-def _taller(a: Thing, track: PersonTrack, at: FloatArray, half_s: float) -> float | None:
-    hands = _even(track.t_s, track.xy_px[:, WRISTS, 1].mean(axis=1), at, half_s)
+def _taller(a: Thing, track: PersonTrack, at: FloatArray, half_s: float, lift: str) -> float | None:
+    """By the shoulders, where the bar lies on them or hangs from them; by hands only where they are made out.
+
+    Hands that a plate hides are put anywhere on it, and may go up and down more than it does.
+    """
+    if lift != "bench" and (way := _way_over(a, track, at, half_s, SHOULDERS)) is not None:
+        return way
+    return _way_over(a, track, at, half_s, WRISTS) if _made_out(track) else None
+
+
+def _made_out(track: PersonTrack) -> bool:
+    return bool(track.peak[:, WRISTS].mean() >= CLEAR_HANDS)
+
+
+def _way_over(
+    a: Thing, track: PersonTrack, at: FloatArray, half_s: float, joints: tuple[int, ...]
+) -> float | None:
+    hands = _even(track.t_s, track.xy_px[:, joints, 1].mean(axis=1), at, half_s)
     bar = _even(a.t_s, a.xy_px[:, 1], at, half_s)
     both = np.isfinite(hands) & np.isfinite(bar)
     if both.sum() < 15 or np.ptp(bar[both]) < 0.5 * a.radius_px:
@@ -174,7 +237,8 @@ def _taller(a: Thing, track: PersonTrack, at: FloatArray, half_s: float) -> floa
     xx, yy = float(x @ x), float(y @ y)
     if xx <= 0 or float(x @ y) / np.sqrt(xx * yy) < LEAST_AGREEMENT:
         return None
-    return float(np.sqrt(yy / xx))
+    way = float(np.sqrt(yy / xx))
+    return way if way < MOST_TALLER else None
 
 
 def main_carrier(people: People | None, lift: str) -> tuple[int, float] | None:

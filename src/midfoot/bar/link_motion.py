@@ -21,6 +21,9 @@ BRIDGE_S = 0.8
 TURN_S = 8.0
 """A bar that goes down (up) is back within this time, on the slowest bench."""
 
+AWAY, LEAST_AWAY = 0.35, 3
+"""Share of the swing from which a box is well away from where it began, and how many of these tell its score."""
+
 
 @frozen(kw_only=True)
 class Thing:
@@ -34,8 +37,8 @@ class Thing:
     share of the looks, over the path's own span, at which it was boxed. `swing` the largest up-and-down (radii),
     `turns` how many of at least half that; `one_way` the largest rise or fall without the way back; `on_screen`
     the same as `swing` with the camera's movement left in; `sideways` the largest width of a swing; `rough` the
-    scatter about a smooth path, radii; `size_sd`, `aspect`, `aspect_sd` of the boxes; `moving_score` their mean
-    score in the largest swing, `on_the_way` how many of them are well away from the height at its ends.
+    scatter about a smooth path, radii; `size_sd`, `aspect`, `aspect_sd` of the boxes; `moving_score` the mean
+    score of those that are, in the largest swing, well away from the height at its ends, `on_the_way` how many.
     """
 
     path: Path = field(eq=False)
@@ -83,6 +86,9 @@ def thing(path: Path, seen: Seen, lift: str) -> Thing:
     looks = (seen.looks_t_s >= t[0]) & (seen.looks_t_s <= t[-1])
     width = 0.0
     moving = (t >= at[0]) & (t <= at[2])
+    away = moving & (high > base + AWAY * swing)
+    # what is boxed surely where it stands, and hardly elsewhere, stands: something passed that was taken for it
+    sure = away if away.sum() >= LEAST_AWAY else moving
     if swing > 0:
         part = right[(grid >= at[0]) & (grid <= at[2])]
         width = float(np.nanmax(part) - np.nanmin(part)) if np.isfinite(part).any() else 0.0
@@ -90,13 +96,13 @@ def thing(path: Path, seen: Seen, lift: str) -> Thing:
         path=path, t_s=t, xy_px=screen, grid_s=grid, up=up, right=right, place_px=steady, radius_px=radius,
         unit_px=steady_radius, box_score=seen.score[rows],
         score=float(seen.score[rows].mean()),
-        moving_score=float(seen.score[rows][moving].mean()) if moving.any() else 0.0,
+        moving_score=float(seen.score[rows][sure].mean()) if sure.any() else 0.0,
         seen_share=float(len(rows) / max(1, looks.sum())), span_s=float(t[-1] - t[0]), swing=swing,
         swing_at_s=at, turns=turns, one_way=_one_way(_cut(grid, up, seen)), on_screen=_one_way(up_screen),
         sideways=width, rough=_rough(t, steady / steady_radius),
         size_sd=float(np.std(np.log(seen.radius_px[rows]))), aspect=float(np.median(seen.aspect[rows])),
         aspect_sd=float(np.std(seen.aspect[rows])),
-        on_the_way=int((high[moving] > base + 0.35 * swing).sum()),
+        on_the_way=int(away.sum()),
     )  # fmt: skip
 
 
