@@ -1,9 +1,9 @@
 """Which of the things followed is the bar: found, unsure, or not found, with reasons.
 
 Boxes are connected over the clip (`tracklets`, `joins`); every path is measured (`link_motion`), held against all
-hands (`link_people`, `link_hands`) and weighed (`link_evidence`, `link_ends`). What moves up and down as this lift does,
-smoothly, on the screen and in the room, with hands on it, is the bar. Of two ends the larger and livelier
-is the nearer.
+hands (`link_people`, `link_hands`) and weighed (`link_evidence`, `link_ends`). What moves up and down as this lift
+does, smoothly, on the screen and in the room, with hands on it, is the bar. Of two ends the larger and livelier is
+the nearer.
 
 A confident wrong path is the worst answer: `found` asks for good evidence and a clear lead over every other
 object. Rule for the next author: set bounds on made-up boxes and on changed clips (ends taken out, mirrored,
