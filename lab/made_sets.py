@@ -94,6 +94,8 @@ FRONT: Mapping[str, Mapping[str, Numbers]] = {
     },
 }  # fmt: skip
 """What a front (tilt: an oblique) view holds."""
+SAME_PATH = {"path_forward_mm": "path_departure_mm"}
+"""Two readings of one path scatter together."""
 FIRST_ONLY = ("unrack_shoulder_shift_mm", "unrack_hip_shift_mm", "unrack_feet_shift_mm")
 NOT_FIRST = ("feet_shift_mm", "start_shift_mm", "wait_before_time_s", "shrug_change_mm")
 FROM_LEAST = ("low_height_change_mm", "depth_change_mm", "lockout_shortfall_mm")
@@ -133,9 +135,11 @@ def made_set(
     numbers = {m: n for m, n in (FRONT if front else CLEAN)[lift].items() if m not in without}
     units = {m.id: m.unit for m in (*rep_measures(lift), *set_measures(lift))}
     rows: dict[str, np.ndarray] = {}
+    drawn: dict[str, np.ndarray] = {}
     for measure, (clean, sd, _, scatter) in numbers.items():
         wide = scatter * path_mm / PATH if measure in SLOW_PATHS else scatter
-        values = clean + vary * wide * rng.normal(size=count)
+        drawn[measure] = rng.normal(size=count)
+        values = clean + vary * wide * drawn.get(SAME_PATH.get(measure, measure), drawn[measure])
         if planted and measure in planted:
             values = values + planted[measure]
         if measure in NEVER_BELOW_ZERO:

@@ -44,7 +44,10 @@ class Sign:
     of_extreme : bool
         It counts from the set's own highest or lowest, so one rep stands at nothing whatever the others do.
     tires : bool
-        Where it changes it goes one way over the set, as people tire: one odd rep is not asked for.
+        Where it changes it goes one way over the set, as people tire: that is asked for before all.
+    chance_by : str
+        Measure of the same path that is asked as well whether chance makes it, where every rep has it: for one
+        that stops at nothing and so hides how far a clean rep is from it.
     gone : str
         Said instead of `said` of a rep whose value is too small to be told.
     due : float or None
@@ -68,6 +71,7 @@ class Sign:
     of_set: bool = False
     of_extreme: bool = False
     tires: bool = False
+    chance_by: str = ""
     gone: str = ""
     due: float | None = None
     when: Callable[[Context], bool] | None = field(default=None, eq=False, repr=False)
@@ -147,6 +151,8 @@ class FindingDefinition:
         One mechanical event may show in several measures and stays one finding.
     join : str
         `strongest`: the sign that shows most carries it. `first_seen`: the first one that this clip shows at all.
+    one_event : bool
+        Whether chance makes it is also asked of all its signs together.
     beside : tuple of (measure, words)
         Shown as evidence beside the signs.
     part : str
@@ -165,6 +171,7 @@ class FindingDefinition:
     sources: tuple[str, ...] = (COMMON_PRACTICE,)
     signs: tuple[Sign, ...]
     join: str = field(default="strongest", validator=one_of(*JOINS))
+    one_event: bool = False
     beside: tuple[tuple[str, str], ...] = ()
     part: str = field(default="ascent", validator=one_of(*PARTS))
     nature: str = field(default="fault", validator=one_of(*NATURES))

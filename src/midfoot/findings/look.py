@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from attrs import evolve, frozen
 
 from midfoot.findings.definition import Sign
-from midfoot.findings.scatter import chance_of, consistency, stands_out
+from midfoot.findings.scatter import chance_of, consistency, stands_out, together
 from midfoot.findings.thresholds import Limit, Limits
 from midfoot.records.base import Warned
 from midfoot.records.context import Context
@@ -128,8 +128,11 @@ class Look:
         """Give a measure of the whole set, None where it has no value."""
         return next((m for m in self.measured.whole if m.id == measure_id and m.value is not None), None)
 
-    def shown(self, sign: Sign, *, completed: bool = False) -> Shown:
-        """Hold a sign against every rep; `completed`: only against those that were."""
+    def shown(self, sign: Sign, *, completed: bool = False, event: Sequence[Sign] = ()) -> Shown:
+        """Hold a sign against every rep.
+
+        `completed`: only against those that were; `event`: the signs of the event that it is one of.
+        """
         limit = self.limits[sign.limit]
         floor = limit.floor * (limit.oblique if self.data.view.view_class in OBLIQUE else 1.0)
         if sign.when is not None and not sign.when(self.context):
@@ -142,33 +145,46 @@ class Look:
             found = {i: m for i, m in found.items() if i in self.completed or not completed}
         if sign.against == "nothing":
             sizes = {i: absolute(sign, m) for i, m in found.items()}
-            out = self._out(found, sign, limit)
+            out = self._out(found, sign, limit, event)
             by_rep = {i: self._seen(sign, limit, floor, found[i], s, out, 0.0) for i, s in sizes.items()}
             return Shown(sign, limit, floor, by_rep, None)
         reference = self.reference(sign, floor, found)
         if reference is None:
             return Shown(sign, limit, floor, {}, None)
         changes = {i: self.change(sign, m, found[reference]) for i, m in found.items() if i != reference}
-        out = self._out(found, sign, limit)
+        out = self._out(found, sign, limit, event)
         here = _value(found[reference])
         by_rep = {i: self._seen(sign, limit, floor, found[i], changes[i], out, here) for i in changes}
         return Shown(sign, limit, floor, by_rep, reference)
 
-    def _out(self, found: dict[int, Measure], sign: Sign, limit: Limit) -> str:
+    def _out(self, found: dict[int, Measure], sign: Sign, limit: Limit, event: Sequence[Sign]) -> str:
         """Tell whether the set is more than restless: asked once, of all its reps together."""
         if not limit.natural or len(found) < 2 or sign.due is not None:
             return "sure"
-        values = np.array([_value(m) for m in found.values()])
-        # The expected scatter is a share of a usual rep; the reference is the cleanest and would make all large.
-        share = 100.0 / max(abs(float(values.mean())), 1e-9) if sign.as_pct else 1.0
-        error = share * math.sqrt(math.fsum((m.sd or 0.0) ** 2 for m in found.values()) / len(found))
         steady = consistency(self, sign.measure)
         alone = sign.against == "nothing" and not sign.of_extreme
-        values = share * values
-        chance = chance_of(
-            values.tolist(), error, limit.natural, steady, sign.worse, absolute=alone, tires=sign.tires
-        )
+        values, error = _row(sign, found)
+        chance = chance_of(values, error, limit.natural, steady, sign.worse, absolute=alone, tires=sign.tires)
+        if sign.chance_by and found.keys() <= (other := self.values(sign.chance_by)).keys():
+            values, error = _row(sign, {i: other[i] for i in found})
+            chance = min(chance, 2 * chance_of(values, error, limit.natural, steady, sign.worse))
+        rows = list(self._event(found, event))
+        if len(rows) > 1:
+            row, error, natural = together(rows, steady)
+            # Two questions where there was one.
+            chance = 2 * min(chance, chance_of(row, error, natural, steady, "more"))
         return stands_out(chance, tires=sign.tires)
+
+    def _event(
+        self, reps: dict[int, Measure], event: Sequence[Sign]
+    ) -> Iterator[tuple[list[float], float, float]]:
+        """Give of every sign that all these reps have its values for the worse, their error and their scatter."""
+        for sign in event:
+            found = self.values(sign.measure)
+            if reps.keys() <= found.keys():
+                values, error = _row(sign, {i: found[i] for i in reps})
+                way = -1.0 if sign.worse == "less" else 1.0
+                yield [way * v for v in values], error, self.limits[sign.limit].natural
 
     def reference(self, sign: Sign, floor: float, found: dict[int, Measure]) -> int | None:
         """Give the rep that the others are held against.
@@ -278,6 +294,15 @@ def confidence_of(size: float, sd: float, floor: float) -> str | None:
     if size >= LIKELY_SHARE * floor:
         return "likely"
     return "hint" if size >= HINT_SHARE * floor else None
+
+
+def _row(sign: Sign, found: dict[int, Measure]) -> tuple[list[float], float]:
+    """Give a sign's values over the reps and the random error of one, in the threshold's unit."""
+    values = np.array([_value(m) for m in found.values()])
+    # The expected scatter is a share of a usual rep; the reference is the cleanest and would make all large.
+    share = 100.0 / max(abs(float(values.mean())), 1e-9) if sign.as_pct else 1.0
+    error = share * math.sqrt(math.fsum((m.sd or 0.0) ** 2 for m in found.values()) / len(found))
+    return (share * values).tolist(), error
 
 
 def _value(measure: Measure) -> float:

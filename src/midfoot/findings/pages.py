@@ -43,9 +43,10 @@ def _overview() -> str:
         "against the scatter expected of someone who does nothing wrong, made smaller or larger by how steady the "
         f"set is. Chance alone must make one as clear in at most {100 * CHANCE['sure']:g} % of such sets (sure), "
         f"{100 * CHANCE['likely']:g} % (likely), {100 * CHANCE['hint']:g} % (hint). Of slowing, "
-        "which is information and goes one way as people tire, only that is asked: whether the reps rise over "
-        f"the set, and then chance may make it in {100 * CHANCE_TIRES['sure']:g}, {100 * CHANCE_TIRES['likely']:g} and "
-        f"{100 * CHANCE_TIRES['hint']:g} %.",
+        "which is information and goes one way as people tire, it is asked before all whether the reps rise over "
+        f"the set, and then chance may make it in {100 * CHANCE_TIRES['sure']:g}, "
+        f"{100 * CHANCE_TIRES['likely']:g} and {100 * CHANCE_TIRES['hint']:g} %. Signs of one event (hips that "
+        "rise first) are also asked together: what shows in all of them is clearer than in each.",
         "",
         "Possible causes are held against the clip: what speaks for and against each. Nobody says that one is it. "
         "Changes carry a prediction that the next set can refute. At most three are proposed for a set; with pain "

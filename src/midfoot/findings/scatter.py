@@ -18,7 +18,7 @@ from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
-from scipy.special import stdtr
+from scipy.special import ndtri, stdtr
 
 from midfoot.records.base import FloatArray
 from midfoot.records.findings import CONFIDENCES
@@ -62,8 +62,6 @@ STEADIEST, RESTLESS = 0.1, 1.5
 """Nobody is believed to be steadier than a tenth of what is expected, or more restless than half as much again."""
 TRIMMED = 0.35
 """The largest of the steps from rep to rep are left out: a fault makes some, in its own kin as well."""
-LEFT_OF_SQUARE = 0.258
-"""Mean square of what such trimming leaves of normal steps of variance 1 (many draws)."""
 STEPS_ALIKE = 0.5
 """Measures of one set move together, so a step counts as half an independent one."""
 EXPECTED_STEPS, EXPECTED_REPS = 1.0, 10.0
@@ -74,8 +72,12 @@ ERROR_SHARE = 1.0
 CHANCE = {"sure": 0.012, "likely": 0.018, "hint": 0.06}
 """How seldom chance alone must make a change as clear. Six to eight signs of a lift are asked at once and not all
 can reach their floors by chance: together they stay under 3 % sure and 5 % sure or likely."""
-CHANCE_TIRES = {"sure": 0.015, "likely": 0.03, "hint": 0.08}
-"""The same for what goes one way as people tire: one question a lift, and apart from whether there is a fault."""
+CHANCE_TIRES = {"sure": 0.018, "likely": 0.036, "hint": 0.09}
+RISE_SHARE = 2.0 / 3.0
+"""The same for what goes one way as people tire: one question a lift, and apart from whether there is a fault. Two
+thirds of it are given to a rise over the set, the rest to the other shapes."""
+ALIKE = 0.5
+"""Correlation taken between signs of one event, of the lifter's scatter and of the errors alike (assumed)."""
 
 
 def consistency(look: Look, without: str) -> float:
@@ -96,8 +98,21 @@ def consistency(look: Look, without: str) -> float:
         return 1.0
     kept = sorted(steps)[: max(1, round(len(steps) * (1.0 - TRIMMED)))]
     weight = STEPS_ALIKE * len(steps)
-    square = (EXPECTED_STEPS + weight * float(np.mean(kept)) / LEFT_OF_SQUARE) / (EXPECTED_STEPS + weight)
+    left = float(np.mean(kept)) / left_of_square(len(kept) / len(steps))
+    square = (EXPECTED_STEPS + weight * left) / (EXPECTED_STEPS + weight)
     return float(np.clip(math.sqrt(square), STEADIEST, RESTLESS))
+
+
+def left_of_square(share: float) -> float:
+    """Give the mean square of the smallest such share of many normal steps of variance 1.
+
+    Of few steps as large a share leaves more (by a quarter of seven): a short set is held for a little more
+    restless than it is, which errs to the side of saying nothing.
+    """
+    if share >= 1.0:
+        return 1.0
+    edge = float(ndtri((1.0 + share) / 2.0))
+    return 1.0 - 2.0 * edge * math.exp(-edge * edge / 2.0) / math.sqrt(2.0 * math.pi) / share
 
 
 def stands_out(chance: float, *, tires: bool = False) -> str:
@@ -127,7 +142,7 @@ def chance_of(
     worse : `more`, `less` or `away`: which way is worse.
     absolute : the values are held against zero and not against each other; zero then counts as a rep before the
         first.
-    tires : only a change that goes one way over the set is looked for, see `rising`.
+    tires : a rise over the set is looked for before all, see `rising`.
 
     Returns
     -------
@@ -153,24 +168,59 @@ def rising(count: int) -> FloatArray:
     return np.asarray(found / np.sqrt(found @ found))
 
 
+def together(
+    rows: Sequence[tuple[Sequence[float], float, float]], steady: float
+) -> tuple[list[float], float, float]:
+    """Make one row of several signs of one event, each weighed by how little it scatters.
+
+    Parameters
+    ----------
+    rows : of every sign its values over the reps with more for the worse, the random error of one and the expected
+        scatter of one.
+    steady : this set's scatter over the expected.
+
+    Returns
+    -------
+    values, sd, natural
+        As `chance_of` takes them, in scatters of one sign.
+    """
+    wide = [math.hypot(natural * steady, sd) for _, sd, natural in rows]
+    values = np.sum([np.asarray(row, float) / w for (row, _, _), w in zip(rows, wide, strict=True)], axis=0)
+
+    def of_sum(parts: list[float]) -> float:
+        return math.sqrt((1.0 - ALIKE) * math.fsum(p * p for p in parts) + ALIKE * math.fsum(parts) ** 2)
+
+    sds = [sd / w for (_, sd, _), w in zip(rows, wide, strict=True)]
+    naturals = [natural / w for (_, _, natural), w in zip(rows, wide, strict=True)]
+    return values.tolist(), of_sum(sds), of_sum(naturals)
+
+
 def _chance(values: FloatArray, sd: float, natural: float, steady: float, worse: str, tires: bool) -> float:
     count = len(values)
     if count < 2:
         return 1.0
     values = -values if worse == "less" else values
     expected = (natural * steady) ** 2 + (ERROR_SHARE * sd) ** 2
+    sides = 2 if worse == "away" else 1
+    any_shape = sides * _clearest(values, expected, list(_shapes(count)), both=worse == "away")
+    if not tires:
+        return min(1.0, any_shape)
+    rise = sides * _clearest(values, expected, [rising(count)], both=worse == "away")
+    return min(1.0, rise / RISE_SHARE, any_shape / (1.0 - RISE_SHARE))
+
+
+def _clearest(values: FloatArray, expected: float, shapes: list[FloatArray], *, both: bool) -> float:
+    """Give how often chance makes one of these shapes as clear as the clearest of them is, to one side."""
     spread = float(np.sum((values - values.mean()) ** 2))
-    freedom = EXPECTED_REPS + count - 2
-    clearest, shapes = 0.0, 0
-    for shape in [rising(count)] if tires else _shapes(count):
+    freedom = EXPECTED_REPS + len(values) - 2
+    clearest = 0.0
+    for shape in shapes:
         size = float(shape @ values)
         left = max(spread - size * size, 0.0)
         scatter = math.sqrt((EXPECTED_REPS * expected + left) / freedom)
-        size = abs(size) if worse == "away" else size
+        size = abs(size) if both else size
         clearest = max(clearest, size / scatter if scatter > 0 else math.inf if size > 0 else 0.0)
-        shapes += 1
-    tails = shapes * (2 if worse == "away" else 1)
-    return min(1.0, tails * float(stdtr(freedom, -clearest)))
+    return len(shapes) * float(stdtr(freedom, -clearest))
 
 
 def _shapes(count: int) -> Iterator[FloatArray]:

@@ -14,7 +14,8 @@ FINDING = FindingDefinition(
     "its own vertical does not go forward. A bar that rolls before it leaves changes where the rep begins.",
     signs=(
         Sign(measure="path_forward_mm", words="forward of lift-off in the pull",
-             said="the bar went {size} farther forward in the pull than in {ref}", limit="forward_drift"),
+             said="the bar went {size} farther forward in the pull than in {ref}", limit="forward_drift",
+             chance_by="path_departure_mm"),
         # In sets that were measured before there was the first measure.
         Sign(measure="path_departure_mm", words="from the vertical through lift-off in the pull",
              said="the bar went {size} farther forward in the pull than in {ref}", limit="forward_drift",

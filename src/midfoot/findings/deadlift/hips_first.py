@@ -22,6 +22,7 @@ FINDING = FindingDefinition(
              said="the trunk tipped {size} more off the floor than in {ref}", limit="trunk_tip", most="likely"),
     ),
     join="first_seen",
+    one_event=True,
     beside=(("hip_height_liftoff_mm", "hip height at lift-off"), ("path_forward_mm", "forward of lift-off")),
     causes=(
         PossibleCause(

@@ -17,7 +17,8 @@ FINDING = FindingDefinition(
     "bar moved.",
     signs=(
         Sign(measure="path_forward_mm", words="forward of the low point on the way up",
-             said="the bar went {size} farther forward on the way up than in {ref}", limit="forward_drift"),
+             said="the bar went {size} farther forward on the way up than in {ref}", limit="forward_drift",
+             chance_by="path_departure_mm"),
         # In sets that were measured before there was the first measure.
         Sign(measure="path_departure_mm", words="from the vertical through the low point on the way up",
              said="the bar went {size} farther forward on the way up than in {ref}", limit="forward_drift",

@@ -29,6 +29,7 @@ FINDING = FindingDefinition(
              said="the knees travelled {size} farther back than in {ref}", limit="knee_back", most="likely"),
     ),
     join="first_seen",
+    one_event=True,
     beside=(("path_forward_mm", "forward of the low point on the way up"),),
     causes=(
         PossibleCause(
