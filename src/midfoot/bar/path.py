@@ -8,6 +8,7 @@ import numpy as np
 
 from midfoot.bar.camera import Camera
 from midfoot.bar.parallax import left_by_hand_mm
+from midfoot.bar.rolling import rolled_px
 from midfoot.bar.view import reference_px
 from midfoot.records.bar import BarPath, BarTrack, Scale, View
 from midfoot.records.base import FloatArray
@@ -56,7 +57,8 @@ def bar_path(
     Every pixel is carried back onto the vertical plane, square to the bar, in which the near plate moves: so
     forward and up do not mix in oblique views, and the plate's growing as it comes nearer is accounted for. The
     origin is the bar's median place; `BarPath.moved` puts it where the first rep starts. The random error holds
-    what a hand's sway leaves behind (parallax.py). Beyond 70 degrees of yaw `forward_mm` is NaN (not seen) and
+    what a hand's sway leaves behind (parallax.py) and what rows read one after the other do to a bar that moves
+    (rolling.py). Beyond 70 degrees of yaw `forward_mm` is NaN (not seen) and
     `up_mm` is taken in the plane that faces the camera.
 
     Parameters
@@ -100,17 +102,19 @@ def bar_path(
     # What the hand leaves lies in the picture: from an oblique view it counts for more forward than up.
     hand_px = left_by_hand_mm(track, scale.mm_per_px.value, view.distance_m.value) / scale.mm_per_px.value
     hand = 1000.0 * _random_sd(facing if steep else camera, xy, np.full_like(xy, hand_px))
+    rolled = 1000.0 * np.nan_to_num(_random_sd(facing if steep else camera, xy, rolled_px(track, info.height_px)))
     known = np.isfinite(hand[:, 1])
     return BarPath(
         t_s=track.t_s,
         forward_mm=forward,
         up_mm=1000.0 * places[:, 1],
-        sd_forward_mm=np.hypot(sd_forward, hand[:, 0]),
-        sd_up_mm=np.hypot(1000.0 * sds[:, 1], hand[:, 1]),
+        sd_forward_mm=np.hypot(np.hypot(sd_forward, hand[:, 0]), rolled[:, 0]),
+        sd_up_mm=np.hypot(np.hypot(1000.0 * sds[:, 1], hand[:, 1]), rolled[:, 1]),
         seen=track.seen & np.isfinite(places).all(axis=1),
         scale_pct=100.0 * scale.mm_per_px.sd / scale.mm_per_px.value,
         yaw_deg=view.yaw_deg.sd,
         roll_deg=view.roll_deg.sd,
         source=track.source,
         hand_mm=float(np.median(hand[known, 1])) if known.any() else 0.0,
+        rolled_mm=float(np.median(rolled[known, 1])) if known.any() else 0.0,
     )

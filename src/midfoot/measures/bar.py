@@ -188,11 +188,15 @@ class BarReader:
         return float(mix @ values), self._sd(rows, axis, 1.0 / float(mix @ mix))
 
     def slow_mm(self, axis: int) -> float:
-        """Give the part of the random error that changes slowly: what is stated beyond the frame noise."""
+        """Give the part of the random error that changes slowly: what is stated beyond the frame noise.
+
+        What rows read one after the other do is left out of the heights': velocities hold it by itself.
+        """
         stated = (self.sd_forward_mm, self.sd_up_mm)[axis]
         known = stated[np.isfinite(stated)]
         middle = float(np.median(known)) if len(known) else 0.0
-        return float(np.sqrt(max(middle**2 - self.white_mm[axis] ** 2, 0.0)))
+        apart = self.white_mm[axis] ** 2 + (self.path.rolled_mm**2 if axis else 0.0)
+        return float(np.sqrt(max(middle**2 - apart, 0.0)))
 
     def _sd(self, rows: np.ndarray, axis: int, frames: float) -> float:
         """Give the random sd of a mix of frames that averages the white part over `frames` of them."""

@@ -13,6 +13,7 @@ from midfoot.measures.joints import JointReader
 from midfoot.measures.plane import optics
 from midfoot.measures.uncertain import Number, own
 from midfoot.measures.velocity import LOWEST_FPS, Velocity, velocity
+from midfoot.records.bar import READOUT_S
 from midfoot.records.measures import SetData
 from midfoot.records.reps import Moment, Rep
 
@@ -27,6 +28,8 @@ MOMENT_WORDS = {
     "start": "the start", "low_start": "the low", "low_end": "the end of the low", "end": "the end",
     "top_start": "the lockout", "top_end": "the end of the lockout",
 }  # fmt: skip
+ROWS = "rows read one after the other"
+"""Name of the error that a picture read row by row puts into times and velocities."""
 WHOLE_REP = "let the clip run from before the first rep until after the last"
 ONLY_ONE = "no second rep to hold it against"
 FEW_FRAMES = "fewer than 15 frames a second carry times and angles, no velocity"
@@ -48,6 +51,12 @@ class Scene:
     def interval_s(self) -> float:
         """Median time between frames."""
         return self.data.clip.frame_interval_median_s
+
+    @property
+    def read_s_per_mm(self) -> float:
+        """How much earlier a place 1 mm higher up may be read in the same frame, one sd; 0 without a scale."""
+        scale = self.data.scale
+        return READOUT_S / (self.data.clip.height_px * scale.mm_per_px.value) if scale is not None else 0.0
 
     @property
     def velocity_allowed(self) -> bool:
@@ -209,10 +218,20 @@ class RepScene:
         return self.moment(name).t_s
 
     def time(self, name: str) -> Number:
-        """Give a moment as a number with its error; never surer than a frame allows."""
+        """Give a moment as a number with its error; never surer than a frame allows.
+
+        Rows that are read one after the other put it off by the bar's height, in every rep alike.
+        """
         moment = self.moment(name)
         sd = max(moment.sd_s, self.scene.interval_s / math.sqrt(12.0))
-        return own(moment.t_s, sd, f"{name} of rep {self.rep.n}")
+        return own(moment.t_s, sd, f"{name} of rep {self.rep.n}").plus(ROWS, self._read_s(moment.t_s))
+
+    def _read_s(self, t_s: float) -> float:
+        path = self.scene.data.path
+        known = np.isfinite(path.up_mm) if path is not None else np.zeros(0, bool)
+        if path is None or not known.any():
+            return 0.0
+        return self.scene.read_s_per_mm * float(np.interp(t_s, path.t_s[known], path.up_mm[known]))
 
     @property
     def ascent_names(self) -> tuple[str, str]:

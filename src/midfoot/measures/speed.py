@@ -9,7 +9,7 @@ from attrs import frozen
 from scipy.signal import find_peaks
 
 from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, Unseen
-from midfoot.measures.scene import WHOLE_REP, RepScene
+from midfoot.measures.scene import ROWS, WHOLE_REP, RepScene
 from midfoot.measures.uncertain import Number, own
 from midfoot.measures.velocity import Velocity, filtered
 from midfoot.records.measures import Curve
@@ -55,6 +55,7 @@ def mean_of(rep: RepScene, first: str, last: str) -> Answer:
         mean = mean.plus(
             f"own:{moment.value:.4f} s", (_speed_at(rep, moment.value) - mean.value) / time * moment.sd
         )
+    mean = mean.plus(ROWS, -mean.value / time * (b - a).parts.get(ROWS, 0.0))
     return Answer(mean, f"{rep.bar.basis}, height between two moments over the time")
 
 
@@ -196,7 +197,9 @@ def _point(rep: RepScene, row: int) -> Answer:
 
 def _with_errors(rep: RepScene, value: float, sd: float, name: str) -> Number:
     number = own(value, sd, f"velocity {name}", inferred=rep.bar.inferred)
-    return number.plus("scale", value * rep.bar.path.scale_pct / 100.0)
+    # a place higher up is read earlier, so a bar that rises seems to need longer
+    rows = -1000.0 * value**2 * rep.scene.read_s_per_mm
+    return number.plus("scale", value * rep.bar.path.scale_pct / 100.0).plus(ROWS, rows)
 
 
 def _basis(rep: RepScene, speed: Velocity) -> str:

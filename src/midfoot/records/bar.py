@@ -137,6 +137,11 @@ class Scale:
     basis: str
 
 
+READOUT_S = 0.016
+"""How much later than its first row a phone reads a picture's last, one sd about at once: no file tells it.
+Sensors that are read row by row take some 10 to 30 ms for a picture of a film (common practice, no source)."""
+
+
 @frozen(kw_only=True)
 class BarPath:
     """The bar in the plane of motion, corrected for the camera; 0, 0 where the first rep starts.
@@ -145,7 +150,8 @@ class BarPath:
     gravity, `sd_forward_mm` and `sd_up_mm` (n,) the random part, `seen` (n,). `common` sds hold for the whole
     clip: `scale_pct`, `yaw_deg`, `roll_deg`. Smoothing is not applied here; who differentiates filters.
     `hand_mm` is the slow part of `sd_up_mm` that a hand's sway leaves, 0 on a stand: it differs between moments,
-    not from frame to frame. It is not kept in files, where the sds hold it.
+    not from frame to frame. `rolled_mm` is the median of what a picture read row by row leaves in `sd_up_mm` where
+    the bar moves. Neither is kept in files, where the sds hold them.
     """
 
     t_s: FloatArray = float_field(None)
@@ -159,6 +165,7 @@ class BarPath:
     roll_deg: float
     source: str = field(validator=one_of(*BAR_SOURCE))
     hand_mm: float = 0.0
+    rolled_mm: float = 0.0
 
     def moved(self, forward_mm: float, up_mm: float) -> BarPath:
         """Give the same path with its origin moved to (`forward_mm`, `up_mm`)."""

@@ -26,8 +26,8 @@ def least_mm(h: Heights, lift: str) -> float:
 
 def heights_of(path: BarPath, lift: str, info: ClipInfo) -> list[Heights]:
     """Give the pieces of a path as heights that fall from rest."""
-    # A hand sways slowly: what it leaves in the path is no noise of a frame that smoothing would take out.
-    of_frames = np.sqrt(np.maximum(path.sd_up_mm**2 - path.hand_mm**2, 0.0))
+    # What a hand's sway and rows read one after the other leave is slow: no noise that smoothing would take out.
+    of_frames = np.sqrt(np.maximum(path.sd_up_mm**2 - path.hand_mm**2 - path.rolled_mm**2, 0.0))
     return pieces(
         path.t_s, path.up_mm, sd_mm=of_frames, seen=path.seen, forward_mm=path.forward_mm,
         sign=-1 if lift == "deadlift" else 1, cuts_s=info.cuts_s,
