@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from typing import Any
 
 import sqlalchemy as sa
@@ -69,6 +70,7 @@ def _folder(desk: Any, set_id: str, clip_id: str) -> Any:
 @router.get("/sets/{set_id}")
 def page_of_set(request: Request, desk: Desk, page: Page, set_id: str, clip: str = "") -> Response:
     """The page; `clip` names another clip of the set than the main one."""
+    at_ms = round(1000 * time.time())  # before anything is read: what ends later is not in this page yet
     shown = _set(desk, set_id, clip)
     numbers = _numbers(shown)
     with desk.read() as connection:
@@ -79,7 +81,7 @@ def page_of_set(request: Request, desk: Desk, page: Page, set_id: str, clip: str
     return page.render(
         request, "desk.html.j2",
         {"shown": shown, "set": shown.row, "clip": shown.clip, "numbers": numbers, "work": work, "joints": JOINTS,
-         "desk_review": panel(desk, set_id)},
+         "desk_review": panel(desk, set_id), "at_ms": at_ms},
     )  # fmt: skip
 
 

@@ -60,10 +60,10 @@ class SetDesk {
     else video.addEventListener("loadedmetadata", () => { if (!this.scene) this.overlay.fit(video.videoWidth, video.videoHeight); }, { once: true });
   }
 
-  /** Load what was measured; the page without it plays and steps. */
+  /** Load what was measured and tell whether it came; the page without it plays and steps. */
   async measured(/** @type {Promise<any>} */ asked = get(`/sets/${this.set}/scene.json?clip=${this.clip}`, { quiet: true })) {
     let raw;
-    try { raw = await asked; } catch { return; }
+    try { raw = await asked; } catch { return false; }
     this.scene = new Scene(raw);
     this.player.clock.speed = raw.real_speed;
     this.timeline.seconds = this.player.clock.duration;
@@ -82,6 +82,7 @@ class SetDesk {
     const idle = "requestIdleCallback" in window ? requestIdleCallback : (/** @type {any} */ run) => setTimeout(run, 200);
     idle(() => void this._charts(), { timeout: 1500 });
     if (this.mechanicsShown) void this.mechanics();
+    return true;
   }
 
   async _charts() {
@@ -95,7 +96,7 @@ class SetDesk {
 
   /** Everything again after a measurement: picture and place stay. */
   async refresh() {
-    await this.measured();
+    if (!await this.measured()) { working("The new measurement could not be loaded; reload the page.", 0); return; }
     const answer = await fetch(`/sets/${this.set}/numbers?clip=${this.clip}`);
     if (answer.ok) at("numbers").innerHTML = await answer.text();
     await this.repairs.list();
@@ -370,7 +371,7 @@ if (root) {
     if (root.dataset.busy !== job.id) return; // ended before this page was opened, or another took its place
     delete root.dataset.busy;
     working(job.state === "failed" ? job.error || "It could not be measured." : "", 0);
-    if (job.state !== "done") return;
+    if (job.state !== "done" || (job.ended ?? Infinity) <= Number(root.dataset.at)) return; // this page was made after it
     if (!desk) location.reload();
     else if (job.kind === "measure") await desk.refresh();
   });
