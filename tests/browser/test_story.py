@@ -53,11 +53,10 @@ MESSAGE = "Squat 100 kg x 5, RPE 8. Pins are set, no pain. Does the bar drift fo
 FORWARD, LOCKOUT, SHALLOW = (f"#card-change\\:squat_{n}" for n in ("bar_forward", "soft_lockout", "shallower"))
 WATCH = """
 const ask = navigator.mediaDevices.getUserMedia.bind(navigator.mediaDevices);
-window.heard = []; window.behind = []; window.stood = [];
+window.pieces = []; window.behind = []; window.stood = [];
 navigator.mediaDevices.getUserMedia = async (what) => {
   const stream = await ask(what);
   const reader = new MediaStreamTrackProcessor({ track: stream.getAudioTracks()[0].clone() }).readable.getReader();
-  let last = -1000;
   (async () => { for (;;) {
     const { value, done } = await reader.read();
     if (done) return;
@@ -66,17 +65,15 @@ navigator.mediaDevices.getUserMedia = async (what) => {
     value.copyTo(samples, { planeIndex: 0, format: "f32-planar" });
     window.behind.push(now - begins - samples.length * step);
     const at = samples.findIndex((s) => Math.abs(s) > 0.1);
-    if (at >= 0) {
-      if (begins - last > 150) window.heard.push(begins + at * step);
-      last = begins;
-    }
+    window.pieces.push([begins, samples.length * step, at < 0 ? -1 : at * step]);
     value.close();
   } })();
   return stream;
 };
 """
-"""When the beeps come, by a second reader of the same track: on its own clock, and how far the page's clock is
-ahead of that (the page may be late to listen, never early: the least counts)."""
+"""What comes of the same track to a second reader, piece by piece: when it begins on the track's own clock, how
+long it is, where in it a beep is, ms; and how far the page's clock is ahead of that (the page may be late to
+listen, never early: the least counts)."""
 FRAMES = f"""() => {{
   const video = document.getElementById('video'), clock = {DESK}.player.clock;
   const seen = (_, what) => {{
@@ -275,7 +272,7 @@ def _put_right(page: Any, desk: Desk, set_id: str) -> None:
     canvas.click(position={"x": box["width"] / 4, "y": box["height"] / 2})
     page.get_by_role("button", name="Measure again with this").click()
     until(page, "window.again === true", 20.0)
-    page.wait_for_selector("[data-bar=unsure]", state="hidden", timeout=10_000)  # drawn after it is announced
+    assert not page.is_visible("[data-bar=unsure]")
     with desk.workspace.read() as connection:
         (kept,) = connection.execute(sa.select(repairs.c.body)).scalars().all()
     assert (kept["x_px"], kept["y_px"]) == pytest.approx((160, 240), abs=2)
@@ -339,7 +336,7 @@ def _spoken(page: Any, desk: Desk, set_id: str) -> None:
     until(page, f"{VOICE}.state.takes.length === 1", 15.0)
     assert page.evaluate(f"{VOICE}.state.length_s") > 19.5
     begun = page.evaluate(f"{VOICE}.begun")
-    heard = (np.array(page.evaluate("window.heard")) + page.evaluate("Math.min(...window.behind)") - begun) / 1000
+    heard = (_heard(page.evaluate("window.pieces")) + page.evaluate("Math.min(...window.behind)") - begun) / 1000
     stood = np.array(page.evaluate("window.stood"))
     page.get_by_role("button", name="Make the videos").click()
     page.get_by_text("The videos are made.").wait_for(timeout=180_000)
@@ -348,10 +345,21 @@ def _spoken(page: Any, desk: Desk, set_id: str) -> None:
     upright = begins(wide.with_name("voice-over-upright.mp4"))
     print(f"sound against picture: {1000 * min(late):.0f} to {1000 * max(late):.0f} ms over {len(late)} beeps")
     assert len(late) > 15
-    # A busy machine shows single frames late: the middle of all beeps counts here, printed are the worst. What the
-    # videos make of a take is held to 40 ms at its start, middle and end in tests/publish/test_take_video.py.
-    assert abs(float(np.median(late))) < 0.04
+    assert max(abs(one) for one in late) < 0.04
     assert upright == pytest.approx(begins(wide), abs=0.001)
+
+
+def _heard(pieces: list[list[float]]) -> np.ndarray:
+    """When beeps began on the track's clock, ms.
+
+    On a busy machine single pieces are handed on late and say so as their time; those that follow are right again.
+    So each is placed by the earliest of the next half second, counted back by what lies between.
+    """
+    begins, lengths, at = np.array(pieces).T
+    before = np.concatenate([[0.0], np.cumsum(lengths)[:-1]])
+    least = [float(np.min((begins - before)[k : k + 50])) for k in range(len(begins))]
+    found = [before[k] + least[k] + at[k] for k in np.flatnonzero(at >= 0)]
+    return np.array([t for k, t in enumerate(found) if not k or t - found[k - 1] > 150])
 
 
 def _late(film: Path, heard: np.ndarray, stood: np.ndarray) -> list[float]:

@@ -32,6 +32,8 @@ MOST_FPS = 50.0
 """A frame left out is shown late by the time to the next one: 20 ms at most."""
 HOLD_STEP_S = 0.5
 SOUND_HZ, SOUND_BITS = 48_000, 96_000
+HOLE_S = 0.005
+"""Timestamps are rounded to a millisecond in some files: what lacks less is no hole."""
 WORDS_PX, LINES = 22, 2
 
 Between = Callable[[float, float], Iterable[tuple[float, look.Picture]]]
@@ -259,7 +261,11 @@ def _sound(stretches: Sequence[Stretch], sounds: Mapping[str, Path]) -> Iterator
 
 
 def _samples(file: Path, from_s: float, to_s: float) -> Iterator[Any]:
-    """Decode a section of a recording as mono float32 (1, n); never more than was asked for."""
+    """Decode a section of a recording as mono float32 (1, n); never more than was asked for.
+
+    A microphone that stumbles leaves a hole in the recording's timestamps, not in its samples: it is filled with
+    silence, or all that follows would come early.
+    """
     import av
 
     most = round((to_s - from_s) * SOUND_HZ)
@@ -268,9 +274,17 @@ def _samples(file: Path, from_s: float, to_s: float) -> Iterator[Any]:
         if not container.streams.audio:
             return
         resample = av.AudioResampler(format="fltp", layout="mono", rate=SOUND_HZ)
+        begins: float | None = None
+        come = 0
         for frame in container.decode(container.streams.audio[0]):
-            for part in resample.resample(frame):
-                samples = part.to_ndarray()
+            parts = [part.to_ndarray() for part in resample.resample(frame)]
+            if frame.time is not None:
+                begins = frame.time if begins is None else begins
+                hole = round((frame.time - begins) * SOUND_HZ) - come
+                if hole > HOLE_S * SOUND_HZ:
+                    parts.insert(0, np.zeros((1, min(hole, skip + most - given)), np.float32))
+            for samples in parts:
+                come += samples.shape[1]
                 if skip >= samples.shape[1]:
                     skip -= samples.shape[1]
                     continue

@@ -58,9 +58,9 @@ export class Player {
   set rate(value) { this.video.defaultPlaybackRate = value; this.video.playbackRate = value; }
 
   _watch() {
-    /** @param {number} _now @param {{mediaTime: number}} what */
+    /** @param {number} _now @param {{mediaTime: number, expectedDisplayTime: number}} what */
     const presented = (_now, what) => {
-      this._present(this.clock.nearest(what.mediaTime));
+      this._present(this.clock.nearest(what.mediaTime), what.expectedDisplayTime);
       this.video.requestVideoFrameCallback(presented);
     };
     this.video.requestVideoFrameCallback(presented);
@@ -73,15 +73,15 @@ export class Player {
     requestAnimationFrame(() => this._tick());
   }
 
-  /** @param {number} i */
-  _present(i) {
+  /** @param {number} i @param {number} [at_ms] when it comes to stand in the picture, on the page's clock */
+  _present(i, at_ms = performance.now()) {
     const fresh = i !== this.shown;
     this.shown = i;
     if (this.playing) {
       if (this.span && (i >= this.span.b || i < this.span.a - 1)) { this._again(); return; }
       this.frame = i;
     }
-    if (fresh) this._emit("frame", { frame: i, t_s: this.clock.timeOf(i), playing: this.playing });
+    if (fresh) this._emit("frame", { frame: i, t_s: this.clock.timeOf(i), at_ms, playing: this.playing });
   }
 
   _again() {

@@ -10,8 +10,9 @@ const LEAST_S = 0.5, STEP_MS = 100;
 /** A recorder hears from the moment it is asked to, and says so once its first piece is encoded (60 ms of Opus and a little)
  * and the page has time to listen. Only where that takes very long did the microphone begin late. */
 const FIRST_MS = 70, SLOW_MS = 400;
-/** The player's own clock may start late or stumble: beyond so much it is noted anew where it stands, not oftener than that. */
-const APART_MS = 15, ANEW_MS = 200;
+/** The picture may start late or stumble while the player's clock runs on: where so many frames in turn come so much
+ * beside what was noted last, what came to stand is noted, from the first of them on. */
+const APART_MS = 15, IN_TURN = 4;
 /** @param {string} id */
 const at = (id) => /** @type {any} */ (document.getElementById(id));
 /** @param {number} s */
@@ -28,6 +29,7 @@ class Voice {
     /** @type {any} */ this.state = { takes: [], whole: [], length_s: 0, files: [], without_sound: [] };
     /** @type {MediaRecorder | null} */ this.recorder = null;
     /** @type {any[]} */ this.events = [];
+    /** @type {{by: number, at_s: number}[]} frames in turn that came beside what was noted, ms */ this.apart = [];
     /** @type {{name: string, meta: any, sound: Blob}[]} takes that the desk has not confirmed */ this.unsent = [];
     this.line = -1;
     this.playing = false;
@@ -126,7 +128,7 @@ class Voice {
     p.on("pause", () => this.note("pause"));
     p.on("wanted", () => { if (!p.playing) this.note("seek"); });
     p.on("rate", () => this.note("rate"));
-    p.on("frame", () => this._anew());
+    p.on("frame", (/** @type {any} */ frame) => this._anew(frame));
     p.on("overlays", () => this.note("layers", { layers: this._layers() }));
     document.addEventListener("desk:mark-made", (event) => {
       const d = /** @type {CustomEvent} */ (event).detail;
@@ -141,15 +143,23 @@ class Voice {
   note(kind, more = {}) {
     if (!this.recorder || this.recorder.state !== "recording") return;
     const t = this.player.playing ? this.player.running : this.player.time;
+    this.apart = [];
     this.events.push({ kind, at_s: round((performance.now() - this.begun) / 1000), t_s: round(Math.max(0, t)), rate: this.player.rate, ...more });
   }
 
-  /** Note where the clip stands, when it is not where it would be by what was noted last. */
-  _anew() {
-    const last = this.events.at(-1), p = this.player;
-    if (!this.recorder || !p.playing || !last) return;
-    const since = performance.now() - this.begun - 1000 * last.at_s;
-    if (since >= ANEW_MS && Math.abs(1000 * (p.running - last.t_s) / p.rate - since) > APART_MS) this.note("rate");
+  /** Note which frames came to stand, when they are not those that would by what was noted last.
+   * @param {{t_s: number, at_ms: number}} frame */
+  _anew(frame) {
+    const last = this.events.at(-1), p = this.player, at_s = (frame.at_ms - this.begun) / 1000;
+    if (!this.recorder || !p.playing || !last || at_s <= last.at_s) return;
+    const by = 1000 * ((frame.t_s - last.t_s) / p.rate - (at_s - last.at_s));
+    if (Math.abs(by) <= APART_MS || by * (this.apart[0]?.by ?? by) < 0) this.apart = [];
+    if (Math.abs(by) > APART_MS) this.apart.push({ by, at_s });
+    if (this.apart.length < IN_TURN) return;
+    const middle = this.apart.map((one) => one.by).sort((a, b) => a - b)[IN_TURN >> 1], first = this.apart[0].at_s;
+    const t = last.t_s + p.rate * (first - last.at_s + middle / 1000);
+    this.events.push({ kind: "rate", at_s: round(first), t_s: round(Math.max(0, t)), rate: p.rate });
+    this.apart = [];
   }
 
   /** The lines of the script as they stand in the preview. @returns {string[]} */
