@@ -2,9 +2,9 @@
 
 A phone reads the rows of a frame one after the other, so what stands at its top is seen earlier than what stands
 at its bottom, though both carry one time. A moving bar is off by its speed times how much earlier or later its
-row was read than the middle one. Nothing in the file tells how long the phone takes (`READOUT_S`), nor, after an app
-has turned the picture, from which edge it begins: rows are counted along the height, as of a phone that lies, and the
-error has no sign.
+row was read than the middle one. Nothing in the file tells how long the phone takes (`READOUT_S`), nor, after an
+app has turned the picture, from which edge it begins: rows are counted along the height, as of a phone that
+lies, and the error has no sign.
 
 Where the bar rests nothing is off. The error is the same wherever the bar passes a height at the same speed, so it
 is no noise of a frame. A disc is read as too long while it goes one way and as too short while it goes back, by a
