@@ -337,6 +337,24 @@ def test_a_full_face_alone_is_the_near_end_unless_as_small_as_far_ones(radius: f
     assert first.status == status, first.reason
 
 
+def test_a_far_end_that_shows_only_at_the_bottom_is_no_second_bar() -> None:
+    """From the side it peeks out over the near one there; elsewhere its path is what else was boxed weakly."""
+    scene = Scene()
+    down = squats(LOOKS, 200.0)
+    near = np.stack([np.full(len(LOOKS), 600.0), 250 + down], axis=1)
+    scene.disc(near, 80, aspect=0.98)
+    low = down > 130
+    scene.disc(
+        np.stack([near[:, 0], 230 + 0.72 * down], axis=1), 46, seen=np.where(low, 0.95, 0.0), score=(0.6, 0.8)
+    )
+    aside = np.stack([np.full(len(LOOKS), 650.0), np.where(down < 1, 300.0, 330.0)], axis=1)
+    scene.disc(aside, 44, seen=np.where(low, 0.0, 0.8), score=(0.13, 0.18))
+    lifter = holder(np.stack([near[:, 0], 250 + down / 1.2], axis=1), LOOKS)
+    first = link(scene.sightings(), lifter, lift="squat", info=INFO)[0]
+    assert first.status == "found", first.reason
+    assert off(first, near, 80) < 0.2
+
+
 def test_a_shred_that_is_seen_for_a_moment_is_no_other_end_that_may_be_nearer() -> None:
     """Near and far disc boxed as one for a while: hardly smaller and moving alike, at the near one's edge."""
     scene = Scene()

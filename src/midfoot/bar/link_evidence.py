@@ -142,8 +142,9 @@ def partners_of(k: int, all_of: list[Judged]) -> tuple[tuple[int, Together], ...
     for i, other in enumerate(all_of):
         if i == k:
             continue
-        t = together(a, other.thing)
+        b = other.thing
+        t = together(a, b)
         same = t.correlation > ONE_BAR_CORRELATION and t.shared_s > 1.0 and t.apart > 0.6
-        if same and 0.45 < t.ratio < 2.2 and (t.apart < SAME_END_RADII or _alike(a, other.thing, t) < UNLIKE):
+        if same and 0.45 < t.ratio < 2.2 and (t.apart < SAME_END_RADII or _alike(a, b, t) < UNLIKE):
             out.append((i, t))
     return tuple(out)

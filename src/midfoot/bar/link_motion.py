@@ -37,8 +37,9 @@ class Thing:
     share of the looks, over the path's own span, at which it was boxed. `swing` the largest up-and-down (radii),
     `turns` how many of at least half that; `one_way` the largest rise or fall without the way back; `on_screen`
     the same as `swing` with the camera's movement left in; `sideways` the largest width of a swing; `rough` the
-    scatter about a smooth path, radii; `size_sd`, `aspect`, `aspect_sd` of the boxes; `moving_score` the mean
-    score of those that are, in the largest swing, well away from the height at its ends, `on_the_way` how many.
+    scatter about a smooth path, radii; `size_sd`, `aspect`, `aspect_sd` of the boxes; `moving_score` their mean
+    score in the largest swing, well away from the height at its ends or near it, the lesser of both, `on_the_way` how
+    many of them are well away.
     """
 
     path: Path = field(eq=False)
@@ -87,8 +88,8 @@ def thing(path: Path, seen: Seen, lift: str) -> Thing:
     width = 0.0
     moving = (t >= at[0]) & (t <= at[2])
     away = moving & (high > base + AWAY * swing)
-    # what is boxed surely where it stands, and hardly elsewhere, stands: something passed that was taken for it
-    sure = away if away.sum() >= LEAST_AWAY else moving
+    # what is boxed surely where it stands, and hardly elsewhere, stands: something else was taken for it there
+    parts = [seen.score[rows][part] for part in (away, moving & ~away) if part.sum() >= LEAST_AWAY]
     if swing > 0:
         part = right[(grid >= at[0]) & (grid <= at[2])]
         width = float(np.nanmax(part) - np.nanmin(part)) if np.isfinite(part).any() else 0.0
@@ -96,7 +97,7 @@ def thing(path: Path, seen: Seen, lift: str) -> Thing:
         path=path, t_s=t, xy_px=screen, grid_s=grid, up=up, right=right, place_px=steady, radius_px=radius,
         unit_px=steady_radius, box_score=seen.score[rows],
         score=float(seen.score[rows].mean()),
-        moving_score=float(seen.score[rows][sure].mean()) if sure.any() else 0.0,
+        moving_score=min((float(part.mean()) for part in parts), default=float(seen.score[rows].mean())),
         seen_share=float(len(rows) / max(1, looks.sum())), span_s=float(t[-1] - t[0]), swing=swing,
         swing_at_s=at, turns=turns, one_way=_one_way(_cut(grid, up, seen)), on_screen=_one_way(up_screen),
         sideways=width, rough=_rough(t, steady / steady_radius),
