@@ -10,6 +10,7 @@ from attrs import evolve
 from midfoot.bar.bodycues import body_cues
 from midfoot.bar.far_bar import inner_span
 from midfoot.bar.fit import FAR_ROWS, LN_H, LN_R, SPAN, TURN, Answer, Cues, answers, camera_of, height_m, spread
+from midfoot.bar.hung_before import smaller_before
 from midfoot.bar.plate_size import by_size
 from midfoot.bar.scale import (
     PlatePrior,
@@ -223,6 +224,8 @@ def view_and_scale(
             cues, found = turned, other
     if cues.diameter_px is not None:
         found = by_size(found, plate)
+        if track.source == "plate" and length is None:
+            found = smaller_before(found, cues, plate)
     sigma, certainty = _side(found)
     known = certainty >= SURE_SIDE
     if not known:
