@@ -38,8 +38,8 @@ class Thing:
     `turns` how many of at least half that; `one_way` the largest rise or fall without the way back; `on_screen`
     the same as `swing` with the camera's movement left in; `sideways` the largest width of a swing; `rough` the
     scatter about a smooth path, radii; `size_sd`, `aspect`, `aspect_sd` of the boxes; `moving_score` their mean
-    score in the largest swing, well away from the height at its ends or near it, the lesser of both, `on_the_way` how
-    many of them are well away.
+    score in the largest swing, well away from the height at its ends or near it, the lesser of both, and
+    `on_the_way` how many of them are well away.
     """
 
     path: Path = field(eq=False)
