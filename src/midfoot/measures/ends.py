@@ -21,6 +21,10 @@ MIDDLE_TO_END_MM = (720.0, 40.0)
 LEAST_SIDE_DEG = 8.0
 WRIST_OUTSIDE_MM = (70.0, 25.0)
 """How far a wrist's centre lies outside the forefinger along the bar (from anatomy, unverified)."""
+START_S, PART_S, LEAST_PARTS = 0.3, 0.3, 4
+"""Around the start; landmarks wander together for about as long, so parts of a rep are as long at least."""
+OWN_SHARE = 0.1
+"""Of what the network puts a wrist off, how much may differ between reps whose parts all agree (assumed)."""
 NO_FAR_END = "the bar's far end is not seen in the ascent"
 BOTH_ENDS = "20-40 degrees off the side with both ends of the bar in view"
 
@@ -58,36 +62,69 @@ def bar_tilt_change(rep: RepScene) -> Answer:
 
 
 def grip_width(rep: RepScene) -> Answer:
-    """Distance between the forefingers on the bar, from both wrists on the bar's own line."""
+    """Distance between the forefingers on the bar, from both wrists on the bar's own line.
+
+    Hands do not wander along a bar within a rep, so every part of it gives the width anew: how far parts differ
+    is this rep's own error, and how far the network puts wrists off at all is the same in every rep.
+    """
     joints = rep.scene.joints_mm
     lens = joints.optics.lens
     if abs(math.degrees(lens.yaw_rad)) < LEAST_SIDE_DEG:
         raise Unseen("the bar points at the camera", "film from the front, the rear or 30 degrees off")
     at = rep.t("start")
     body = joints.body
-    rows = np.flatnonzero(np.abs(body.t_s - at) <= 0.3)
-    places: list[float] = []
+    since = body.t_s - (at - START_S) + 1e-6  # a frame on an edge stays on its side wherever time begins
+    rows = np.flatnonzero((since >= 0.0) & (since <= max(_last_s(rep) - at, START_S) + START_S))
+    begin = rows[since[rows] <= 2 * START_S]
+    places: list[np.ndarray] = []
     spread: list[float] = []
     for side in ("left", "right"):
         k = INDEX[f"{side}_wrist"]
-        seen = rows[body.state[rows, k] > HIDDEN]
+        seen = begin[body.state[begin, k] > HIDDEN]
         if not len(seen):
             raise Unseen(f"the {side} wrist is not seen", "film from the front, the rear or 30 degrees off")
         x, y = np.median(body.xy_px[seen, k] + joints.shift_px[seen], axis=0)
-        places.append(lens.along_bar((float(x), float(y))))
         sd = float(np.median(body.sd_px[seen, k]))
         spread.append(
             abs(lens.along_bar((float(x) + sd, float(y))) - lens.along_bar((float(x) - sd, float(y)))) / 2
         )
-    width = abs(places[1] - places[0]) - 2 * WRIST_OUTSIDE_MM[0]
+        known = body.state[rows, k] > HIDDEN
+        along = [lens.along_bar((float(x), float(y))) for x, y in body.xy_px[rows, k] + joints.shift_px[rows]]
+        places.append(np.where(known, along, np.nan))
+    apart = np.abs(places[1] - places[0])
+    middle, random = _by_parts(since[rows], apart)
+    if random is None:
+        first = np.isin(rows, begin)
+        middle = abs(float(np.nanmedian(places[1][first]) - np.nanmedian(places[0][first])))
+    width = middle - 2 * WRIST_OUTSIDE_MM[0]
     if not math.isfinite(width) or width <= 0:
         raise Unseen("the wrists cannot be told apart along the bar", "film from the front or the rear")
-    number = own(width, math.hypot(*spread), f"grip {rep.rep.n}", inferred=True)
+    off = math.hypot(*spread)
+    if random is None:
+        number = own(width, off, f"grip {rep.rep.n}", inferred=True)
+    else:
+        number = own(width, math.hypot(random, OWN_SHARE * off), f"grip {rep.rep.n}", inferred=True)
+        number = number.plus("wrists off alike", off)
     number = number.plus("wrists outside forefingers", 2 * WRIST_OUTSIDE_MM[1])
     number = number.plus("scale", width * joints.optics.scale_share)
     yaw_sd = rep.bar.path.yaw_deg
     bend = abs(math.radians(yaw_sd) / math.tan(lens.yaw_rad)) if math.isfinite(yaw_sd) else 0.1
     return Answer(number.plus("yaw", width * bend), "both wrists on the line of the bar")
+
+
+def _last_s(rep: RepScene) -> float:
+    ends = (rep.rep.end, rep.rep.top_end, rep.rep.low_end)
+    return next((m.t_s for m in ends if m is not None), rep.t("start"))
+
+
+def _by_parts(since_s: np.ndarray, apart_mm: np.ndarray) -> tuple[float, float | None]:
+    """Give the middle of a width over parts of a rep and its random error, None with too few parts."""
+    known = np.isfinite(apart_mm)
+    part = np.floor(since_s / PART_S)
+    middles = [float(np.median(apart_mm[known & (part == p)])) for p in np.unique(part[known])]
+    if len(middles) < LEAST_PARTS:
+        return math.nan, None
+    return float(np.median(middles)), float(np.std(middles, ddof=1)) / math.sqrt(len(middles))
 
 
 @frozen(eq=False)
@@ -173,9 +210,10 @@ CATALOGUE: tuple[RepMeasure, ...] = (
     ),
     RepMeasure(
         id="grip_width_mm", title="Grip width", unit="mm", compute=grip_width,
-        what="Distance between the forefingers at the start, from both wrists on the bar's own line.",
+        what="Distance between the forefingers over the whole rep, from both wrists on the bar's own line.",
         formula="distance of the wrist centres along the bar - 2 x 70 mm.",
-        lies="Wrist centres lie some 70 mm (sd 25) outside the forefingers: from anatomy, unverified.",
+        lies="Wrist centres lie some 70 mm (sd 25) outside the forefingers: from anatomy, unverified. What the network "
+        "puts wrists off is taken for the same in every rep.",
         film="from the front, the rear, or 30 degrees off with both hands in view",
         source="rulebooks allow at most 810 mm between the forefingers on the bench",
     ),
