@@ -441,3 +441,19 @@ def test_trimmed_steps_tell_the_scatter_and_a_few_of_them_rather_too_much(kept: 
 
     assert 0.99 <= float(squares.mean()) / left_of_square(kept / of) <= high
     assert left_of_square(1.0) == 1.0
+
+
+def test_a_difference_that_is_read_in_less_than_half_of_the_reps_is_a_hint() -> None:
+    data, measured = steady("deadlift", 5)
+    slack = rows(data, measured, "slack_time_s", [0.9, 0.9, 0.9, 0.9, 0.2])
+    few = evolve(
+        slack,
+        reps=tuple(
+            tuple(m for m in row if m.id != "slack_time_s" or i in (0, 4)) for i, row in enumerate(slack.reps)
+        ),
+    )
+
+    assert raised(data, slack, "deadlift_slack").confidence == "likely"
+    finding = raised(data, few, "deadlift_slack")
+    assert finding.confidence == "hint"
+    assert any("most reps" in doubt for doubt in finding.doubts)

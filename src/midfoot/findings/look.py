@@ -245,7 +245,10 @@ class Look:
             if held != confidence:
                 doubts.append("it does not stand far out of what this lifter's reps differ by anyway")
             confidence = held
-        for most, why in self._caps(sign, measure):
+        caps = list(self._caps(sign, measure))
+        if sign.against == "reference" and 2 * len(self.values_or_bounds(sign)) < len(self.judged):
+            caps.append(("hint", "most reps of the set do not show it, and may differ as much"))
+        for most, why in caps:
             if confidence is not None and rank(confidence) < rank(most):
                 confidence = most
                 doubts.append(why)

@@ -212,8 +212,8 @@ CATALOGUE: tuple[RepMeasure, ...] = (
         id="grip_width_mm", title="Grip width", unit="mm", compute=grip_width,
         what="Distance between the forefingers over the whole rep, from both wrists on the bar's own line.",
         formula="distance of the wrist centres along the bar - 2 x 70 mm.",
-        lies="Wrist centres lie some 70 mm (sd 25) outside the forefingers: from anatomy, unverified. What the network "
-        "puts wrists off is taken for the same in every rep.",
+        lies="Wrist centres lie some 70 mm (sd 25) outside the forefingers: from anatomy, unverified. What the "
+        "network puts wrists off is taken for the same in every rep.",
         film="from the front, the rear, or 30 degrees off with both hands in view",
         source="rulebooks allow at most 810 mm between the forefingers on the bench",
     ),
