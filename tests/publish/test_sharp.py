@@ -155,3 +155,49 @@ def test_known_heads_stay_covered_also_before_the_lifter_and_he_is_left_alone() 
     assert same[60:100, 100:160].mean() < 0.05  # the room
     hidden = veil_of(Heads(0, 4, (), WIDTH, HEIGHT), body(), with_lifter=True, bar=bar(), wide=True)
     assert (hidden.over(frame, 2.0) == frame).all(axis=2)[115:145, 295:325].mean() < 0.1
+
+
+def taken(x: float, y: float, often_hz: float, *, radius: float = 20.0, score: float = 0.95) -> HeadTrack:
+    """What was taken for a face at a place so often a second."""
+    seen = np.arange(0.1, 3.9, 1 / often_hz)
+    return HeadTrack("face", T, np.tile([x, y], (len(T), 1)), np.full(len(T), radius), score=score, seen_s=seen)
+
+
+@pytest.mark.parametrize(
+    ("track", "others", "covered"),
+    [
+        (taken(*PLACES["knee"], 1.0), (), 0),
+        (taken(*PLACES["wrist"], 1.5), (), 0),
+        (taken(*PLACES["knee"], 6.0), (), 1),  # seen as often as a face is
+        (taken(430.0, 240.0, 1.0), (), 1),  # beside him
+        (taken(352.0, 240.0, 1.0), (), 1),  # between him and the plate, where a bystander's face once lay
+    ],
+)
+def test_a_limb_that_surely_looked_like_a_face_now_and_then_is_his(
+    track: HeadTrack, others: tuple[HeadTrack, ...], covered: int
+) -> None:
+    veil = veil_of(Heads(0, 4, (track, *others), WIDTH, HEIGHT), body(), with_lifter=False, bar=bar())
+    assert len(veil.circles(2.0)) == covered
+
+
+def test_a_face_on_his_limb_is_covered_where_somebody_elses_body_has_its_head() -> None:
+    """Of a spotter who is followed as a body: hips far from the lifter's."""
+    knee = np.tile(PLACES["knee"], (len(T), 1)).astype(float)
+    spotter = HeadTrack("body", T, knee, np.full(len(T), 20.0), hips_px=knee + [200.0, 80.0])
+    alone = Heads(0, 4, (taken(*PLACES["knee"], 1.0),), WIDTH, HEIGHT)
+    assert veil_of(alone, body(), with_lifter=False, bar=bar()).circles(2.0) == []
+    both = evolve(alone, tracks=(*alone.tracks, spotter))
+    assert len(veil_of(both, body(), with_lifter=False, bar=bar()).circles(2.0)) == 2
+
+
+def test_his_chest_is_no_second_face_beside_his_own() -> None:
+    """Two faces where his head is: one may be somebody's behind him, unless it lies on his trunk all the time."""
+    own = taken(*HEAD[:2], 6.0, radius=30.0)
+    chest, behind = taken(300.0, 172.0, 6.0, radius=36.0), taken(270.0, 118.0, 6.0, radius=36.0)
+    for second, covered in ((chest, 0), (behind, 1)):
+        found = Heads(0, 4, (own, second), WIDTH, HEIGHT)
+        veil = veil_of(found, body(), with_lifter=False, bar=bar())
+        assert len(veil.mine) == 2, "both are near his head"
+        assert len(veil.circles(2.0)) == covered
+        hidden = veil_of(found, body(), with_lifter=True, bar=bar())
+        assert len(hidden.circles(2.0)) >= 2, "where he is to be covered nothing of his is spared"

@@ -17,7 +17,17 @@ from numpy.typing import NDArray
 from midfoot.publish.look import Picture
 from midfoot.publish.sharp import HEAD as BARE_HEAD
 from midfoot.publish.sharp import Outline, Sharp, known_mean, sharp_of
-from midfoot.publish.vouch import CERTAIN, EITHER_END_S, Doubt, doubts, on_the_lifter, said
+from midfoot.publish.vouch import (
+    CERTAIN,
+    EITHER_END_S,
+    WHOLLY,
+    Doubt,
+    doubts,
+    is_limb,
+    on_his_body,
+    on_the_lifter,
+    said,
+)
 from midfoot.records.bar import BarTrack
 from midfoot.records.body import HIDDEN, INDEX, BodyTrack
 from midfoot.records.heads import Heads, HeadTrack
@@ -71,7 +81,7 @@ class Veil:
     `heads` are all that were found, `own` where the lifter's is by the body stage, `mine` the places in
     `heads.tracks` that are the lifter's, those of his body with the distance of its hips from his, `with_lifter`
     whether he is covered too. `sharp` is the lifter and the bar in the picture; with `wide` all else is covered;
-    `doubts` say why.
+    `doubts` say why. `limbs` are those of `mine` that lie on his trunk or limbs all the time, such as his chest.
     """
 
     heads: Heads
@@ -81,6 +91,7 @@ class Veil:
     sharp: Sharp = Sharp()
     wide: bool = False
     doubts: tuple[Doubt, ...] = ()
+    limbs: frozenset[int] = frozenset()
 
     @property
     def why(self) -> str:
@@ -112,24 +123,24 @@ class Veil:
         """Give what is covered at a moment, and heads that are the lifter's and are not."""
         own = self.own_at(t_s)
         out: list[Circle] = []
-        spared: list[tuple[str, float, Circle]] = []
+        spared: list[tuple[str, float, Circle, bool]] = []
         for place, track in enumerate(self.heads.tracks):
             circle = track.at(t_s) or self._at_an_end(track, t_s)
             if circle is None:
                 continue
             away = min((_apart(circle, o) for o in own), default=np.inf)
             if not self.with_lifter and place in self.mine and away <= NEAR:
-                spared.append((track.by, away, circle))
+                spared.append((track.by, away, circle, place in self.limbs))
             elif not self.with_lifter and place in self.mine and self.sharp.at(t_s).holds(*circle[:2]):
                 continue  # slid from his head down on him
             else:
                 out.append(circle)
         for by in ("face", "body"):
             same = sorted((s for s in spared if s[0] == by), key=lambda s: s[1])
-            out += [c for _, _, c in same[1:] if _apart(c, same[0][2]) > ALIKE]
+            out += [c for _, _, c, his in same[1:] if not his and _apart(c, same[0][2]) > ALIKE]
         if self.with_lifter and self.own.at(t_s) is not None:
             out += own[:1]
-        return out, [c for _, _, c in spared if c not in out]
+        return out, [c for _, _, c, _ in spared if c not in out]
 
     def _at_an_end(self, track: HeadTrack, t_s: float) -> Circle | None:
         """Give where a head will be or was when it is first made out or last seen close to the clip's ends."""
@@ -187,12 +198,17 @@ def veil_of(
     veil = _whose(evolve(heads, tracks=tuple(kept)), body, own, with_lifter)
     taken = [
         k for k, t in enumerate(veil.heads.tracks)
-        if t.by == "face" and t.score < CERTAIN and k not in veil.mine and on_the_lifter(t, sharp, head=False)
+        if t.by == "face" and k not in veil.mine and on_the_lifter(t, sharp, head=False)
+        and (t.score < CERTAIN or is_limb(t, veil.heads, veil.mine, sharp))
     ]  # fmt: skip
     if taken:  # his knees, his hands, the plates
         kept = [t for k, t in enumerate(veil.heads.tracks) if k not in taken]
         veil = _whose(evolve(heads, tracks=tuple(kept)), body, own, with_lifter)
-    veil = evolve(veil, sharp=sharp)
+    limbs = frozenset(
+        k for k in veil.mine
+        if veil.heads.tracks[k].by == "face" and on_his_body(veil.heads.tracks[k], sharp) >= WHOLLY
+    )  # fmt: skip
+    veil = evolve(veil, sharp=sharp, limbs=limbs)
     found = doubts(veil.heads, veil.mine, sharp, veil.circles)
     return evolve(veil, doubts=found, wide=bool(found) if wide is None else wide)
 

@@ -115,6 +115,23 @@ class Sharp:
         shaft, discs = self._bar(t_s, None if row is None else self.points[row])
         return Outline(limbs=(*limbs, *shaft), discs=tuple(discs))
 
+    def body_at(self, t_s: float) -> Outline:
+        """Give limbs and trunk at a moment where their landmarks are known: no head, no bar, nothing reckoned."""
+        row = _row(self.body_t_s, t_s)
+        if row is None:
+            return NOTHING
+        xy = self.points[row]
+        ends = [(xy[INDEX[f"{side}_{a}"]], xy[INDEX[f"{side}_{b}"]], half)
+                for side in ("left", "right") for a, b, half in LIMBS]  # fmt: skip
+        ends.append((_middle(xy, "shoulder"), _middle(xy, "hip"), TRUNK))
+        known = [(a, b, half) for a, b, half in ends if np.isfinite(a).all() and np.isfinite(b).all()]
+        return Outline(
+            limbs=tuple(
+                ((float(a[0]), float(a[1])), (float(b[0]), float(b[1])), half * self.trunk_px)
+                for a, b, half in known
+            )
+        )
+
     def _near(self, t_s: float) -> FloatArray:
         """Give where the bar's near end, or the bar, is; NaN where it is not known."""
         row = None if self.bar is None else _row(self.bar.t_s, t_s)

@@ -35,6 +35,9 @@ without being seen itself, and what was half made out for less is a plate on a r
 body."""
 COVERED_ALREADY = 0.7
 """Share of its time that other covers lie on the head of a body that was not made out."""
+WHOLLY, SELDOM_HZ = 0.9, 2.0
+"""Share of what was seen of a limb that lies on the lifter's body, and how often a second at most it looks like a
+face: one that is as near as he is is seen in most looks, 6 a second."""
 COMES, GOES = "somebody is first made out amid the picture", "somebody is lost amid the picture"
 THERE = "somebody may stand there who was not made out"
 UNSEEN = "somebody's head is out of sight for a while"
@@ -131,6 +134,36 @@ def on_the_lifter(track: HeadTrack, sharp: Sharp, *, head: bool = True, room: fl
         x, y = float(track.xy_px[k, 0]), float(track.xy_px[k, 1])
         held.append(sharp.at(float(track.t_s[k]), head=head).holds(x, y, room))
     return bool(len(held) and np.mean(held) >= ON_HIM)
+
+
+def is_limb(track: HeadTrack, heads: Heads, mine: Iterable[int], sharp: Sharp) -> bool:
+    """Tell whether what surely looked like a face now and then is a knee, a hand or an elbow of the lifter.
+
+    Whenever it looked like one it lay on his body, most of the time between too; it seldom did; and nobody else's
+    body has its head there.
+    """
+    span = float(track.t_s[-1] - track.t_s[0]) if len(track.t_s) else 0.0
+    if span <= 0 or not len(track.seen_s) or len(track.seen_s) > SELDOM_HZ * span:
+        return False
+    own = set(mine)
+    others = [t for k, t in enumerate(heads.tracks) if k not in own and t.by != "face" and len(t.hips_px)]
+    times = [float(track.t_s[int(np.argmin(np.abs(track.t_s - s)))]) for s in track.seen_s]
+    if any(_same(track, other, t) for other in others for t in times):
+        return False
+    return on_his_body(track, sharp, times) >= WHOLLY and on_his_body(track, sharp) >= ON_HIM
+
+
+def on_his_body(track: HeadTrack, sharp: Sharp, times: Iterable[float] | None = None) -> float:
+    """Give the share of some moments, or of its life, that a track lies on the lifter's limbs or trunk."""
+    if times is None:
+        times = track.t_s[np.unique(np.linspace(0, len(track.t_s) - 1, 24).astype(int))].tolist()
+    held = [sharp.body_at(t).holds(c[0], c[1]) for t in times if (c := track.at(t)) is not None]
+    return float(np.mean(held)) if held else 0.0
+
+
+def _same(one: HeadTrack, other: HeadTrack, at_s: float) -> bool:
+    a, b = one.at(at_s), other.at(at_s)
+    return a is not None and b is not None and np.hypot(a[0] - b[0], a[1] - b[1]) <= SAME * max(a[2], b[2])
 
 
 def _goes_on(
