@@ -6,6 +6,8 @@ point is not flattened and a missing frame does no harm.
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from attrs import field, frozen
 
@@ -22,6 +24,8 @@ GAP_S = 0.2
 """Longest stretch without a position that is read across."""
 PLATEAU_MM = 1.5
 """A held bar lies within this (or three times its frame noise) of the middle of its plateau."""
+SWING_S = 0.3
+"""A loaded bar swings about as long after it was stopped (0.2-0.5 s on drawn sets)."""
 NO_BAR = "the bar was not followed in this clip"
 NO_BAR_REMEDY = "give its place with --bar-at, or film from the side with the whole plate in the picture"
 
@@ -108,13 +112,21 @@ class BarReader:
         rows = self.rows(start_s, end_s)
         if len(rows) < 3:
             return self.at((start_s + end_s) / 2)
-        level = float(np.median(self.up_mm[rows]))
+        level, swing = float(np.median(self.up_mm[rows])), self._swing(rows)
         rows = rows[np.abs(self.up_mm[rows] - level) <= max(PLATEAU_MM, 3 * self.white_mm[1])]
         if not len(rows):
             return self.at((start_s + end_s) / 2)
         middle = float(np.mean(self.t_s[rows]))
         forward, up = float(np.mean(self.forward_mm[rows])), float(np.mean(self.up_mm[rows]))
-        return self.number(middle, forward, up, self._sd(rows, 0, len(rows)), self._sd(rows, 1, len(rows)))
+        ahead, above = self.number(middle, forward, up, self._sd(rows, 0, len(rows)), self._sd(rows, 1, len(rows)))
+        return ahead, above.plus(f"own:swing {middle:.4f} s", swing)
+
+    def _swing(self, rows: np.ndarray) -> float:
+        """Give the error of a held height where the bar still swings: whole swings average out, parts do not."""
+        away = self.up_mm[rows] - float(np.median(self.up_mm[rows]))
+        beyond = (1.48 * float(np.median(np.abs(away)))) ** 2 - self.white_mm[1] ** 2
+        times = max(1.0, float(self.t_s[rows[-1]] - self.t_s[rows[0]]) / SWING_S)
+        return math.sqrt(max(beyond, 0.0) / times)
 
     def lowest_s(self, start_s: float, end_s: float) -> float:
         """Give the moment of the lowest point of a stretch, by a parabola through the frames around it."""
