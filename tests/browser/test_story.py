@@ -56,7 +56,8 @@ const ask = navigator.mediaDevices.getUserMedia.bind(navigator.mediaDevices);
 window.pieces = []; window.behind = []; window.stood = [];
 navigator.mediaDevices.getUserMedia = async (what) => {
   const stream = await ask(what);
-  const reader = new MediaStreamTrackProcessor({ track: stream.getAudioTracks()[0].clone() }).readable.getReader();
+  const track = stream.getAudioTracks()[0].clone();  // by itself it drops what waits for longer than 100 ms
+  const reader = new MediaStreamTrackProcessor({ track, maxBufferSize: 1000 }).readable.getReader();
   (async () => { for (;;) {
     const { value, done } = await reader.read();
     if (done) return;

@@ -143,15 +143,20 @@ class Voice {
   note(kind, more = {}) {
     if (!this.recorder || this.recorder.state !== "recording") return;
     const t = this.player.playing ? this.player.running : this.player.time;
+    const at_s = Math.max((performance.now() - this.begun) / 1000, this.events.at(-1)?.at_s ?? 0); // in their order
     this.apart = [];
-    this.events.push({ kind, at_s: round((performance.now() - this.begun) / 1000), t_s: round(Math.max(0, t)), rate: this.player.rate, ...more });
+    this.events.push({ kind, at_s: round(at_s), t_s: round(Math.max(0, t)), rate: this.player.rate, ...more });
   }
 
   /** Note which frames came to stand, when they are not those that would by what was noted last.
    * @param {{t_s: number, at_ms: number}} frame */
   _anew(frame) {
     const last = this.events.at(-1), p = this.player, at_s = (frame.at_ms - this.begun) / 1000;
-    if (!this.recorder || !p.playing || !last || at_s <= last.at_s) return;
+    if (!this.recorder || !last || at_s <= last.at_s) return;
+    if (!p.playing) { // what was sought stands from now on, not from when it was asked for
+      if (last.kind === "seek" && Math.abs(last.t_s - frame.t_s) < 1e-3 && last.at_s > 0) last.at_s = round(at_s);
+      return;
+    }
     const by = 1000 * ((frame.t_s - last.t_s) / p.rate - (at_s - last.at_s));
     if (Math.abs(by) <= APART_MS || by * (this.apart[0]?.by ?? by) < 0) this.apart = [];
     if (Math.abs(by) > APART_MS) this.apart.push({ by, at_s });
