@@ -54,6 +54,7 @@ class Follower:
     def __init__(self, info: ClipInfo, coarse: Coarse, sightings: Sightings | None) -> None:
         self._info, self._coarse, self._sightings = info, coarse, sightings
         self._look: PlateLook | None = None
+        self._boxed_px = float(np.nanmedian(coarse.radius_px)) if np.isfinite(coarse.radius_px).any() else np.nan
         self._why = coarse.reason
         self._laid: list[Laid] = []
         self._last: list[Laid] = []
@@ -142,7 +143,7 @@ class Follower:
         if self._look is None:
             times = [row.t_s for row in self._laid]
             return coarsely_followed(self._coarse, times, self._why, self._sightings)
-        return finished(self._look, self._laid, self._coarse, self._sightings)
+        return finished(self._look, self._laid, self._coarse, self._sightings, self._boxed_px)
 
     def _steadied(self, times: FloatArray, places: FloatArray) -> FloatArray:
         return steady(times, places, self._sightings)

@@ -31,6 +31,8 @@ missing of the parts that are shown elsewhere. Drawn plates behind a post (tests
 with six tenths shown. A blurred or turned plate fits worse as a whole and is not drawn aside."""
 PARTED, MOST_PARTED = 0.4, 0.15
 """How far followed and boxed places may lie apart, radii, and in what share of the frames they may lie farther."""
+PART_OF_BOXED = 0.6
+"""A followed outline so much smaller than the boxes is not theirs: those are off by 0.1-0.2 (docs/proposer.md)."""
 LEAST_PX = 0.03
 LARGER = 1.06
 """A rim this many times as large as the followed ring is another disc's."""
@@ -45,8 +47,10 @@ COARSE_SIZE = 0.10
 """Error of a box's size, share of it (docs/proposer.md)."""
 
 
-def finished(look: PlateLook, laid: list[Laid], coarse: Coarse, sightings: Sightings | None) -> BarTrack:
-    """Make the track out of the places found in every frame."""
+def finished(
+    look: PlateLook, laid: list[Laid], coarse: Coarse, sightings: Sightings | None, boxed_px: float = np.nan
+) -> BarTrack:
+    """Make the track out of the places found in every frame; `boxed_px` is the radius that was boxed, if any."""
     times = np.array([row.t_s for row in laid])
     xy = np.array([[row.x_px, row.y_px] for row in laid]).reshape(-1, 2)
     radius = np.interp(times, look.t_s, look.radius_px)
@@ -59,7 +63,8 @@ def finished(look: PlateLook, laid: list[Laid], coarse: Coarse, sightings: Sight
     xy, sd = _bridged(times, xy, sd, seen, radius)
     middle = float(np.median(radius[seen])) if seen.any() else float(np.median(look.radius_px))
     share = float(seen.mean()) if len(seen) else 0.0
-    status, reason = _verdict(coarse, share, _parted(times, xy, seen, coarse, radius))
+    parted = _parted(times, xy, seen, coarse, radius)
+    status, reason = _verdict(coarse, share, parted, middle * look.rim.grow / boxed_px)
     if look.lag or look.rim.grow > LARGER:
         reason = f"{reason} Smaller discs hang before it: the rim is that of the largest."
     nothing = np.full_like(xy, np.nan)
@@ -109,13 +114,18 @@ def _axis_deg(lean_deg: float) -> float:
     return 90.0 + lean_deg if lean_deg <= 0 else lean_deg - 90.0
 
 
-def _verdict(coarse: Coarse, share: float, parted: float) -> tuple[str, str]:
+def _verdict(coarse: Coarse, share: float, parted: float, of_boxed: float) -> tuple[str, str]:
     if share < 0.3:
         return "unsure", f"The plate was seen in only {share:.0%} of the frames."
     if parted > MOST_PARTED:
         return "unsure", (
             f"In {parted:.0%} of the frames what was followed lies away from the discs that were boxed: something "
             "else may have taken the plate's place."
+        )
+    if coarse.status == "found" and of_boxed < PART_OF_BOXED:
+        return "unsure", (
+            f"What was followed measures {of_boxed:.0%} of the discs that were boxed: it may be a ring on the "
+            "plate or what hangs before it, and its size no scale."
         )
     return coarse.status, coarse.reason or f"A round plate seen in {share:.0%} of the frames."
 
