@@ -449,3 +449,37 @@ def test_every_drill_has_words_of_the_library() -> None:
         for definition in findings_of(lift):
             for change in definition.changes:
                 assert (change.kind == "drill") == LIBRARY.knows(change.id, "drill"), change.id
+
+
+def test_where_nothing_is_to_be_tried_no_try_is_looked_back_on() -> None:
+    """No word of causes, of "whether it worked" or of one thought at a time where nothing was asked for."""
+    script = script_of(apply(draft(many("squat", {}, 4, 1, held=True)), ()), {})
+    said = " ".join(line.words for line in script.lines)
+
+    assert not re.search(r"worked|causes|One thing at a time|any of this", said)
+    tried = script_of(apply(draft(many("squat", {"squat_bar_forward": (2,)}, 4, 1, held=True)), ()), {})
+    assert re.search(r"whether it worked|whether any of this", tried.lines[-1].words)
+
+
+@pytest.mark.parametrize("faults", [{}, {"squat_bar_forward": (2,)}])
+def test_a_camera_that_is_to_be_moved_is_not_to_stay(faults: dict[str, tuple[int, ...]]) -> None:
+    """What is asked of the next film stands in one way on the page and in the closing words."""
+    side = many("squat", faults, 4, 1, held=True)
+    view = evolve(side.data.view, view_class="front_oblique", yaw_deg=evolve(side.data.view.yaw_deg, value=35.0))
+    aside = evolve(side, data=evolve(side.data, view=view))
+
+    for one, square in ((side, False), (aside, True)):
+        of = draft(one)
+        assert any(p.about == "square" for p in of.parts) is square
+        assert ("square" in of.closing) is square
+        assert ("same place" in of.closing) is not square
+
+
+def test_the_only_rep_is_shown_without_its_number() -> None:
+    one = many("squat", {}, 1, None, held=False)
+    script = script_of(apply(draft(one), ()), moment_words(one))
+
+    shown = [line.words for line in script.lines if line.at_s is not None]
+    assert len(shown) == 3
+    assert not any("repetition one" in words for words in shown)
+    assert [words.partition(",")[0] for words in shown] == ["First", "Now", "Then"]

@@ -84,12 +84,15 @@ def draft_of(
     ]
     few = len(measurement.data.reps.reps) < LEAST_FOR_BEST
     usual = "usual_deadlift" if measurement.data.asked.lift == "deadlift" else "usual"
+    tries = bool(faults) and not hurts
+    # the script puts the first two before there is anything to look at
     more = [*([("yardstick", "link")] if best else [("no_yardstick", "link")] if few else []),
-            ("look", "link"), ("cannot_see", "link"),
+            ("look", "link"), *([] if best or few else [("disagree", "link")]),
+            ("cannot_see" if faults else "keep", "link"),
             *([("seen_only", "link"), ("disagree", "link")] if hurts else []),
-            *([("light", "link")] if faults and not hurts else []),
-            ("film_tip", "link"), *([] if hurts else [("patience", "link")]), (usual, "caution"),
-            ("filmed", "good")]  # fmt: skip
+            *([("light", "link")] if tries else []),
+            ("film_tip", "link"), *([("patience", "link")] if tries else []), (usual, "caution"),
+            *([("disagree", "link")] if not faults and (best or few) else []), ("filmed", "good")]  # fmt: skip
     compare = (
         "compare"
         if len(measurement.data.reps.reps) > 1 and any(p.about == "held" for p in good)
@@ -110,12 +113,21 @@ def draft_of(
         opening=opening,
         compare=tuple(lines_of(said, [(compare, "link")] * 2)),
         again=picker.pick("same_again", "link", "on_air", said.values),
-        closing=picker.pick("closing_seen" if hurts else "closing", "closing", "on_air", said.values),
+        closing=picker.pick(_closing(parts, hurts), "closing", "on_air", said.values),
         parts=tuple(evolve(p, rank=k) for k, p in enumerate(parts)),
         spoken_more=tuple(lines_of(said, more)),
         held_back=tuple(dict.fromkeys(held_back)),
         spare=tuple(evolve(p, rank=len(parts) + k) for k, p in enumerate(spare)),
     )
+
+
+def _closing(parts: list[Part], hurts: bool) -> str:
+    """Name the closing that fits: whether there is anything to try, and whether the camera stays where it is."""
+    if hurts:
+        return "closing_seen"
+    nothing = not any(p.section == "change" and p.try_text for p in parts)
+    square = any(p.section == "film" and p.about == "square" for p in parts)
+    return "closing" + ("_nothing" if nothing else "") + ("_square" if square else "")
 
 
 def _tried(changes: list[Part]) -> list[str]:

@@ -37,6 +37,7 @@ def script_of(review: Review, moment_words: dict[tuple[int, float], str]) -> Scr
         With complaints where a coach's own words make it too long, too short or too fine.
     """
     draft = review.draft
+    alone = len(draft.spans) == 1
     good = [p for p in review.of("good") if not p.quiet]
     changes = [p for p in review.of("change") if p.aloud and not p.quiet]
     spoken = [p for p in good if p.aloud]
@@ -45,7 +46,7 @@ def script_of(review: Review, moment_words: dict[tuple[int, float], str]) -> Scr
     best = shown[0] if shown and shown[0][0].section == "good" else None
     if best is not None:
         said = " ".join(p.aloud for p in spoken[:2])
-        lines.append((0, _line(best, _joined(_stop(best, 0, {}), said))))
+        lines.append((0, _line(best, _joined(_stop(best, 0, moment_words if alone else {}, alone=alone), said))))
     elif spoken:
         lines.append((0, Line(words=" ".join(p.aloud for p in spoken[:2]), part=spoken[0].id)))
     told, compare = 0, list(draft.compare)
@@ -55,11 +56,11 @@ def script_of(review: Review, moment_words: dict[tuple[int, float], str]) -> Scr
             if moment is not best:
                 told += 1
                 words = compare.pop(0) if compare else ""
-                lines.append((0, _line(moment, _joined(_stop(moment, told, moment_words), words))))
+                lines.append((0, _line(moment, _joined(_stop(moment, told, moment_words, alone=alone), words))))
             continue
         first = not any(line.part == part.id for _, line in lines)
         words = part.aloud if first else draft.again
-        lines.append((0, _line(moment, _joined(_stop(moment, told + 1, moment_words), words))))
+        lines.append((0, _line(moment, _joined(_stop(moment, told + 1, moment_words, alone=alone), words))))
         told += 1
     for part in changes[:2]:
         if not any(line.part == part.id for _, line in lines):
@@ -111,12 +112,10 @@ def _fillers(review: Review) -> list[tuple[int, float]]:
     spans = review.draft.spans
     if not spans:
         return []
+    start = (spans[0].n, spans[0].start_s + INSIDE_S)
     ends = [(s.n, s.end_s - INSIDE_S) for s in (spans[-1], spans[0])]
-    return [
-        *((s.n, (s.start_s + s.end_s) / 2) for s in reversed(spans)),
-        *ends,
-        (spans[0].n, spans[0].start_s + INSIDE_S),
-    ]
+    middles = [(s.n, (s.start_s + s.end_s) / 2) for s in reversed(spans)]
+    return [*middles, start, *ends] if len(spans) == 1 else [*middles, *ends, start]
 
 
 def _worst(part: Part) -> Shown:
@@ -131,12 +130,14 @@ def _line(moment: Shown, words: str) -> Line:
     return Line(words=words, part=moment[0].id, rep=moment[1], at_s=moment[2])
 
 
-def _stop(moment: Shown, place: int, moment_words: dict[tuple[int, float], str]) -> str:
-    """Say where to stop the picture."""
+def _stop(moment: Shown, place: int, moment_words: dict[tuple[int, float], str], *, alone: bool) -> str:
+    """Say where to stop the picture; the only rep of a set needs no name."""
     _, rep, at_s = moment
     if rep is None:
         return ""
     where = moment_words.get((rep, at_s), "")
+    if alone:
+        return ("First", "Now", "Then", "And")[min(place, 3)] + (f", {where}" if where else "")
     name = reps_words((rep,), aloud=True)
     tail = f", {where}" if where else ""
     return (f"Start with {name}{tail}", f"Now {name}{tail}", f"Then {name}{tail}", f"And {name}{tail}")[
