@@ -16,7 +16,7 @@ from going_out import know_heads, ready
 from reach_sets import add_reach
 from served import open_page, served, until
 
-from midfoot.desk import consent, edition, edition_export, open_set, publishing
+from midfoot.desk import consent, edition, edition_export, edition_order, open_set, publishing
 from midfoot.desk import open_page as open_set_page
 from midfoot.jobs import KINDS
 from midfoot.jobs.worker import work_on
@@ -35,12 +35,12 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Workspace, 
         set_id = ready(workspace, folder)
         with workspace.write() as connection:
             consent.note(connection, set_id, "edition")
-        done = edition.create(workspace, "Second week")
-        edition.add(workspace, done, "review", set_id)
+        done = edition_order.create(workspace, "Second week")
+        edition_order.add(workspace, done, "review", set_id)
         edition_export.export(workspace, done, tell=lambda *_: None)
-        week = edition.create(workspace, "Third week")
-        edition.add(workspace, week, "review", set_id)
-        edition.add(workspace, week, "open", set_id)
+        week = edition_order.create(workspace, "Third week")
+        edition_order.add(workspace, week, "review", set_id)
+        edition_order.add(workspace, week, "open", set_id)
         with served(workspace) as address:
             yield workspace, address, done, week
     patch.undo()
@@ -217,8 +217,8 @@ def test_every_kind_of_export_opens_from_a_plain_server_and_asks_nobody_else(
             with workspace.write() as connection:
                 publishing.place(connection, workspace, built)
         open_set_page.build(workspace, open_set.prepare(workspace, set_id), tell=lambda *_: None)
-        week = edition.create(workspace, "Third week")
-        edition.add(workspace, week, "review", set_id)
+        week = edition_order.create(workspace, "Third week")
+        edition_order.add(workspace, week, "review", set_id)
         edition_export.export(workspace, week, tell=lambda *_: None)
         folders = [p for kind in "epol" for p in (workspace.published / kind).iterdir() if p.is_dir()]
         files = ThreadingHTTPServer(("127.0.0.1", 0), partial(Strict, directory=str(workspace.published)))

@@ -16,7 +16,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from midfoot.desk import consent, edition, edition_export, publishing
-from midfoot.desk.edition import EditionError, add, create, edition_of, order, remove, say, timed
+from midfoot.desk.edition import EditionError, edition_of, timed
+from midfoot.desk.edition_order import add, create, order, remove, say
 from midfoot.store import Workspace
 from midfoot.store.tables import publications
 

@@ -12,7 +12,7 @@ import sqlalchemy as sa
 import traces
 from going_out import ADULT, FILE_NAME, know_heads, ready
 
-from midfoot.desk import consent, edition, open_page, open_set, outcome, posting, publishing
+from midfoot.desk import consent, edition, edition_order, open_page, open_set, outcome, posting, publishing
 from midfoot.desk.answering import OpenSetError, choices
 from midfoot.desk.grouping import grouped
 from midfoot.store import Workspace
@@ -95,8 +95,8 @@ def test_forty_visitors_are_heard_once_each_and_recapped(
     assert "35 of you" in recap
     assert "32 of 35 saw this: the bar goes forward out of the bottom" in recap
     assert "do not hold it" in recap, "what the figures do not hold is said kindly"
-    week = edition.create(workspace, "x")
-    edition.add(workspace, week, "recap", set_id)
+    week = edition_order.create(workspace, "x")
+    edition_order.add(workspace, week, "recap", set_id)
     assert [line.words for line in edition.edition_of(workspace, week).segments[0].lines] == list(came.recap)
     with workspace.read() as connection:
         kept = connection.execute(sa.select(answers.c.token_hash, answers.c.body)).all()

@@ -23,7 +23,7 @@ from midfoot import covered
 from midfoot.desk import consent, publishing
 from midfoot.desk.publish_gate import blockers, case_of
 from midfoot.desk.publishing import PublishError
-from midfoot.publish import site
+from midfoot.publish import blur, site
 from midfoot.records.review import Edit
 from midfoot.store import Workspace
 from midfoot.store.rows import append_edit, set_setting
@@ -127,8 +127,12 @@ def test_where_a_face_may_stay_bare_all_but_the_lifter_is_blurred_and_it_is_said
                   radius_px=kept.tracks[0].radius_px[:16])  # fmt: skip
     seen = evolve(kept, tracks=(lost, kept.tracks[1]), width_px=640, height_px=480)
     monkeypatch.setattr(covered, "heads_of", lambda *_, **__: seen)
+    judged: list[int] = []
+    judge = blur.doubts
+    monkeypatch.setattr(blur, "doubts", lambda *how: judged.append(1) or judge(*how))
     set_id = ready(workspace, tmp_path)
     folder = put_out(workspace, set_id)
+    assert len(judged) == 1, "once for all pictures of a page"
     with workspace.read() as connection:
         page = publishing.pages_of(connection, workspace, set_id)["lifter"]
     assert page.wide

@@ -14,7 +14,7 @@ from sets import made_measurement
 from shown_sets import add_shown, varying
 from tests.publish.test_take_video import tone
 
-from midfoot.desk import takes
+from midfoot.desk import takes, takes_video
 from midfoot.desk.takes import TakesError
 from midfoot.store import Workspace
 from midfoot.store.tables import blobs
@@ -104,18 +104,18 @@ def test_the_videos_are_made_once_and_again_after_a_new_take(desk: tuple[Workspa
     workspace, set_id = desk
     record(workspace, set_id, tmp_path, 2.0)
     told: list[tuple[str, float]] = []
-    files = takes.make(workspace, set_id, tell=lambda *a: told.append(a))
+    files = takes_video.make(workspace, set_id, tell=lambda *a: told.append(a))
     folder = workspace.review(set_id)
     assert all((folder / name).stat().st_size > 0 for name in files)
     assert [c for name in files for c in traces.complaints(folder / name)] == []
     assert told[-1][0] == "making the video"
     before = {name: (folder / name).stat().st_mtime_ns for name in files}
-    takes.make(workspace, set_id, tell=lambda *_: None)
+    takes_video.make(workspace, set_id, tell=lambda *_: None)
     assert {name: (folder / name).stat().st_mtime_ns for name in files} == before
     record(workspace, set_id, tmp_path, 1.0, again=(0.5, 1.0))
-    takes.make(workspace, set_id, tell=lambda *_: None)
+    takes_video.make(workspace, set_id, tell=lambda *_: None)
     after = {name: (folder / name).stat().st_mtime_ns for name in files}
     assert all(after[name] != before[name] for name in files)
     assert np.isfinite(takes.state(workspace, set_id)["length_s"])
     with Workspace.create(tmp_path / "other") as other, pytest.raises(Exception, match=r"no|nothing"):
-        takes.make(other, "00", tell=lambda *_: None)
+        takes_video.make(other, "00", tell=lambda *_: None)

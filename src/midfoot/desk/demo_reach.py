@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import sqlalchemy as sa
 from attrs import frozen
 
-from midfoot.desk import edition, links, open_set
+from midfoot.desk import edition_order, links, open_set
 from midfoot.desk.answering import OpenSetError, Seen
 from midfoot.desk.consent import note
 from midfoot.desk.review_sources import NoReviewError
@@ -86,15 +86,15 @@ def add(workspace: Workspace) -> None:
     _, token = links.make(workspace, links.SEND, lifter_id=asked)
     with workspace.write() as connection:
         set_setting(connection, LINK, f"/{links.SEND}/{token}")
-    week = edition.create(workspace, "Second edition", (now() + timedelta(days=2)).date())
+    week = edition_order.create(workspace, "Second edition", (now() + timedelta(days=2)).date())
     last = _open(workspace, LAST, week)
     if last:
-        edition.add(workspace, week, "recap", last)
+        edition_order.add(workspace, week, "recap", last)
     for lifter, lift in (("Mattis Holm", "bench"), ("Teo Aldana", "deadlift")):
         if found := _set_of(workspace, lifter, lift):
-            edition.add(workspace, week, "review", found)
+            edition_order.add(workspace, week, "review", found)
     if left := _open(workspace, NOW, week):
-        edition.add(workspace, week, "open", left)
+        edition_order.add(workspace, week, "open", left)
 
 
 def _set_of(workspace: Workspace, lifter: str, lift: str) -> str:

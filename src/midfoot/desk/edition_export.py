@@ -18,7 +18,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from midfoot import covered
-from midfoot.desk import takes
+from midfoot.desk import takes, takes_video
 from midfoot.desk.edition import Edition, EditionError, Segment, edition_of
 from midfoot.desk.filming import closed, film_of, heads_of
 from midfoot.desk.publish_build import shown_in
@@ -138,7 +138,9 @@ def _segment(
     shown = shown_in(done, "edition", case.uses)
     voice = segment.kind == "review" and takes.has_any(workspace, segment.set_id)
     if voice:
-        spoken = takes.render(workspace, segment.set_id, shown, film, veil, {"wide": video}, tell=tell, stop=stop)
+        spoken = takes_video.render(
+            workspace, segment.set_id, shown, film, veil, {"wide": video}, tell=tell, stop=stop
+        )
         length_s = takes.state(workspace, segment.set_id)["length_s"]
     elif segment.kind == "review":
         length_s = covered.write_video(shown, film, veil, video, tell=tell, stop=stop)

@@ -132,7 +132,7 @@ def _write(
     face = kind == "lifter" or "face" in case.uses
     more = True if wide else None  # a doubt cannot be waved aside
     veil = covered.veil(done, heads, with_lifter=case.cover_lifter or not face, wide=more)
-    outside = covered.veil(done, heads, with_lifter=closed(case), wide=more)
+    outside = evolve(veil, with_lifter=closed(case))
     shown = shown_in(done, OUTPUT[kind], case.uses)
     spoken = shown_in(done, "captions", case.uses)
     measurement, review = shown.measurement, shown.review

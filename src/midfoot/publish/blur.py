@@ -209,7 +209,8 @@ def veil_of(
         if veil.heads.tracks[k].by == "face" and on_his_body(veil.heads.tracks[k], sharp) >= WHOLLY
     )  # fmt: skip
     veil = evolve(veil, sharp=sharp, limbs=limbs)
-    found = doubts(veil.heads, veil.mine, sharp, veil.circles)
+    # without his own covers: who is covered beside him must not hang on whether he is
+    found = doubts(veil.heads, veil.mine, sharp, evolve(veil, with_lifter=False).circles)
     return evolve(veil, doubts=found, wide=bool(found) if wide is None else wide)
 
 

@@ -12,7 +12,7 @@ from pydantic import BaseModel, Field
 from starlette.responses import FileResponse, HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from midfoot.desk import edition as editing
-from midfoot.desk import edition_export
+from midfoot.desk import edition_export, edition_order
 from midfoot.desk.edition import EditionError
 from midfoot.jobs import enqueue
 from midfoot.jobs.kinds import HURRY
@@ -64,7 +64,7 @@ def all_editions(request: Request, desk: Desk, pages: Page) -> Response:
 @router.post("/editions", status_code=201)
 def begin(desk: Desk, named: Named) -> Response:
     """Begin one."""
-    return JSONResponse({"id": editing.create(desk, named.title, named.planned_on)}, status_code=201)
+    return JSONResponse({"id": edition_order.create(desk, named.title, named.planned_on)}, status_code=201)
 
 
 @router.get("/editions/{edition_id}", response_class=HTMLResponse)
@@ -82,31 +82,31 @@ def running_order(desk: Desk, pages: Page, edition_id: Id) -> Response:
 @router.post("/editions/{edition_id}")
 def rename(desk: Desk, edition_id: Id, named: Named) -> Response:
     """Another title or day."""
-    return _do(lambda: editing.change(desk, edition_id, named.title, named.planned_on))
+    return _do(lambda: edition_order.change(desk, edition_id, named.title, named.planned_on))
 
 
 @router.post("/editions/{edition_id}/segments", status_code=201)
 def add(desk: Desk, edition_id: Id, added: Added) -> Response:
     """Put a set in."""
-    return _do(lambda: editing.add(desk, edition_id, added.kind, added.set), 201)
+    return _do(lambda: edition_order.add(desk, edition_id, added.kind, added.set), 201)
 
 
 @router.post("/editions/{edition_id}/order")
 def reorder(desk: Desk, edition_id: Id, wanted: Order) -> Response:
     """Another order."""
-    return _do(lambda: editing.order(desk, edition_id, wanted.segments))
+    return _do(lambda: edition_order.order(desk, edition_id, wanted.segments))
 
 
 @router.post("/segments/{segment_id}")
 def say(desk: Desk, segment_id: Id, said: Said) -> Response:
     """Another length, or the coach's own words."""
-    return _do(lambda: editing.say(desk, segment_id, target_s=said.target_s, words=said.words))
+    return _do(lambda: edition_order.say(desk, segment_id, target_s=said.target_s, words=said.words))
 
 
 @router.delete("/segments/{segment_id}")
 def take_out(desk: Desk, segment_id: Id) -> Response:
     """Take a segment out."""
-    return _do(lambda: editing.remove(desk, segment_id))
+    return _do(lambda: edition_order.remove(desk, segment_id))
 
 
 @router.post("/editions/{edition_id}/export", status_code=202)
