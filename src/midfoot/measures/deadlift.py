@@ -11,7 +11,7 @@ import math
 import numpy as np
 
 from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, Unseen
-from midfoot.measures.joints import FILM_OBLIQUE
+from midfoot.measures.joints import FILM_OBLIQUE, HIP_CHANGED_MM
 from midfoot.measures.legs import FILM, HIP, KNEE, corner, corners, lockout_gap, lockout_span, reaches_s
 from midfoot.measures.scene import RepScene
 from midfoot.measures.uncertain import Number, lean_deg, own
@@ -44,7 +44,7 @@ def trunk_tip(rep: RepScene) -> Answer:
     """How much further the trunk leans when the bar has risen a third, against lift-off."""
     joints = rep.scene.joints
     first, third = rep.t("start"), rep.third_s()
-    hip, hip_then = joints.pair("hip", first, third, "bent")
+    hip, hip_then = joints.pair("hip", first, third, "bent", HIP_CHANGED_MM)
     top, top_then = joints.pair("shoulder", first, third, "bent")
     then = lean_deg(top_then[0] - hip_then[0], top_then[1] - hip_then[1])
     return Answer(then - lean_deg(top[0] - hip[0], top[1] - hip[1]), f"{joints.side} hip and shoulder")

@@ -7,6 +7,7 @@ import math
 import numpy as np
 
 from midfoot.measures.definition import Answer, DoesNotApply, Unseen
+from midfoot.measures.joints import HIP_CHANGED_MM
 from midfoot.measures.scene import LOCKOUT_S, RepScene
 from midfoot.measures.uncertain import Number, combine, corner_deg
 from midfoot.records.base import FloatArray
@@ -101,7 +102,7 @@ def hip_lead(rep: RepScene) -> Answer:
     """Hip rise over bar rise until the bar has risen a third of its range."""
     joints = rep.scene.joints_mm
     first, third = rep.ascent[0], rep.third_s()
-    before, then = joints.pair("hip", first, third, "bent")
+    before, then = joints.pair("hip", first, third, "bent", HIP_CHANGED_MM)
     hip = then[1] - before[1]
     bar = rep.bar.up(third) - rep.bar.up(first)
     if bar.value <= 0:

@@ -88,6 +88,12 @@ def own(value: float, sd: float, name: str, *, inferred: bool = False) -> Number
     return Number(value, {OWN + name: sd}, inferred)
 
 
+def averaged(number: Number, value: float, times: float) -> Number:
+    """Give the mean of so many independent readings like this one: own errors fall with their number's root."""
+    parts = {s: p / math.sqrt(times) if s.startswith(OWN) else p for s, p in number.parts.items()}
+    return Number(value, parts, number.inferred)
+
+
 def combine(formula: Callable[..., float], *numbers: Number | float) -> Number:
     """Carry values and errors through a formula of one or more numbers.
 
