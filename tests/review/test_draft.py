@@ -483,3 +483,13 @@ def test_the_only_rep_is_shown_without_its_number() -> None:
     assert len(shown) == 3
     assert not any("repetition one" in words for words in shown)
     assert [words.partition(",")[0] for words in shown] == ["First", "Now", "Then"]
+
+
+def test_more_weight_does_not_hang_on_a_change_where_none_is_asked_for() -> None:
+    easy = evolve(SAFE, rpe=6.0, load_kg=100.0)
+    for faults, hangs in (({}, False), ({"squat_bar_forward": (2,)}, True)):
+        one = many("squat", faults, 4, 1, held=True)
+        one = evolve(one, context=easy, data=evolve(one.data, asked=evolve(one.data.asked, load_kg=100.0)))
+        said = texts(draft(one), "next")
+        assert "up to 2.5 kg" in said
+        assert ("first change" in said) is hangs

@@ -52,7 +52,8 @@ def next_parts(
         if effort >= HARD_RPE:
             out += _part(picker, "down", {**values, "kg": bar_load(OFF_SHARE * load, unit, down=False)}, "next")
         elif effort <= EASY_RPE and not meet:
-            out += _part(picker, "up", {**values, "kg": bar_load(ADD_SHARE * load, unit, down=False)}, "next")
+            about = "up" if any(p.try_text for p in changes) else "up_kept"
+            out += _part(picker, about, {**values, "kg": bar_load(ADD_SHARE * load, unit, down=False)}, "next")
         else:
             out += _part(picker, "same_load", values, "next")
     if says.maximum:
