@@ -105,6 +105,50 @@ def test_a_recording_waits_while_the_desk_does_not_answer(speaking: Any, desk: t
     page.context.close()
 
 
+NOTED = """async (late_ms) => {
+  const { Notes } = await import('/static/js/desk/notes.js'), hear = {};
+  const player = { playing: false, rate: 0.5, running: 2, time: 2, on: (name, run) => { hear[name] = run; } };
+  const notes = new Notes(player, { layers: {} }, () => true), begun = performance.now();
+  notes.begin(begun);
+  player.playing = true; hear.play();
+  const start = notes.events.at(-1).at_s, before = notes.events.length, frames = [];
+  for (let k = 1; k <= 30; k++) {
+    const t_s = 2 + k / 30, at_s = start + (t_s - 2) / 0.5 + (late_ms[k] ?? 0) / 1000;
+    frames.push([at_s, t_s]);
+    hear.frame({ t_s, at_ms: begun + 1000 * at_s });
+  }
+  return [notes.events.slice(before).map((e) => [e.kind, e.at_s, e.t_s, e.rate]), frames];
+}"""
+
+
+@pytest.mark.parametrize(
+    ("late", "noted"),
+    [
+        ({k: 83.0 for k in range(10, 31)}, [10]),  # the picture stalls and stays behind the player's clock
+        ({k: -40.0 for k in range(3, 31)}, [3]),
+        ({k: 12.0 * (-1) ** k for k in range(1, 31)}, []),  # of a screen that shows 60 a second
+        ({12: 60.0, 13: 60.0, 14: 60.0}, []),  # some frames late, and then right again
+        ({k: 40.0 if k < 15 else -40.0 for k in range(5, 31)}, [5, 15]),
+    ],
+)
+def test_which_frames_came_to_stand_is_noted_where_the_clock_ran_on(
+    speaking: Any, desk: tuple[Workspace, str, str], late: dict[int, float], noted: list[int]
+) -> None:
+    """By arithmetic: a frame that is late by so much, at half speed, at its own time from there on."""
+    _, address, _ = desk
+    page = open_page(speaking, address)
+    page.goto("/help")
+    events, frames = page.evaluate(NOTED, {str(k): v for k, v in late.items()})
+    assert [e[0] for e in events] == ["rate"] * len(noted)
+    for (_, at_s, t_s, rate), k in zip(events, noted, strict=True):
+        assert (at_s, t_s, rate) == (
+            pytest.approx(frames[k - 1][0], abs=2e-4),
+            pytest.approx(frames[k - 1][1], abs=2e-4),
+            0.5,
+        )
+    page.context.close()
+
+
 @pytest.mark.parametrize("width", [1440, 390])
 def test_axe_and_width(speaking: Any, desk: tuple[Workspace, str, str], width: int) -> None:
     _, address, set_id = desk

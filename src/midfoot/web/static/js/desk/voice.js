@@ -4,21 +4,17 @@ import { ask, get, post, refusal } from "../api.js";
 import { hear } from "../events.js";
 import { bind } from "../keys.js";
 import { toast } from "../toast.js";
+import { Notes, round } from "./notes.js";
 
 const KINDS = ["audio/webm;codecs=opus", "audio/ogg;codecs=opus", "audio/mp4"];
 const LEAST_S = 0.5, STEP_MS = 100;
 /** A recorder hears from the moment it is asked to, and says so once its first piece is encoded (60 ms of Opus and a little)
  * and the page has time to listen. Only where that takes very long did the microphone begin late. */
 const FIRST_MS = 70, SLOW_MS = 400;
-/** The picture may start late or stumble while the player's clock runs on: where so many frames in turn come so much
- * beside what was noted last, what came to stand is noted, from the first of them on. */
-const APART_MS = 15, IN_TURN = 4;
 /** @param {string} id */
 const at = (id) => /** @type {any} */ (document.getElementById(id));
 /** @param {number} s */
 const clock = (s) => `${Math.floor(s / 60)}:${String(Math.floor(s % 60)).padStart(2, "0")}`;
-/** @param {number} s @param {number} digits */
-const round = (s, digits = 4) => Number(s.toFixed(digits));
 
 class Voice {
   /** @param {any} desk the page's SetDesk */
@@ -28,13 +24,11 @@ class Voice {
     this.set = desk.set;
     /** @type {any} */ this.state = { takes: [], whole: [], length_s: 0, files: [], without_sound: [] };
     /** @type {MediaRecorder | null} */ this.recorder = null;
-    /** @type {any[]} */ this.events = [];
-    /** @type {{by: number, at_s: number}[]} frames in turn that came beside what was noted, ms */ this.apart = [];
+    this.notes = new Notes(this.player, this.desk.overlay, () => this.recorder?.state === "recording");
     /** @type {{name: string, meta: any, sound: Blob}[]} takes that the desk has not confirmed */ this.unsent = [];
     this.line = -1;
     this.playing = false;
     this.sound = new Audio();
-    this._watch();
     at("voice-record").addEventListener("click", () => void this.record());
     at("voice-again").addEventListener("click", () => void this.record(this._section()));
     at("voice-stop").addEventListener("click", () => this.stop());
@@ -53,6 +47,9 @@ class Voice {
       else this.say(`Making the videos${job.message ? `: ${job.message}` : ""} ${Math.round(100 * (job.progress ?? 0))} %`);
     });
   }
+
+  /** When the recording began, on the page's clock; 0 before. */
+  get begun() { return this.notes.begun; }
 
   /** @param {string} words */
   say(words) { at("voice-words").textContent = words; }
@@ -122,51 +119,6 @@ class Voice {
     return out;
   }
 
-  _watch() {
-    const p = this.player;
-    p.on("play", () => this.note("play"));
-    p.on("pause", () => this.note("pause"));
-    p.on("wanted", () => { if (!p.playing) this.note("seek"); });
-    p.on("rate", () => this.note("rate"));
-    p.on("frame", (/** @type {any} */ frame) => this._anew(frame));
-    p.on("overlays", () => this.note("layers", { layers: this._layers() }));
-    document.addEventListener("desk:mark-made", (event) => {
-      const d = /** @type {CustomEvent} */ (event).detail;
-      if (d.cancelled || !d.points_px) return;
-      this.note("mark", { mark: { id: `v${this.events.length}`, meaning: d.meaning, at_s: d.t_s, rep: d.rep, points_px: d.points_px } });
-    });
-  }
-
-  _layers() { return Object.entries(this.desk.overlay.layers).filter(([, on]) => on).map(([name]) => name); }
-
-  /** @param {string} kind @param {any} [more] */
-  note(kind, more = {}) {
-    if (!this.recorder || this.recorder.state !== "recording") return;
-    const t = this.player.playing ? this.player.running : this.player.time;
-    const at_s = Math.max((performance.now() - this.begun) / 1000, this.events.at(-1)?.at_s ?? 0); // in their order
-    this.apart = [];
-    this.events.push({ kind, at_s: round(at_s), t_s: round(Math.max(0, t)), rate: this.player.rate, ...more });
-  }
-
-  /** Note which frames came to stand, when they are not those that would by what was noted last.
-   * @param {{t_s: number, at_ms: number}} frame */
-  _anew(frame) {
-    const last = this.events.at(-1), p = this.player, at_s = (frame.at_ms - this.begun) / 1000;
-    if (!this.recorder || !last || at_s <= last.at_s) return;
-    if (!p.playing) { // what was sought stands from now on, not from when it was asked for
-      if (last.kind === "seek" && Math.abs(last.t_s - frame.t_s) < 1e-3 && last.at_s > 0) last.at_s = round(at_s);
-      return;
-    }
-    const by = 1000 * ((frame.t_s - last.t_s) / p.rate - (at_s - last.at_s));
-    if (Math.abs(by) <= APART_MS || by * (this.apart[0]?.by ?? by) < 0) this.apart = [];
-    if (Math.abs(by) > APART_MS) this.apart.push({ by, at_s });
-    if (this.apart.length < IN_TURN) return;
-    const middle = this.apart.map((one) => one.by).sort((a, b) => a - b)[IN_TURN >> 1], first = this.apart[0].at_s;
-    const t = last.t_s + p.rate * (first - last.at_s + middle / 1000);
-    this.events.push({ kind: "rate", at_s: round(first), t_s: round(Math.max(0, t)), rate: p.rate });
-    this.apart = [];
-  }
-
   /** The lines of the script as they stand in the preview. @returns {string[]} */
   lines() { return [...document.querySelectorAll("ol.script li p")].map((l) => l.textContent?.trim() ?? ""); }
 
@@ -175,7 +127,7 @@ class Voice {
     const lines = this.lines();
     if (this.line + 1 >= lines.length) return;
     this.line += 1;
-    this.note("line", { line: this.line });
+    this.notes.note("line", { line: this.line });
     at("voice-script").textContent = lines[this.line];
     at("voice-then").textContent = lines[this.line + 1] ? `Then: ${lines[this.line + 1]}` : "That was the last line.";
   }
@@ -195,25 +147,20 @@ class Voice {
     recorder.addEventListener("start", () => {
       const late = 1000 * (stream.getAudioTracks()[0]?.getSettings().latency ?? 0);
       const now = performance.now();
-      this.begun = (now - asked < SLOW_MS ? asked : now - FIRST_MS) - late;
-      this.events = [];
-      const t = round(Math.max(0, this.player.time));
-      this.note("seek"); this.note("layers", { layers: this._layers() });
-      this.events = this.events.map((e) => ({ ...e, at_s: 0, t_s: t }));
-      if (this.player.playing) this.events.push({ kind: "play", at_s: 0, t_s: t, rate: this.player.rate });
+      this.notes.begin((now - asked < SLOW_MS ? asked : now - FIRST_MS) - late);
       this.line = again ? this._lineAt(again.from_s) - 1 : -1;
       this.next();
-      this.timer = setInterval(() => { at("voice-time").textContent = clock((performance.now() - (this.begun ?? 0)) / 1000); }, STEP_MS);
+      this.timer = setInterval(() => { at("voice-time").textContent = clock((performance.now() - this.begun) / 1000); }, STEP_MS);
     });
     recorder.addEventListener("stop", () => {
       clearInterval(this.timer);
       for (const track of stream.getTracks()) track.stop();
-      const seconds = ((this.ended ?? performance.now()) - (this.begun ?? 0)) / 1000;
+      const seconds = ((this.ended ?? performance.now()) - this.begun) / 1000;
       this.recorder = null;
       this.player.pause();
       if (seconds < LEAST_S) { this.say("That was too short to be kept."); this.show(this.state); return; }
       const name = `${Date.now().toString(36)}${Math.random().toString(36).slice(2, 8)}`;
-      this.unsent.push({ name, meta: { name, duration_s: round(seconds), events: this.events, again: again ?? null }, sound: new Blob(pieces, { type: recorder.mimeType || "audio/webm" }) });
+      this.unsent.push({ name, meta: { name, duration_s: round(seconds), events: this.notes.events, again: again ?? null }, sound: new Blob(pieces, { type: recorder.mimeType || "audio/webm" }) });
       void this.send();
     });
     this.recorder = recorder;
