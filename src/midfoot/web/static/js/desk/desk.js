@@ -2,10 +2,10 @@
 
 import { get } from "../api.js";
 import { hear } from "../events.js";
-import { bind, toggleSheet } from "../keys.js";
 import { Beside } from "./beside.js";
 import { Charts } from "./charts.js";
 import { Clock } from "./clock.js";
+import { controls, keys } from "./controls.js";
 import { LAYERS, Overlay } from "./overlay.js";
 import { Paths } from "./paths.js";
 import { pick } from "./pick.js";
@@ -14,7 +14,6 @@ import { Repairs } from "./repair.js";
 import { said, Scene } from "./scene.js";
 import { Timeline } from "./timeline.js";
 
-const GROUP = "Picture";
 const SAY_EVERY_MS = 50;
 /** @param {string} id */
 const at = (id) => /** @type {any} */ (document.getElementById(id));
@@ -46,8 +45,8 @@ class SetDesk {
     this.player.on("rate", () => this._buttons());
     this.player.on("loop", () => { this.timeline.draw(); this._buttons(); });
     this.timeline.onFinding = (id, t) => this.showFinding(id, t);
-    this._controls();
-    this._keys();
+    controls(this);
+    keys(this);
     this._review();
     this._layers();
   }
@@ -244,56 +243,6 @@ class SetDesk {
     at("chart-tools").hidden = !reps.length;
     const best = this.scene?.raw.best_rep ?? reps[0], pairs = reps.filter((n) => n !== best);
     at("chart-reps").replaceChildren(new Option("all", reps.join(",")), ...pairs.map((n) => new Option(`${n} against ${best}`, `${n},${best}`)), ...(pairs.length ? reps.map((n) => new Option(`only ${n}`, `${n}`)) : []));
-  }
-
-  _controls() {
-    const does = {
-      back: () => this.player.step(-1), on: () => this.player.step(1), play: () => this.player.toggle(),
-      "loop-rep": () => this.loop("rep"), "loop-part": () => this.loop("part"),
-    };
-    for (const b of document.querySelectorAll("[data-do]")) b.addEventListener("click", () => does[/** @type {keyof typeof does} */ (/** @type {HTMLElement} */ (b).dataset.do)]?.());
-    for (const b of document.querySelectorAll("[data-rate]")) b.addEventListener("click", () => { this.player.rate = Number(/** @type {HTMLElement} */ (b).dataset.rate); });
-    for (const b of document.querySelectorAll("[data-layer]")) b.addEventListener("click", () => this.layer(/** @type {string} */ (/** @type {HTMLElement} */ (b).dataset.layer)));
-    at("keys-button").addEventListener("click", toggleSheet);
-    at("overlay").addEventListener("click", async (/** @type {MouseEvent} */ event) => {
-      if (at("picture").classList.contains("picking") || this.overlay.points.length) return;
-      if (await this.repairs.candidate(this.overlay.spot(event))) return;
-      this.player.toggle();
-    });
-    at("mechanics-part").addEventListener("toggle", () => { if (at("mechanics-part").open && !this.mechanicsShown) void this.mechanics(); });
-    at("chart-reps").addEventListener("change", () => this.charts.show(at("chart-reps").value.split(",").map(Number)));
-    at("chart-other")?.addEventListener("change", async () => {
-      const set = at("chart-other").value, found = set ? await get(`/sets/${this.set}/against/${set}?clip=${this.clip}`) : { reps: [], why: "" };
-      this.charts.lay(found.reps);
-      at("chart-why").textContent = found.why || (set ? "The earlier set is drawn in broken lines." : "");
-      at("chart-why").hidden = !set;
-    });
-  }
-
-  _keys() {
-    const p = this.player, free = () => !this.observing;
-    /** @type {[string, string, () => void, boolean?, boolean?][]} */
-    const keys = [
-      [" ", "play or stop", () => p.toggle()],
-      ["ArrowLeft", "a frame back", () => p.step(-1)], ["ArrowRight", "a frame on", () => p.step(1)],
-      [",", "a frame back", () => p.step(-1), false, false], [".", "a frame on", () => p.step(1), false, false],
-      ["Shift+ArrowLeft", "ten frames back", () => p.step(-10)], ["Shift+ArrowRight", "ten frames on", () => p.step(10)],
-      ["j", "a second back", () => { p.pause(); p.seek(p.time - 1); }, true], ["l", "a second on", () => { p.pause(); p.seek(p.time + 1); }, true],
-      ["[", "rep before", () => this.rep(-1), true], ["]", "next rep", () => this.rep(1), true],
-      ["f", "next finding", () => this.nextFinding(1), true], ["Shift+f", "finding before", () => this.nextFinding(-1), true],
-      ["-", "slower", () => p.faster(-1), true], ["+", "faster", () => p.faster(1), true], ["0", "full speed", () => { p.rate = 1; }, true],
-      ["r", "repeat this rep, or end it", () => this.loop("rep"), true], ["h", "repeat this part, or end it", () => this.loop("part"), true],
-      ["Home", "to the start", () => { p.pause(); p.show(0); }], ["End", "to the end", () => { p.pause(); p.show(p.clock.count - 1); }],
-      ["v", "evidence in the picture", () => this.layer("evidence"), true], ["b", "bar path of this rep", () => this.layer("path"), true],
-      ["y", "joints", () => this.layer("body"), true], ["g", "moment arms", () => this.layer("arms"), true], ["u", "vertical", () => this.layer("vertical"), true],
-      ["c", "side by side, or one picture again", () => { if (this.beside.other) this.beside.close(); else void this.beside.open(); }, true],
-      ["s", "mechanics and load", () => { const d = at("mechanics-part"); d.open = !d.open; if (d.open) d.scrollIntoView({ block: "nearest" }); }, true],
-      ["q", "put right: the bar is here", () => this.repairs.open("bar_at"), true],
-      ["i", "put right: a rep is missing here", () => this.repairs.open("rep"), true],
-      ["Shift+i", "put right: this is no rep", () => this.repairs.open("no_rep"), true],
-    ];
-    for (const [key, words, run, letter, listed] of keys) bind(key, words, run, { group: GROUP, when: letter ? free : undefined, listed });
-    for (let n = 1; n <= 9; n++) bind(String(n), "to rep 1 (2 to rep 2, and so on)", () => this.toRep(n), { group: GROUP, when: () => free() && !!this.scene?.rep(n), listed: n === 1 });
   }
 
   /** What the review half asks for and hears. */
