@@ -119,4 +119,11 @@ def _opened(request: urllib.request.Request, patience_s: float = PATIENCE_S) -> 
             f"The intake instance refused ({error.code}); check the fetching address, it may have been taken back."
         ) from None
     except (OSError, ValueError, http.client.HTTPException) as error:
-        raise HandingError(f"The intake instance does not answer ({error}); try again later.") from None
+        raise HandingError(f"The intake instance does not answer ({_why(error)}); try again later.") from None
+
+
+def _why(error: Exception) -> str:
+    """Say in plain words what the system says of a connection."""
+    reason = getattr(error, "reason", error)
+    said = str(getattr(reason, "strerror", None) or reason)
+    return said[:1].lower() + said[1:]
