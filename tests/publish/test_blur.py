@@ -8,7 +8,8 @@ from attrs import evolve
 from hypothesis import given
 from hypothesis import strategies as st
 
-from midfoot.publish.blur import BLOCKS, NOWHERE, Veil, cover, is_plate, own_head, veil_of
+from midfoot.publish.blur import NOWHERE, Veil, is_plate, own_head, veil_of
+from midfoot.publish.tiles import BLOCKS, cover
 from midfoot.records.bar import BarTrack
 from midfoot.records.body import INDEX, BodyTrack
 from midfoot.records.heads import Heads, HeadTrack

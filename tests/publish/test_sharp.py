@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from attrs import evolve
 
-from midfoot.publish.blur import flattened, veil_of
+from midfoot.publish.blur import veil_of
 from midfoot.publish.sharp import NOTHING, Outline, Sharp, sharp_of
+from midfoot.publish.tiles import flattened
 from midfoot.records.bar import BarTrack
 from midfoot.records.base import Value
 from midfoot.records.body import INDEX, SEEN, BodyTrack

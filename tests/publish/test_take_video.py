@@ -11,7 +11,8 @@ import pytest
 from sets import made_measurement
 
 from midfoot.covered import strip
-from midfoot.publish.take_video import SOUND_HZ, STRIP_PX, UPRIGHT_PX, Telling, write_take_video
+from midfoot.publish.take_sound import SOUND_HZ
+from midfoot.publish.take_video import STRIP_PX, UPRIGHT_PX, Telling, write_take_video
 from midfoot.records.review import Mark
 from midfoot.records.takes import Happened, Stretch, Take
 from midfoot.review.takes import shown, whole
