@@ -222,8 +222,11 @@ def test_a_fetch_does_what_is_open_first(both: tuple[Workspace, Workspace], tmp_
         reach(desk, NOBODY_THERE)
         erase_lifter(desk, HERS)
         assert fetch_all(desk, tell=quiet, address=base).sets == 0
-    with desk.read() as connection:
-        assert connection.execute(sa.select(lifters.c.name)).scalars().all() == [OTHER]
+        with desk.read() as connection:
+            assert connection.execute(sa.select(lifters.c.name)).scalars().all() == [OTHER]
+        assert work(desk).state == "queued", "the instance that is set has not done it"
+        reach(desk, base)
+        assert fetch_all(desk, tell=quiet).sets == 0
     assert work(desk).state == "done"
 
 

@@ -159,15 +159,22 @@ def still_open(connection: Connection) -> tuple[str, ...]:
 def settle(workspace: Workspace, *, address: str = "") -> int:
     """Do all that is open, before anything is fetched; gives how many it were.
 
+    At another address than the one that is set it is done there too, and stays open for the one that is set.
+
     Raises
     ------
     HandingError
         When one cannot be done.
     """
     with workspace.read() as connection:
+        own = str(setting(connection, FROM, "") or "").rstrip("/")
         rows = connection.execute(
             sa.select(jobs.c.id, jobs.c.payload).where(jobs.c.kind == KIND, jobs.c.state.in_(OPEN))
         ).all()
+    if address and address.rstrip("/") != own:
+        for row in rows:
+            carry_out(workspace, row.payload, address=address)
+        return len(rows)
     for row in rows:
         there = _tried(workspace, row.id, row.payload, address=address)
         if not there.done:
