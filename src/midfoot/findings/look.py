@@ -262,7 +262,8 @@ class Look:
         if sign.most != "sure":
             yield sign.most, "this sign alone is never sure from one camera"
         if measure.status == "inferred":
-            yield "likely", "it was inferred and not seen: " + (measure.basis or "from what was seen beside it")
+            why = "it was inferred and not seen: " + (measure.basis or "from what was seen beside it")
+            yield ("hint" if sign.most == "likely" else "likely"), why
         if "; weak " in measure.basis:
             yield "likely", "this view shows it weakly; the side would show it well"
         if sign.limit == "depth_line" and "calibrated" not in measure.basis:
