@@ -34,8 +34,8 @@ def _overview() -> str:
         f"How sure: every finding must stand clear of its error ({CLEAR_SDS} sd). Sure: above the floor even when "
         f"{SURE_SDS} sd smaller. Likely: at least {LIKELY_SHARE} of the floor. Hint: at least {HINT_SHARE} of it. "
         "Differences use the random error alone, absolute values both kinds. Values that were inferred, that this "
-        "view gives weakly, or that rest on a doubtful bar are never more than likely, and a sign that is never sure "
-        "is a hint where it was inferred. In oblique views the floors of forward paths are doubled.",
+        "view gives weakly, or that rest on a doubtful bar are never more than likely, and a sign that is never "
+        "sure is a hint where it was inferred. In oblique views the floors of forward paths are doubled.",
         "",
         "People do not repeat a rep to the millimetre, so a difference must also stand out of what this lifter's "
         "reps differ by anyway. A step that stays, one odd rep and a drift over the set are looked for, each held "
