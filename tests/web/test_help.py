@@ -22,6 +22,7 @@ def test_every_key_that_is_bound_is_listed(client: TestClient) -> None:
             assert words in listed, (file, words)
             assert words.replace("'", "&#39;") in text, words
     assert len(listed) > 40
+    assert [page for page, _ in key_lists()] == [page for page, _ in PAGES]
 
 
 def test_no_script_binds_keys_unknown_to_the_help_page() -> None:

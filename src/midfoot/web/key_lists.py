@@ -8,7 +8,7 @@ from pathlib import Path
 
 JS = Path(__file__).parent / "static" / "js"
 PAGES = (
-    ("Everywhere", "page.js"), ("Inbox", "inbox.js"), ("A set: the video", "desk/desk.js"),
+    ("Everywhere", "page.js"), ("Inbox", "inbox.js"), ("A set: the video", "desk/controls.js"),
     ("A set: the review", "review.js"), ("A set: voice-over", "desk/voice.js"), ("Archive", "archive.js"),
 )  # fmt: skip
 BOUND = re.compile(r'(?:bind\(|\[)"([^"]+)", "([a-z][^"]*)", (?=[\w(])([^\n]*)')
