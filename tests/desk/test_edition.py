@@ -14,6 +14,7 @@ import traces
 from going_out import ADULT, BYSTANDER, FILE_NAME, know_heads, ready
 from hypothesis import given
 from hypothesis import strategies as st
+from instances import quiet
 
 from midfoot.desk import consent, edition, edition_export, publishing
 from midfoot.desk.edition import EditionError, edition_of, timed
@@ -32,10 +33,6 @@ def agree(workspace: Workspace, set_id: str, *uses: str) -> None:
     with workspace.write() as connection:
         for use in uses:
             consent.note(connection, set_id, use)
-
-
-def quiet(*_: object) -> None:
-    """Nobody listens."""
 
 
 def test_a_missing_consent_blocks_with_its_name(workspace: Workspace, tmp_path: Path) -> None:

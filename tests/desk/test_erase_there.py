@@ -16,6 +16,7 @@ import pytest
 import sqlalchemy as sa
 from clips import write_clip
 from desk_client import client_of
+from instances import instance_and_desk, quiet
 from served import answered, served
 
 from midfoot.desk import erase_there, handing_over, links, posting, submitting
@@ -39,10 +40,6 @@ HERS, HIS = "ab12", "cd34"
 NOBODY_THERE = "http://127.0.0.1:9/fetch/token"
 
 
-def quiet(*_: Any) -> None:
-    """Nobody listens."""
-
-
 @pytest.fixture(autouse=True)
 def no_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(handing_over, "QUIET", timedelta(0))
@@ -51,7 +48,7 @@ def no_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def both(tmp_path: Path) -> Iterator[tuple[Workspace, Workspace]]:
     """Instance and desk; at the desk two lifters, and a set of hers that is open."""
-    with Workspace.create(tmp_path / "instance") as instance, Workspace.create(tmp_path / "desk") as desk:
+    with instance_and_desk(tmp_path) as (instance, desk):
         with desk.write() as connection:
             for own, name in ((HERS, NAME), (HIS, OTHER)):
                 connection.execute(lifters.insert().values(id=own, name=name, shown_name=name.split()[0]))

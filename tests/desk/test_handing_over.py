@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 from clips import write_clip
+from instances import instance_and_desk, quiet
 from served import served
 
 from midfoot.desk import handing_over, links, submitting
@@ -23,10 +24,6 @@ from midfoot.store import Workspace
 from midfoot.store.tables import clips, consents, sets
 
 
-def quiet(*_: Any) -> None:
-    """Nobody listens."""
-
-
 @pytest.fixture(autouse=True)
 def no_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(handing_over, "QUIET", timedelta(0))
@@ -34,7 +31,7 @@ def no_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def both(tmp_path: Path) -> Iterator[tuple[Workspace, Workspace]]:
-    with Workspace.create(tmp_path / "instance") as instance, Workspace.create(tmp_path / "desk") as desk:
+    with instance_and_desk(tmp_path) as (instance, desk):
         yield instance, desk
 
 

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 import sqlalchemy as sa
 from desk_client import client_of
+from instances import instance_and_desk, quiet
 from served import answered, served
 
 from midfoot.desk import links, open_set, posted, posting
@@ -28,14 +29,10 @@ TOKEN = "open-set-token-0123456789"
 CLIP = bytes(range(256)) * 4000
 
 
-def quiet(*_: Any) -> None:
-    """Nobody listens."""
-
-
 @pytest.fixture
 def both(tmp_path: Path) -> Iterator[tuple[Workspace, Workspace]]:
     """Instance and desk; at the desk one set is open and its page is built."""
-    with Workspace.create(tmp_path / "instance") as instance, Workspace.create(tmp_path / "desk") as desk:
+    with instance_and_desk(tmp_path) as (instance, desk):
         with desk.write() as connection:
             connection.execute(sets.insert().values(id="5e7", lift="squat", source="cli", received_at=now()))
             connection.execute(
