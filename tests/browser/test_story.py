@@ -153,7 +153,7 @@ class Desk:
 def desk(workspace: Workspace, monkeypatch: pytest.MonkeyPatch) -> Iterator[Desk]:
     know_heads(monkeypatch, len(TIMES) / 30)
     monkeypatch.setattr("midfoot.jobs.worker.MOST_MEMORY_MB", 10**6)  # the process is the tests' own
-    monkeypatch.setattr("midfoot.jobs.measure.write_pictures", lambda *_: None)
+    monkeypatch.setattr("midfoot.jobs.measure.write_pictures", lambda *_: time.sleep(1.5))  # a set is ready before
     monkeypatch.setattr("midfoot.jobs.look.looked", lambda clip, out, *_: look_child.look(clip, out))
     with served(workspace) as address:
         made = Desk(workspace, address)
@@ -273,7 +273,7 @@ def _put_right(page: Any, desk: Desk, set_id: str) -> None:
     canvas.click(position={"x": box["width"] / 4, "y": box["height"] / 2})
     page.get_by_role("button", name="Measure again with this").click()
     until(page, "window.again === true", 20.0)
-    assert not page.is_visible("[data-bar=unsure]")
+    assert not page.is_visible("[data-bar=unsure]"), page.evaluate(f"{DESK}.scene.raw.bar")
     with desk.workspace.read() as connection:
         (kept,) = connection.execute(sa.select(repairs.c.body)).scalars().all()
     assert (kept["x_px"], kept["y_px"]) == pytest.approx((160, 240), abs=2)

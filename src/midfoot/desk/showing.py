@@ -5,6 +5,8 @@ A measured folder never changes (its name says what went in), so what is made of
 
 from __future__ import annotations
 
+import hashlib
+import json
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -54,13 +56,18 @@ class ClipShown:
 
 @frozen(kw_only=True)
 class SetShown:
-    """The set's own row, its clips in order, who lifts, and which clip is looked at."""
+    """The set's own row, its clips in order, who lifts, and which clip is looked at.
+
+    `version` names what is measured of all its clips and what is said of that: two pages with the same one show the
+    same.
+    """
 
     row: Row[Any]
     lifter: Row[Any] | None
     clips: tuple[ClipShown, ...]
     clip: ClipShown | None
     earlier: tuple[Row[Any], ...]
+    version: str
 
 
 def set_shown(connection: Connection, workspace: Workspace, set_id: str, clip_id: str = "") -> SetShown | None:
@@ -74,11 +81,14 @@ def set_shown(connection: Connection, workspace: Workspace, set_id: str, clip_id
         return None
     lifter = connection.execute(sa.select(lifters).where(lifters.c.id == row.lifter_id)).first()
     found = connection.execute(
-        sa.select(clips, done.c.folder, done.c.id.label("measurement"))
+        sa.select(
+            clips, done.c.folder, done.c.id.label("measurement"), done.c.summary, done.c.numbers, done.c.judged,
+            done.c.view,
+        )
         .outerjoin(done, sa.and_(done.c.clip_id == clips.c.id, done.c.is_current.is_(True)))
         .where(clips.c.set_id == set_id)
         .order_by(clips.c.position, clips.c.added_at)
-    )
+    ).all()  # fmt: skip
     shown = tuple(
         ClipShown(
             id=c.id, name=c.received_name, view_said=c.view_said, proxy_sha256=c.proxy_sha256,
@@ -89,7 +99,11 @@ def set_shown(connection: Connection, workspace: Workspace, set_id: str, clip_id
     )  # fmt: skip
     wanted = [i for i in (clip_id, row.main_clip_id) if i] + [c.id for c in shown]
     clip = next((c for i in wanted for c in shown if c.id == i), None)
-    return SetShown(row=row, lifter=lifter, clips=shown, clip=clip, earlier=_earlier(connection, row))
+    said = [[c.id, c.folder, c.summary, c.numbers, c.judged, c.view] for c in found]
+    version = hashlib.sha256(json.dumps(said, sort_keys=True).encode()).hexdigest()[:16]
+    return SetShown(
+        row=row, lifter=lifter, clips=shown, clip=clip, earlier=_earlier(connection, row), version=version
+    )
 
 
 def _earlier(connection: Connection, row: Row[Any]) -> tuple[Row[Any], ...]:

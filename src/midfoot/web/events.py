@@ -33,7 +33,7 @@ def seen_now(workspace: Workspace) -> dict[tuple[str, str], str]:
         rows = connection.execute(
             sa.select(
                 jobs.c.id, jobs.c.kind, jobs.c.key, jobs.c.payload, jobs.c.state, jobs.c.progress, jobs.c.message,
-                jobs.c.error, jobs.c.finished_at,
+                jobs.c.error,
             )
             .order_by(jobs.c.state.in_(("queued", "running")).desc(), jobs.c.finished_at.desc())
             .limit(400)
@@ -46,8 +46,7 @@ def seen_now(workspace: Workspace) -> dict[tuple[str, str], str]:
             set_id = payload.get("set_id") or of_clip.get(_clip(payload)) or ""
             found["job", row.id] = json.dumps(
                 {"id": row.id, "kind": row.kind, "set": set_id, "state": row.state, "progress": row.progress,
-                 "message": row.message, "error": row.error,
-                 "ended": round(1000 * row.finished_at.timestamp()) if row.finished_at else None}
+                 "message": row.message, "error": row.error}
             )  # fmt: skip
         for one in connection.execute(
             sa.select(sets.c.id, sets.c.state, sets.c.picked, sets.c.waiting, sets.c.context_confirmed)

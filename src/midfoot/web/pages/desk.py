@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import time
+from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
@@ -60,17 +60,19 @@ def _set(desk: Any, set_id: str, clip_id: str = "") -> showing.SetShown:
     return found
 
 
-def _folder(desk: Any, set_id: str, clip_id: str) -> Any:
-    clip = _set(desk, set_id, clip_id).clip
-    if clip is None or clip.folder is None:
+def _folder(desk: Any, set_id: str, clip_id: str) -> Path:
+    return _measured(_set(desk, set_id, clip_id))
+
+
+def _measured(shown: showing.SetShown) -> Path:
+    if shown.clip is None or shown.clip.folder is None:
         raise Problem(404, NOT_YET, LATER)
-    return clip.folder
+    return shown.clip.folder
 
 
 @router.get("/sets/{set_id}")
 def page_of_set(request: Request, desk: Desk, page: Page, set_id: str, clip: str = "") -> Response:
     """The page; `clip` names another clip of the set than the main one."""
-    at_ms = round(1000 * time.time())  # before anything is read: what ends later is not in this page yet
     shown = _set(desk, set_id, clip)
     numbers = _numbers(shown)
     with desk.read() as connection:
@@ -81,7 +83,7 @@ def page_of_set(request: Request, desk: Desk, page: Page, set_id: str, clip: str
     return page.render(
         request, "desk.html.j2",
         {"shown": shown, "set": shown.row, "clip": shown.clip, "numbers": numbers, "work": work, "joints": JOINTS,
-         "desk_review": panel(desk, set_id), "at_ms": at_ms},
+         "desk_review": panel(desk, set_id)},
     )  # fmt: skip
 
 
@@ -124,7 +126,8 @@ def numbers_part(desk: Desk, page: Page, set_id: str, clip: str = "") -> Respons
 @router.get("/sets/{set_id}/scene.json")
 def scene(desk: Desk, set_id: str, clip: str = "") -> Response:
     """What the player draws over the picture and says under it."""
-    return JSONResponse(showing.scene(_folder(desk, set_id, clip)))
+    shown = _set(desk, set_id, clip)
+    return JSONResponse({**showing.scene(_measured(shown)), "version": shown.version})
 
 
 @router.get("/sets/{set_id}/charts.json")

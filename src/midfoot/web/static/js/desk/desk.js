@@ -99,6 +99,8 @@ class SetDesk {
     const answer = await fetch(`/sets/${this.set}/numbers?clip=${this.clip}`);
     if (answer.ok) at("numbers").innerHTML = await answer.text();
     await this.repairs.list();
+    if (this.root.dataset.version === this.scene?.raw.version) return; // the end of work that this page showed already
+    this.root.dataset.version = this.scene?.raw.version;
     document.dispatchEvent(new CustomEvent("desk:remeasured", { detail: { set: this.set, clip: this.clip } }));
   }
 
@@ -320,7 +322,7 @@ if (root) {
     if (root.dataset.busy !== job.id) return; // ended before this page was opened, or another took its place
     delete root.dataset.busy;
     working(job.state === "failed" ? job.error || "It could not be measured." : "", 0);
-    if (job.state !== "done" || (job.ended ?? Infinity) <= Number(root.dataset.at)) return; // this page was made after it
+    if (job.state !== "done") return;
     if (!desk) location.reload();
     else if (job.kind === "measure") await desk.refresh();
   });
