@@ -251,7 +251,7 @@ def test_two_pictures_go_in_step_by_the_parts_of_their_reps(chromium: Any, shown
 
 
 def test_the_end_of_work_that_a_page_shows_already_is_no_new_measurement(chromium: Any, shown: Shown) -> None:
-    """Seen on a busy machine: a set is ready before its job is done (the pictures come last), and the server's look
+    """Seen on a busy machine: a set is ready before its job is done (pictures come last), and the server's look
     at the work is up to a beat old. A page made between the two announced what it showed already as new."""
     set_id, clip_id = add_shown(shown.workspace, measured(), TIMES)
     page = open_page(chromium, shown.address)

@@ -58,8 +58,8 @@ class ClipShown:
 class SetShown:
     """The set's own row, its clips in order, who lifts, and which clip is looked at.
 
-    `version` names what is measured of all its clips and what is said of that: two pages with the same one show the
-    same.
+    `version` names what is measured of all its clips and what is said of that: pages with the same one
+    show the same.
     """
 
     row: Row[Any]
