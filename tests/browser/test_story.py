@@ -12,7 +12,6 @@ import base64
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import suppress
 from datetime import timedelta
 from functools import partial
 from http.server import ThreadingHTTPServer
@@ -27,7 +26,7 @@ from attrs import evolve
 from clips import write_clip
 from desk_reviews import squat
 from going_out import know_heads
-from playwright.sync_api import TimeoutError, expect
+from playwright.sync_api import expect
 from served import open_page, served, until
 from shown_sets import BITS, BLOCK, coded_clip
 from tests.browser.conftest import CHROMIUM, FLAGS
@@ -183,12 +182,10 @@ def confirm(page: Any, set_id: str, lifter: str) -> None:
     """Name the lifter and confirm, by keyboard."""
     form = page.locator(f"#set-{set_id} form[data-context]")
     form.wait_for(state="attached")
+    if not form.is_visible():
+        page.locator(f"#set-{set_id} details.row-context > summary").click()
     field = form.locator("[name=lifter]")
-    for patience_ms in (1500, 1500, 1500, 30_000):  # a row that is drawn again just then is shut again
-        page.locator(f"#set-{set_id} details.row-context").evaluate("d => { d.open = true; }")
-        with suppress(TimeoutError):
-            field.fill(lifter, timeout=patience_ms)
-            break
+    field.fill(lifter)
     field.press("Control+Enter")
     form.wait_for(state="detached")
 

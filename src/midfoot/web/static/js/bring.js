@@ -9,9 +9,6 @@ const line = new Line();
 let together = [];
 let inFlight = 0;
 
-/** Whether files are on their way. */
-export function busy() { return inFlight > 0; }
-
 addEventListener("beforeunload", (event) => { if (inFlight) event.preventDefault(); });
 
 /** @param {string} tag @param {string} [name] @param {string} [text] */

@@ -1,68 +1,54 @@
 /** The inbox: rows that follow what happens, what can be done with them, and all of it by keyboard. */
 
 import { get, post, Refused } from "./api.js";
-import { bring, busy, watchMessage } from "./bring.js";
+import { bring, watchMessage } from "./bring.js";
 import { hear } from "./events.js";
+import { draw } from "./kept.js";
 import { bind, isText } from "./keys.js";
 import { toast } from "./toast.js";
 
-const rows = document.getElementById("rows");
-const show = rows?.dataset.show ?? "open";
+/** The list of sets; there is none as long as nothing has come in. */
+const list = () => document.getElementById("rows");
+const show = list()?.dataset.show ?? "open";
 const files = /** @type {HTMLInputElement | null} */ (document.getElementById("files"));
 const box = document.getElementById("bring");
 
 /* rows */
 
-/** @type {Map<string, string>} what was heard last of a set */
-const states = new Map();
-/** @type {Set<string>} */
-const asking = new Set();
+/** Sets that were heard of. @type {Set<string>} */
+const known = new Set();
+/** Drawings that were asked for and have not begun, and those that are under way. @type {Map<string, Promise<void>>} */
+const asked = new Map(), underWay = new Map();
 
 /** @param {string} id */
 function rowOf(id) { return document.getElementById(`set-${id}`); }
 
-/** Draw a set's row again; a new one takes its place at the end. @param {string} id */
-async function redraw(id) {
-  if (!rows) { reloadWhenAllCame(); return; }
-  if (asking.has(id)) return;
-  asking.add(id);
-  try {
-    const response = await fetch(`/inbox/rows/${id}?show=${encodeURIComponent(show)}`, { headers: { accept: "text/html" } });
-    if (!response.ok) return;
-    const holder = document.createElement("template");
-    holder.innerHTML = await response.text();
-    const fresh = holder.content.firstElementChild;
-    const old = rowOf(id);
-    if (!(fresh instanceof HTMLElement)) return;
-    if (old) {
-      if (isBeingWritten(old)) { keepForm(old, fresh); }
-      const focus = old.contains(document.activeElement) ? pathOf(old) : null;
-      const here = old.classList.contains("here");
-      old.replaceWith(fresh);
-      if (here) fresh.classList.add("here");
-      if (focus) fresh.querySelector(focus)?.focus();
-    } else rows.append(fresh);
-  } finally {
-    asking.delete(id);
-  }
+/** Draw a set's row again, after what is under way; a new one takes its place at the end. @param {string} id @returns {Promise<void>} */
+function redraw(id) {
+  const waits = asked.get(id);
+  if (waits) return waits;
+  const mine = (underWay.get(id) ?? Promise.resolve()).then(() => {
+    asked.delete(id);
+    const run = drawRow(id).finally(() => { if (underWay.get(id) === run) underWay.delete(id); });
+    underWay.set(id, run);
+    return run;
+  });
+  asked.set(id, mine);
+  return mine;
 }
 
-/** @param {HTMLElement} row */
-function isBeingWritten(row) { return !!row.querySelector("form[data-context][data-touched]"); }
-
-/** What the coach has typed is never drawn over. @param {HTMLElement} old @param {HTMLElement} fresh */
-function keepForm(old, fresh) {
-  const form = old.querySelector(".row-context");
-  const place = fresh.querySelector(".row-context");
-  if (form && place) place.replaceWith(form);
-}
-
-/** @param {HTMLElement} row */
-function pathOf(row) {
-  const active = document.activeElement;
-  if (!(active instanceof HTMLElement) || !row.contains(active)) return null;
-  if (active.id) return `#${CSS.escape(active.id)}`;
-  return active.dataset.do ? `[data-do="${active.dataset.do}"]` : ".row-open";
+/** @param {string} id */
+async function drawRow(id) {
+  if (!list()) await (listing ??= bringList());
+  const response = await fetch(`/inbox/rows/${id}?show=${encodeURIComponent(show)}`, { headers: { accept: "text/html" } }).catch(() => null);
+  if (!response?.ok) return; // without an answer it stays as it is: the next thing that happens draws it
+  const holder = document.createElement("template");
+  holder.innerHTML = await response.text();
+  const fresh = holder.content.firstElementChild, old = rowOf(id);
+  if (!(fresh instanceof HTMLElement)) return;
+  if (!old) { list()?.append(fresh); return; }
+  fresh.classList.toggle("here", old.classList.contains("here"));
+  draw(old, fresh, { sent: old.querySelector("form[data-sent]"), otherwise: ".row-open" });
 }
 
 async function recount() {
@@ -72,7 +58,7 @@ async function recount() {
     if (place instanceof HTMLElement) place.textContent = String(counts[place.dataset.count ?? ""] ?? "");
   }
   const says = document.getElementById("inbox-says");
-  if (says && rows) says.textContent = `${counts.ready} ready, ${counts.measuring} being measured, ${counts.new} to confirm.`;
+  if (says && list()) says.textContent = `${counts.ready} ready, ${counts.measuring} being measured, ${counts.new} to confirm.`;
 }
 
 let counting = 0;
@@ -80,13 +66,11 @@ function countSoon() { clearTimeout(counting); counting = setTimeout(recount, 40
 
 const first = performance.now();
 hear("set", (set) => {
-  const said = JSON.stringify(set);
-  const before = states.get(set.id);
-  states.set(set.id, said);
-  if (before === said) return;
-  const row = rowOf(set.id);
-  if (before === undefined && performance.now() - first < 3000 && row?.dataset.state === set.state) return;
-  if (row || (before === undefined && show === "open" && performance.now() - first > 3000)) redraw(set.id);
+  const before = known.has(set.id), row = rowOf(set.id);
+  known.add(set.id);
+  const said = [set.state, set.picked, set.waiting, set.confirmed ? "confirmed" : "open"].join(" ");
+  if (row ? row.dataset.said === said : before || show !== "open" || performance.now() - first < 3000) return;
+  redraw(set.id);
   countSoon();
 });
 
@@ -164,7 +148,6 @@ document.addEventListener("click", (event) => {
   if (field instanceof HTMLInputElement || field instanceof HTMLSelectElement || field instanceof HTMLTextAreaElement) {
     field.value = fill.dataset.value ?? "";
     field.focus();
-    if (form) form.dataset.touched = "1";
   }
 });
 
@@ -190,11 +173,6 @@ document.addEventListener("change", async (event) => {
   } catch { choice.value = ""; }
 });
 
-document.addEventListener("input", (event) => {
-  const form = event.target instanceof Element ? event.target.closest("form[data-context]") : null;
-  if (form instanceof HTMLElement) form.dataset.touched = "1";
-});
-
 document.addEventListener("submit", async (event) => {
   const form = event.target;
   if (!(form instanceof HTMLFormElement) || !form.dataset.context) return;
@@ -203,7 +181,7 @@ document.addEventListener("submit", async (event) => {
   const wrong = form.querySelector("[data-wrong]");
   try {
     const got = await post(`/sets/${id}/context`, { fields: Object.fromEntries(new FormData(form)) }, { quiet: true });
-    delete form.dataset.touched;
+    form.dataset.sent = "1";
     const row = rowOf(id);
     const next = row?.nextElementSibling;
     toast(got.done);
@@ -274,15 +252,27 @@ document.addEventListener("keydown", (event) => {
 
 /* bringing in */
 
-let reloading = 0;
-/** The first sets bring the list: the page is loaded anew, once nothing is on its way any more. */
-function reloadWhenAllCame() {
-  reloading ||= setInterval(() => { if (!busy()) { clearInterval(reloading); location.reload(); } }, 400);
+/** @type {Promise<void> | undefined} */
+let listing;
+/** The first sets bring the list: it takes the place of what stood there; files on their way and the message stay. */
+async function bringList() {
+  const answer = await fetch("/", { headers: { accept: "text/html" } }).catch(() => null);
+  if (!answer?.ok) { listing = undefined; return; }
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html"), fresh = page.getElementById("bring");
+  if (!box || !fresh) return;
+  box.className = fresh.className;
+  for (const what of ["#bring-title", "#drop > p:not(.buttons)", "#inbox-says"]) {
+    const mine = document.querySelector(what);
+    if (mine) mine.textContent = page.querySelector(what)?.textContent ?? "";
+  }
+  document.getElementById("choose")?.classList.remove("first");
+  while (box.nextSibling) box.nextSibling.remove();
+  while (fresh.nextSibling) box.parentElement?.append(fresh.nextSibling);
 }
 
 /** @param {string} id */
 function arrived(id) {
-  if (rows) redraw(id); else reloadWhenAllCame();
+  redraw(id);
   countSoon();
   document.dispatchEvent(new Event("sets-came"));
 }
