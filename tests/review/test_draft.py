@@ -493,3 +493,62 @@ def test_more_weight_does_not_hang_on_a_change_where_none_is_asked_for() -> None
         said = texts(draft(one), "next")
         assert "up to 2.5 kg" in said
         assert ("first change" in said) is hangs
+
+
+def single(lift: str = "bench", view: str = "side") -> Measurement:
+    """A set of one finished rep in which nothing was found."""
+    one = many(lift, {}, 1, None, held=False)
+    return evolve(one, data=evolve(one.data, view=evolve(one.data.view, view_class=view)))
+
+
+def voice(measurement: Measurement) -> list[str]:
+    review = apply(draft(measurement), ())
+    return [line.words for line in script_of(review, moment_words(measurement)).lines]
+
+
+def test_one_rep_without_a_fault_is_no_verdict() -> None:
+    """One rep compares with nothing: it is not said that all is well, nor that it shows what can be repeated."""
+    of = draft(single())
+    said = texts(of, "change")
+
+    assert "three reps" in said
+    assert "eep what you do" not in said
+    assert "repeat" not in " ".join(voice(single()))
+    assert "change now" in texts(draft(many("bench", {}, 4, 2, held=False)), "change") or "see here" in texts(
+        draft(many("bench", {}, 4, 2, held=False)), "change"
+    )
+
+
+def test_the_only_rep_is_shown_in_its_own_order_and_finished_at_its_end() -> None:
+    """It was said to be finished while the picture stood at the chest."""
+    measurement = single()
+    review = apply(draft(measurement), ())
+    shown = [line for line in script_of(review, moment_words(measurement)).lines if line.at_s is not None]
+
+    assert [line.at_s for line in shown] == sorted(line.at_s for line in shown if line.at_s is not None)
+    assert "finished" in shown[-1].words
+    assert not any("finished" in line.words for line in shown[:-1])
+
+
+def test_what_the_view_does_not_show_is_named_before_nothing_is_found() -> None:
+    """Without one reading of hips and trunk it is not said of the whole squat that nothing is to change."""
+    whole = many("squat", {}, 4, 2, held=False)
+    kept = tuple(
+        tuple(m for m in rep if not m.id.startswith(("trunk_", "hip_lead"))) for rep in whole.measured.reps
+    )
+    said = texts(draft(evolve(whole, measured=evolve(whole.measured, reps=kept))), "change")
+
+    assert "hips and trunk" in said
+
+
+def test_where_no_plate_is_to_be_seen_the_voice_speaks_of_the_bar() -> None:
+    """From the front the plate stands edge-on; the tip for filming does not send everybody to the side."""
+    words = " ".join(voice(single(view="front")))
+
+    assert "plate" not in words
+    assert "from the front" in words
+
+
+def test_a_view_that_is_not_known_is_not_said_twice() -> None:
+    """It read "filmed on a phone on a phone"."""
+    assert "phone on a phone" not in " ".join(voice(single(view="unknown")))

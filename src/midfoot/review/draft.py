@@ -21,7 +21,7 @@ from midfoot.review.changes import changes_of, faults_of, spare_of, trial_of
 from midfoot.review.library import Library, Picker
 from midfoot.review.next_time import again_parts, caution_parts, drill_parts, film_parts, next_parts
 from midfoot.review.said import LoadSays, Said, finding_values, level_of, lines_of, set_values, weeks_limits
-from midfoot.review.seen import good_of, remarks_of
+from midfoot.review.seen import LEAST_TO_COMPARE, good_of, remarks_of
 from midfoot.review.since import since_parts
 
 LEAST_FOR_BEST = 3
@@ -83,15 +83,19 @@ def draft_of(
         *caution_parts(measurement, picker, said.values),
     ]
     few = len(measurement.data.reps.reps) < LEAST_FOR_BEST
+    single = len(measurement.data.reps.reps) < LEAST_TO_COMPARE
+    across = measurement.data.view.view_class in ("front", "rear")
+    look = "look" if measurement.data.track.source == "plate" and not across else "look_bar"
     usual = "usual_deadlift" if measurement.data.asked.lift == "deadlift" else "usual"
     tries = bool(faults) and not hurts
     # the script puts the first two before there is anything to look at
     more = [*([("yardstick", "link")] if best else [("no_yardstick", "link")] if few else []),
-            ("look", "link"), *([] if best or few else [("disagree", "link")]),
-            ("cannot_see" if faults else "keep", "link"),
+            (look, "link"), *([] if best or few else [("disagree", "link")]),
+            ("cannot_see" if faults else "more_reps" if single else "keep", "link"),
             *([("seen_only", "link"), ("disagree", "link")] if hurts else []),
             *([("light", "link")] if tries else []),
-            ("film_tip", "link"), *([("patience", "link")] if tries else []), (usual, "caution"),
+            ("film_tip_front" if across else "film_tip", "link"),
+            *([("patience", "link")] if tries else []), (usual, "caution"),
             *([("disagree", "link")] if not faults and (best or few) else []), ("filmed", "good")]  # fmt: skip
     compare = (
         "compare"

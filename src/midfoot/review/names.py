@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+
 NAMES = {
     "low_height_change_mm": "the height of the low", "range_of_motion_mm": "how far the bar travels",
     "path_departure_mm": "the path of the bar", "path_forward_mm": "the path of the bar",
@@ -66,3 +68,28 @@ GOALS = {
     "walkout_steps_count": "the walkout takes two steps and one to correct",
 }
 """What the next set shows if a change worked, by the measure of its prediction."""
+
+MAIN = {
+    "squat": (
+        ("the path of the bar", ("path_forward_mm", "path_departure_mm")),
+        ("the depth", ("low_height_change_mm",)),
+        ("hips and trunk", ("hip_lead_ratio", "trunk_tip_deg", "trunk_angle_slowest_deg", "trunk_angle_low_deg")),
+    ),
+    "bench": (
+        ("the path of the bar", ("path_departure_mm", "late_descent_travel_mm")),
+        ("the hips", ("hip_lift_mm",)),
+        ("shoulders and forearms", ("shoulder_shift_mm", "forearm_angle_deg", "forearm_sideways_deg")),
+    ),
+    "deadlift": (
+        ("the path of the bar", ("path_forward_mm", "path_departure_mm")),
+        ("the lockout", ("lockout_shortfall_mm",)),
+        ("hips and trunk", ("hip_lead_ratio", "trunk_tip_deg", "trunk_angle_start_deg")),
+    ),
+}
+"""By lift, what is looked at before all, with the measures of which any one shows it: where none does, a lifter is
+told so before he is told that nothing was found."""
+
+
+def unseen_of(lift: str, seen: Collection[str]) -> list[str]:
+    """Give what of the main things none of these measures shows."""
+    return [thing for thing, measures in MAIN[lift] if not set(measures) & set(seen)]

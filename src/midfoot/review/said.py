@@ -21,7 +21,7 @@ LIFT_ALOUD = {"squat": "the squat", "bench": "the bench press", "deadlift": "the
 VIEW_ALOUD = {
     "side": "from the side", "front_oblique": "from the front at an angle",
     "rear_oblique": "from behind at an angle", "front": "from the front", "rear": "from behind",
-    "unknown": "on a phone",
+    "unknown": "from one place",
 }  # fmt: skip
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 
 from midfoot.records.measures import Measurement
-from midfoot.records.review import Line, Part, Review, Script
+from midfoot.records.review import Draft, Line, Part, Review, Script
 from midfoot.review import moments
 from midfoot.review.library import SENTENCE_END
 from midfoot.review.words import reps_words
@@ -41,33 +41,19 @@ def script_of(review: Review, moment_words: dict[tuple[int, float], str]) -> Scr
     good = [p for p in review.of("good") if not p.quiet]
     changes = [p for p in review.of("change") if p.aloud and not p.quiet]
     spoken = [p for p in good if p.aloud]
-    lines: list[tuple[int, Line]] = [(0, Line(words=draft.opening))] if draft.opening else []
+    lines = [Line(words=draft.opening)] if draft.opening else []
     shown = _moments(review, good, changes)
-    best = shown[0] if shown and shown[0][0].section == "good" else None
-    if best is not None:
-        said = " ".join(p.aloud for p in spoken[:2])
-        lines.append((0, _line(best, _joined(_stop(best, 0, moment_words if alone else {}, alone=alone), said))))
-    elif spoken:
-        lines.append((0, Line(words=" ".join(p.aloud for p in spoken[:2]), part=spoken[0].id)))
-    told, compare = 0, list(draft.compare)
-    for moment in shown:
-        part = moment[0]
-        if part.section == "good":
-            if moment is not best:
-                told += 1
-                words = compare.pop(0) if compare else ""
-                lines.append((0, _line(moment, _joined(_stop(moment, told, moment_words, alone=alone), words))))
-            continue
-        first = not any(line.part == part.id for _, line in lines)
-        words = part.aloud if first else draft.again
-        lines.append((0, _line(moment, _joined(_stop(moment, told + 1, moment_words, alone=alone), words))))
-        told += 1
+    if shown and alone and not any(part.at_s for part, _, _ in shown):
+        # One rep with nothing to point at is shown in its own order, and said to be finished where it ends.
+        lines += _through(shown, spoken, draft.compare, moment_words)
+    else:
+        lines += _stopped(shown, spoken, draft, moment_words)
     for part in changes[:2]:
-        if not any(line.part == part.id for _, line in lines):
-            lines.append((0, Line(words=part.aloud, part=part.id)))
+        if not any(line.part == part.id for line in lines):
+            lines.append(Line(words=part.aloud, part=part.id))
     if draft.closing:
-        lines.append((0, Line(words=draft.closing)))
-    kept = _fitted([line for _, line in lines], draft.spoken_more, {p.id for p in draft.parts if _own(p, review)})
+        lines.append(Line(words=draft.closing))
+    kept = _fitted(lines, draft.spoken_more, {p.id for p in draft.parts if _own(p, review)})
     total = sum(count(line.words) for line in kept)
     return Script(
         lines=tuple(kept), words=total, seconds=round(total / WORDS_PER_S, 1), complaints=_complaints(kept, total)
@@ -75,6 +61,45 @@ def script_of(review: Review, moment_words: dict[tuple[int, float], str]) -> Scr
 
 
 Shown = tuple[Part, int | None, float]
+
+
+def _through(
+    shown: list[Shown], spoken: list[Part], compare: tuple[str, ...], moment_words: dict[tuple[int, float], str]
+) -> list[Line]:
+    """Lead through the only rep from its start to its end; what is good of it is said at the end."""
+    words, out = list(compare), []
+    shown = sorted(shown, key=lambda s: s[2])
+    for k, moment in enumerate(shown):
+        last = k == len(shown) - 1
+        said = " ".join(p.aloud for p in spoken[:2]) if last else words.pop(0) if words else ""
+        out.append(_line(moment, _joined(_stop(moment, k, moment_words, alone=True), said)))
+    return out
+
+
+def _stopped(
+    shown: list[Shown], spoken: list[Part], draft: Draft, moment_words: dict[tuple[int, float], str]
+) -> list[Line]:
+    """Say what is good over the first moment, and at the others what is to change there."""
+    alone = len(draft.spans) == 1
+    lines: list[Line] = []
+    best = shown[0] if shown and shown[0][0].section == "good" else None
+    if best is not None:
+        said = " ".join(p.aloud for p in spoken[:2])
+        lines.append(_line(best, _joined(_stop(best, 0, moment_words if alone else {}, alone=alone), said)))
+    elif spoken:
+        lines.append(Line(words=" ".join(p.aloud for p in spoken[:2]), part=spoken[0].id))
+    told, compare = 0, list(draft.compare)
+    for moment in shown:
+        part = moment[0]
+        if moment is best:
+            continue
+        told += 1
+        if part.section == "good":
+            words = compare.pop(0) if compare else ""
+        else:
+            words = draft.again if any(line.part == part.id for line in lines) else part.aloud
+        lines.append(_line(moment, _joined(_stop(moment, told, moment_words, alone=alone), words)))
+    return lines
 
 
 def _own(part: Part, review: Review) -> bool:

@@ -6,9 +6,11 @@ from midfoot.records.findings import Finding
 from midfoot.records.review import Part
 from midfoot.review import moments
 from midfoot.review.library import capital
-from midfoot.review.names import name_of
+from midfoot.review.names import name_of, unseen_of
 from midfoot.review.said import Said, figure_of, finding_values
 from midfoot.review.words import listed
+
+LEAST_TO_COMPARE = 2
 
 
 def good_of(said: Said, faults: tuple[Finding, ...]) -> list[Part]:
@@ -70,11 +72,23 @@ def remarks_of(said: Said) -> list[Part]:
                      confidence=finding.confidence)
             )  # fmt: skip
     if not any(f.nature == "fault" and f.confidence != "hint" for f in found):
-        about = "nothing_seen" if said.hurts else "nothing"
-        text = said.picker.pick(about, "claim", "lifter", said.values)
-        if text:
-            out.append(
-                Part(id="change:nothing", section="change", about="nothing", text=text,
-                     aloud=said.picker.pick(about, "claim", "on_air", said.values))
-            )  # fmt: skip
+        out += _nothing(said)
     return out
+
+
+def _nothing(said: Said) -> list[Part]:
+    """Say that nothing was found, and no more than that: one rep compares with nothing, a view hides its share."""
+    reps = said.measurement.measured.reps
+    shown = {m.id for rep in reps for m in rep if m.value is not None}
+    values = {**said.values, "things": listed(unseen_of(said.measurement.data.asked.lift, shown))}
+    kinds: tuple[str, ...] = ("nothing_partly", "nothing")
+    if said.hurts:
+        kinds = ("nothing_seen",)
+    elif len(reps) < LEAST_TO_COMPARE:
+        kinds = ("nothing_alone", "nothing_seen")
+    for kind in kinds:
+        text = said.picker.pick(kind, "claim", "lifter", values)
+        if text:
+            aloud = said.picker.pick(kind, "claim", "on_air", values)
+            return [Part(id="change:nothing", section="change", about="nothing", text=text, aloud=aloud)]
+    return []
