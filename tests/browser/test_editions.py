@@ -57,9 +57,12 @@ def test_ordered_by_keys_and_blocked_by_name(chromium: Any, desk: tuple[Workspac
     page.locator("#export").click()
     until(page, "document.getElementById('export-says').textContent.includes('Runa Holt')")
     assert "not agreed to others saying what they see" in page.locator("#export-says").inner_text()
+    page.locator(".segment").last.locator("details > summary", has_text="Script").click()
+    page.locator("[data-words]").last.fill("words that nobody kept yet")
     page.locator("[data-target]").first.fill("30")
     page.locator("[data-target]").first.blur()
-    until(page, "document.querySelector('[data-target]').value === '30'")
+    until(page, "document.querySelector('[data-target]').defaultValue === '30'")
+    assert page.locator("[data-words]").last.input_value() == "words that nobody kept yet"
     page.context.close()
 
 

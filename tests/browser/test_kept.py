@@ -1,4 +1,4 @@
-"""Parts of a page that are drawn again while the coach writes in them: no letter is lost and none is a shortcut."""
+"""Parts of a page that are drawn again while the coach writes in them: no letter is lost, none is a shortcut."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from midfoot.store.tables import jobs, sets
 pytestmark = pytest.mark.browser
 NAME = "Alexe Xixe"
 """Holds what would be shortcuts of the inbox: x archives, e picks for an edition."""
+ERASING = "abcdefabcdefabcd"
 
 
 @pytest.fixture
@@ -40,7 +41,7 @@ def drawn(page: Any, set_id: str, picked: str) -> None:
 def test_letters_go_into_the_field_while_the_row_is_drawn_again(
     chromium: Any, desk: str, workspace: Workspace
 ) -> None:
-    """Work begins and ends and the set is picked beneath the name that is written; the caret stays in its place."""
+    """Work begins and ends and the set is picked beneath the name that is written; the caret stays."""
     with workspace.write() as connection:
         set_id, clip_id = put_set(connection, state="new")
         other, _ = put_set(connection)
@@ -119,4 +120,37 @@ def test_a_form_that_is_gone_is_left_first(chromium: Any, desk: str, workspace: 
     expect(page.locator(f"#set-{set_id} form[data-context]")).to_have_count(0)
     with workspace.read() as connection:
         assert connection.execute(sa.select(sets.c.archived_at)).scalar_one() is None
+    page.context.close()
+
+
+def test_the_page_of_work_asks_before_erasing_stops(chromium: Any, desk: str, workspace: Workspace) -> None:
+    """What would stay at the public instance is said; no is the way out. The focus stays while other work ends."""
+    with workspace.write() as connection:
+        _, clip_id = put_set(connection, state="measuring")
+        measuring = put_job(connection, clip_id, "queued")
+        connection.execute(
+            jobs.insert().values(id=ERASING, kind="erase_there", key="e", payload={"sets": ["5e7"]})
+        )
+    page = open_page(chromium, desk)
+    page.goto("/jobs")
+    stop = page.locator("[data-job=abcdefabcdefabcd] [data-do=cancel]")
+    stop.focus()
+    with workspace.write() as connection:
+        connection.execute(jobs.update().where(jobs.c.id == measuring).values(state="done"))
+    page.wait_for_selector(f"tr[data-job='{measuring}']")
+    assert page.evaluate("document.activeElement.closest('[data-job]')?.dataset.job") == ERASING
+
+    page.keyboard.press("Enter")
+    assert "stays there" in page.locator("dialog[open]").inner_text()
+    page.keyboard.press("Enter")
+    expect(page.locator("dialog[open]")).to_have_count(0)
+    stop.click()
+    with workspace.read() as connection:
+        assert connection.execute(sa.select(jobs.c.state).where(jobs.c.id == ERASING)).scalar_one() == "queued"
+    page.get_by_role("button", name="Stop it, leave the data there").click()
+
+    page.wait_for_selector("tr[data-job=abcdefabcdefabcd]")
+    with workspace.read() as connection:
+        assert connection.execute(sa.select(jobs.c.state).where(jobs.c.id == ERASING)).scalar_one() == "cancelled"
+    assert page.complaints == []
     page.context.close()

@@ -31,7 +31,7 @@ from midfoot.records.context import Context
 from midfoot.store import Workspace
 from midfoot.store.columns import now
 from midfoot.store.rows import set_setting
-from midfoot.store.tables import clips, jobs, lifters, open_sets, publications, sets
+from midfoot.store.tables import audit, clips, jobs, lifters, open_sets, publications, sets
 from midfoot.store.tables import links as link_rows
 from midfoot.web.tus import Uploads
 
@@ -287,6 +287,32 @@ def test_one_set_that_is_erased_goes_there_too(both: tuple[Workspace, Workspace]
         assert status(f"{address}/open/{TOKEN}/") == 404
     assert work(desk).result["gone"]["pages"] == 1
     assert where(instance.path, [TOKEN, "her open set"]) == []
+
+
+def test_a_name_that_she_had_before_is_found_there_too(both: tuple[Workspace, Workspace], tmp_path: Path) -> None:
+    """The instance still knows her by it: what comes from there is hers, and all of it is erased."""
+    instance, desk = both
+    with served(instance, intake_only=True) as address:
+        reach(desk, fetching(instance, address))
+        _, token = linked(desk, HERS)
+        set_id, _ = sent(instance, token, tmp_path, "side.mp4")
+        with instance.write() as connection:  # a set that came by no link of this desk
+            own = connection.execute(sa.select(lifters.c.id)).scalar_one()
+            connection.execute(sets.insert().values(id="0dd", lift="squat", source="cli", lifter_id=own))
+        with desk.write() as connection:
+            connection.execute(audit.delete())  # and the desk does not know any more for whom its link was
+        with client_of(desk) as coach:
+            coach.post(f"/lifters/{HERS}", data={"name": "Zoe Marriedname"})
+        assert fetch_all(desk, tell=quiet).sets == 1
+        with desk.read() as connection:
+            assert set(connection.execute(sa.select(lifters.c.id)).scalars()) == {HERS, HIS}
+            assert connection.execute(sa.select(sets.c.lifter_id).where(sets.c.id == set_id)).scalar() == HERS
+        with client_of(desk) as coach:
+            coach.post(f"/lifters/{HERS}/erase", data={"typed_name": "Zoe Marriedname"})
+    assert where(instance.path, [NAME, set_id]) == []
+    with instance.read() as connection:
+        assert connection.execute(sa.select(sets.c.id)).scalars().all() == []
+    assert where(desk.path, [NAME, "Marriedname", set_id]) == []
 
 
 def test_a_desk_without_an_instance_asks_nobody(both: tuple[Workspace, Workspace]) -> None:

@@ -155,6 +155,23 @@ def test_what_is_asked_wrongly_is_a_sentence(client: TestClient) -> None:
         assert set(got.json()["error"]) == {"says", "remedy"}
 
 
+def test_erasing_at_the_public_instance_is_cancelled_only_where_that_is_meant(
+    client: TestClient, workspace: Workspace
+) -> None:
+    """Else data of somebody who was erased here would stay there unasked."""
+    with workspace.write() as connection:
+        connection.execute(jobs.insert().values(id="0123456789e4a5ee", kind="erase_there", key="e", payload={}))
+
+    refused = client.post("/jobs/0123456789e4a5ee/cancel")
+
+    assert refused.status_code == 409
+    assert "would stay on the public instance" in refused.json()["error"]["says"]
+    assert client.post("/jobs/0123456789e4a5ee/cancel?sure=true").status_code == 200
+    text = " ".join(client.get("/jobs", headers=PAGE).text.split())
+    assert "the public instance still holds what was erased here" in text
+    assert 'data-do="retry"' in text
+
+
 def test_work_is_shown_cancelled_and_tried_again(client: TestClient, workspace: Workspace) -> None:
     with workspace.write() as connection:
         set_id, clip_id = put_set(connection, state="measuring")

@@ -10,6 +10,7 @@ import sqlalchemy as sa
 from attrs import field, frozen
 from sqlalchemy.engine import Connection
 
+from midfoot.desk.who import former_names
 from midfoot.store.retention import pointed_at
 from midfoot.store.tables import blobs, lifters, metadata
 
@@ -68,8 +69,10 @@ def own_names(connection: Connection, row: Any) -> tuple[tuple[str, ...], tuple[
     """Give the names by which others may speak of a lifter, but for those that another lifter has too."""
     rest = connection.execute(sa.select(lifters.c.name, lifters.c.shown_name).where(lifters.c.id != row.id)).all()
     others = {n.casefold() for pair in rest for n in pair}
-    full = {n.strip() for n in (row.name, row.guardian) if len(n.strip()) >= SHORTEST and " " in n.strip()}
-    short = {row.shown_name.strip(), row.name.strip(), *row.name.split()}
+    before = former_names(connection).get(row.id, ())
+    whole = [n.strip() for n in (row.name, row.guardian, *before)]
+    full = {n for n in whole if len(n) >= SHORTEST and " " in n}
+    short = {row.shown_name.strip(), *(w for n in (row.name, *before) for w in (n.strip(), *n.split()))}
     return (
         tuple(sorted((n for n in full if n.casefold() not in others), key=len, reverse=True)),
         tuple(sorted((n for n in short if len(n) >= SHORTEST), key=len, reverse=True)),

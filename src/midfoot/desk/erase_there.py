@@ -19,6 +19,7 @@ from sqlalchemy.engine import Connection
 
 from midfoot.desk.erase_plan import Plan
 from midfoot.desk.instance import FROM, HandingError, ask, base_of
+from midfoot.desk.who import former_names
 from midfoot.jobs import enqueue
 from midfoot.jobs.kinds import HURRY
 from midfoot.store.columns import new_id, now
@@ -61,15 +62,18 @@ def name_mark(salt: str, name: str) -> str:
 def wanted(connection: Connection, plan: Plan) -> dict[str, Any] | None:
     """Give what the instance is to erase with a plan, None when nothing of it can be there; asked before it goes.
 
-    A name that another lifter of this desk bears too is not asked for: then only links and sets count.
+    Names that the lifter had before count too. A name that another lifter of this desk bears, or bore, is not
+    asked for: then only links and sets count.
     """
     if not setting(connection, FROM, ""):
         return None
     whose, set_ids = plan.ids.get("lifters", set()), plan.ids.get("sets", set())
-    known = connection.execute(sa.select(lifters.c.id, lifters.c.name)).all()
+    known = [(row.id, row.name) for row in connection.execute(sa.select(lifters.c.id, lifters.c.name))]
+    known += [(own, name) for own, names in former_names(connection).items() for name in names]
     rest = {name_mark("", name) for own, name in known if own not in whose}
     salt = secrets.token_hex(16)
-    names = [name_mark(salt, name) for own, name in known if own in whose and name_mark("", name) not in rest]
+    mine = dict.fromkeys(name for own, name in known if own in whose and name_mark("", name) not in rest)
+    names = [name_mark(salt, name) for name in mine]
     made = connection.execute(sa.select(audit.c.subject_id, audit.c.detail).where(audit.c.what == "link_made"))
     links = [str(own) for own, detail in made if isinstance(detail, dict) and detail.get("lifter") in whose]
     sent = sa.select(sets.c.id).where(sets.c.id.in_(set_ids), sets.c.source == "intake")

@@ -16,7 +16,7 @@ import sqlalchemy as sa
 from midfoot.desk.erase_there import erasings
 from midfoot.desk.instance import FROM, HandingError, Tell, ask, base_of, download
 from midfoot.desk.intake import IntakeError, take_clip
-from midfoot.desk.who import lifter_named
+from midfoot.desk.who import lifter_known_as
 from midfoot.store.columns import now
 from midfoot.store.rows import audit
 from midfoot.store.tables import clips, consents, jobs, lifters, measurements, sets
@@ -178,7 +178,7 @@ def _begin(workspace: Workspace, row: dict[str, Any], before: int, *, there: boo
             raise HandingError("Something was erased while clips were on their way; fetch again.")
         if there:
             return
-        lifter = lifter_named(connection, row["lifter"]) if row["lifter"] else None
+        lifter = lifter_known_as(connection, row["lifter"]) if row["lifter"] else None
         connection.execute(
             sets.insert().values(
                 id=row["id"], source="intake", received_at=datetime.fromisoformat(row["received_at"]),

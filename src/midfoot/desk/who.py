@@ -8,13 +8,18 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
 from midfoot.store.columns import new_id
-from midfoot.store.tables import lifters
+from midfoot.store.rows import set_setting, setting
+from midfoot.store.tables import lifters, settings
 
 ALIKE = 0.8
 """Share of letters that two names have in common from which on one may be meant by the other."""
 
 NEARLY = 0.999
 """The most for a name that is not the whole one: there may be two of a first name."""
+
+
+FORMER = "former_names:"
+"""Setting that keeps under which names a lifter was known before, by id; it goes with the lifter."""
 
 
 class WhoError(ValueError):
@@ -60,3 +65,26 @@ def lifter_named(connection: Connection, name: str) -> str:
     made = new_id()
     connection.execute(lifters.insert().values(id=made, name=name, shown_name=name.split(" ")[0]))
     return made
+
+
+def renamed(connection: Connection, lifter_id: str, was: str) -> None:
+    """Keep a name that a lifter had till now: a public instance knows the lifter by it."""
+    key = f"{FORMER}{lifter_id}"
+    set_setting(connection, key, list(dict.fromkeys([*setting(connection, key, []), was])))
+
+
+def former_names(connection: Connection) -> dict[str, tuple[str, ...]]:
+    """Give under which other names lifters were known before, by id."""
+    rows = connection.execute(sa.select(settings).where(settings.c.key.startswith(FORMER, autoescape=True)))
+    return {row.key.removeprefix(FORMER): tuple(row.value) for row in rows}
+
+
+def lifter_known_as(connection: Connection, name: str) -> str:
+    """Give the lifter whom a public instance knows by a name: as `lifter_named`, or who alone had it before."""
+    wanted = " ".join(name.split()).casefold()
+    if not any(same for _, _, same in known_as(connection, name)):
+        before = former_names(connection).items()
+        had = [own for own, names in before if wanted in {" ".join(n.split()).casefold() for n in names}]
+        if len(had) == 1:
+            return had[0]
+    return lifter_named(connection, name)

@@ -9,6 +9,7 @@ from fastapi import APIRouter, Path
 from pydantic import BaseModel, Field
 from sqlalchemy.engine import Connection
 
+from midfoot.desk import erase_there
 from midfoot.jobs import cancel, retry
 from midfoot.store.columns import now
 from midfoot.store.rows import audit
@@ -89,10 +90,15 @@ def asked_for_follow_up(set_id: Id, desk: Desk) -> Done:
 
 
 @router.post("/jobs/{job_id}/cancel")
-def cancel_job(job_id: Id, desk: Desk) -> Done:
-    """Cancel work that waits or runs."""
+def cancel_job(job_id: Id, desk: Desk, sure: bool = False) -> Done:
+    """Cancel work that waits or runs; erasing at the public instance only where it is said that this is meant."""
     with desk.write() as connection:
-        _job(connection, job_id)
+        if _job(connection, job_id) == erase_there.KIND and not sure:
+            raise Problem(
+                409,
+                "Data of somebody who was erased here would stay on the public instance.",
+                "Cancel it on the page of work, which asks first.",
+            )
         if not cancel(connection, job_id):
             raise Problem(409, "This work is over already.", "Reload the page to see what became of it.")
     return Done(done="Cancelled.")
@@ -110,9 +116,12 @@ def retry_job(job_id: Id, desk: Desk) -> Done:
     return Done(done="It is tried again.")
 
 
-def _job(connection: Connection, job_id: str) -> None:
-    if connection.execute(sa.select(jobs.c.id).where(jobs.c.id == job_id)).first() is None:
+def _job(connection: Connection, job_id: str) -> str:
+    """Give what kind of work it is."""
+    kind = connection.execute(sa.select(jobs.c.kind).where(jobs.c.id == job_id)).scalar()
+    if kind is None:
         raise not_found("piece of work")
+    return str(kind)
 
 
 def _change(connection: Connection, set_id: str, **values: Any) -> None:

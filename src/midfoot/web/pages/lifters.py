@@ -17,6 +17,7 @@ from midfoot.desk import publishing
 from midfoot.desk.erase import EraseError, erase_lifter
 from midfoot.desk.erase_there import still_open
 from midfoot.desk.publishing import enforce
+from midfoot.desk.who import renamed
 from midfoot.measures.registry import definition
 from midfoot.records.context import SEXES
 from midfoot.store.columns import new_id, now
@@ -118,7 +119,9 @@ def keep(lifter_id: str, desk: Desk, form: Form) -> Response:
     """Keep what the coach says of a lifter."""
     values = _card_values(form)
     with desk.write() as connection:
-        _card(connection, lifter_id)
+        was = _card(connection, lifter_id).name
+        if was != values["name"]:
+            renamed(connection, lifter_id, was)
         connection.execute(sa.update(lifters).where(lifters.c.id == lifter_id).values(**values))
         audit(connection, "lifter_changed", "lifter", lifter_id, {"fields": sorted(values)})
     enforce(desk, lifter_id=lifter_id)  # a minor is never public

@@ -2,6 +2,7 @@
 
 import { ask, post } from "./api.js";
 import { hear } from "./events.js";
+import { drawInside } from "./kept.js";
 import { toast } from "./toast.js";
 
 /** @param {string} id */
@@ -15,14 +16,11 @@ at("new-edition")?.addEventListener("submit", async (/** @type {Event} */ event)
   location.href = `/editions/${(await post("/editions", { title: title.value, planned_on: at("new-day").value || null })).id}`;
 });
 
-async function again() {
-  const open = [...document.querySelectorAll(".segment details[open]")].map((d) => /** @type {HTMLElement} */ (d.closest(".segment")).dataset.id);
+/** @param {Element} [sent] the field that was sent */
+async function again(sent) {
   const here = /** @type {HTMLElement | null} */ (document.activeElement?.closest(".segment"))?.dataset.id;
-  const answer = await fetch(`/editions/${id}/order`);
-  if (!answer.ok) return;
-  at("order").innerHTML = await answer.text();
-  for (const one of open) document.querySelector(`.segment[data-id="${one}"] details`)?.setAttribute("open", "");
-  if (here) /** @type {HTMLElement | null} */ (document.querySelector(`.segment[data-id="${here}"]`))?.focus();
+  const answer = await fetch(`/editions/${id}/order`).catch(() => null);
+  if (answer?.ok) drawInside(at("order"), await answer.text(), { sent, otherwise: here && `.segment[data-id="${here}"]` });
 }
 
 /** @param {string[]} ids */
@@ -51,7 +49,7 @@ if (root) {
     const input = /** @type {HTMLInputElement} */ (event.target);
     if (!input.matches("[data-target]")) return;
     await post(`/segments/${/** @type {HTMLElement} */ (input.closest(".segment")).dataset.id}`, { target_s: Number(input.value) || 60 });
-    await again();
+    await again(document.activeElement === input ? undefined : input);
   });
   order.addEventListener("keydown", (/** @type {KeyboardEvent} */ event) => {
     const segment = /** @type {HTMLElement} */ (event.target).closest(".segment");

@@ -22,11 +22,16 @@ export function isWritten(field) {
   return field.value !== field.defaultValue;
 }
 
+/** What a line of a list is about. */
+const ABOUT = ["job", "id", "part", "change", "kind"];
+
 /** By what an element without a name of its own is known again. @param {Element} element */
 function looksOf(element) {
+  const line = /** @type {HTMLElement | null | undefined} */ (element.parentElement?.closest(ABOUT.map((a) => `[data-${a}]`).join()));
+  const about = ABOUT.map((a) => line?.dataset[a] ?? "").join();
   const own = element instanceof HTMLElement ? { ...element.dataset } : {};
   const known = Object.keys(own).length ? JSON.stringify(own) : element.tagName === "BUTTON" || element.tagName === "A" ? element.textContent : element.className;
-  return `${element.tagName} ${element.getAttribute("name") ?? ""} ${known}`;
+  return [about, element.tagName, element.getAttribute("name"), known].join(" ");
 }
 
 /** The same element in what is drawn next, null where there is none. @param {Element} element @param {Element} old @param {Element} fresh @returns {Element | null} */
@@ -142,6 +147,15 @@ export function draw(old, fresh, how = {}) {
   if (!focused || document.activeElement === focused) return;
   const given = (next?.isConnected ? next : null) ?? (how.otherwise ? old.querySelector(how.otherwise) : null);
   if (given instanceof HTMLElement) given.focus({ preventScroll: true });
+}
+
+/** The page's main part anew, as the desk gives it now. @param {Drawing} [how] */
+export async function drawPage(how) {
+  const answer = await fetch(location.href, { headers: { accept: "text/html" } }).catch(() => null);
+  const mine = document.querySelector("main");
+  if (!answer?.ok || !mine) return; // it stays as it is until something happens again
+  const its = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("main");
+  if (its) drawInside(mine, its.innerHTML, how);
 }
 
 /** The same for all that stands in a box. @param {Element} box @param {string} html @param {Drawing} [how] */

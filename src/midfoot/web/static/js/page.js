@@ -1,6 +1,7 @@
 /** What every page has: the theme switch, the sheet of keys, ways between pages, copying, words left by the last page. */
 
 import { bind, toggleSheet } from "./keys.js";
+import { sure } from "./sure.js";
 import { toast } from "./toast.js";
 
 const root = document.documentElement;
@@ -48,25 +49,11 @@ document.addEventListener("click", async (event) => {
 });
 
 /** A form with data-confirm asks once, in the page, before it is sent. */
-document.addEventListener("submit", (event) => {
+document.addEventListener("submit", async (event) => {
   const form = event.target;
   if (!(form instanceof HTMLFormElement) || !form.dataset.confirm || form.dataset.sure) return;
   event.preventDefault();
-  const sheet = document.createElement("dialog");
-  sheet.setAttribute("aria-label", "Are you sure?");
-  const words = document.createElement("p");
-  words.textContent = form.dataset.confirm;
-  const yes = document.createElement("button");
-  yes.className = "first"; yes.type = "button"; yes.textContent = form.dataset.yes ?? "Yes";
-  const no = document.createElement("button");
-  no.type = "button"; no.textContent = "No, leave it";
-  const row = document.createElement("div");
-  row.className = "buttons"; row.append(yes, no);
-  sheet.append(words, row);
-  document.body.append(sheet);
-  no.addEventListener("click", () => sheet.close());
-  sheet.addEventListener("close", () => sheet.remove());
-  yes.addEventListener("click", () => { form.dataset.sure = "1"; sheet.close(); form.requestSubmit(event.submitter); });
-  sheet.showModal();
-  no.focus();
+  if (!await sure(form.dataset.confirm, form.dataset.yes)) return;
+  form.dataset.sure = "1";
+  form.requestSubmit(event.submitter);
 });

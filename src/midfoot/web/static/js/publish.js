@@ -2,27 +2,22 @@
 
 import { post } from "./api.js";
 import { hear } from "./events.js";
+import { drawInside } from "./kept.js";
+import { sure } from "./sure.js";
 import { toast } from "./toast.js";
 
 const root = /** @type {HTMLElement} */ (document.getElementById("publish-root"));
 const at = `/sets/${root.dataset.set}`;
 
-/** @param {string} html */
-function draw(html) {
-  const focused = document.activeElement?.id;
-  root.innerHTML = html;
-  if (focused) document.getElementById(focused)?.focus();
-}
-
 async function again() {
-  const answer = await fetch(`${at}/publish/part`, { headers: { accept: "text/html" } });
-  if (answer.ok) draw(await answer.text());
+  const answer = await fetch(`${at}/publish/part`, { headers: { accept: "text/html" } }).catch(() => null);
+  if (answer?.ok) drawInside(root, await answer.text());
 }
 
-/** @param {string} path @param {unknown} body */
-async function send(path, body) {
+/** @param {string} path @param {unknown} body @param {Element | null} [sent] the form that it stood in */
+async function send(path, body, sent) {
   const answer = await post(`${at}/${path}`, body);
-  if (answer?.html) draw(answer.html);
+  if (answer?.html) drawInside(root, answer.html, { sent });
   if (answer?.said) toast(answer.said);
 }
 
@@ -39,11 +34,11 @@ async function copy(id) {
   }
 }
 
-root.addEventListener("click", (event) => {
+root.addEventListener("click", async (event) => {
   const button = /** @type {HTMLElement | null} */ (event.target instanceof Element ? event.target.closest("button") : null);
   if (!button || button.getAttribute("type") === "submit") return;
   const { publish, back, withdraw, copy: field, confirm: question } = button.dataset;
-  if (question && !window.confirm(question)) return;
+  if (question && !await sure(question, button.textContent ?? undefined)) return;
   const wide = /** @type {HTMLInputElement | null} */ (root.querySelector(`[data-wide="${publish}"]`));
   if (publish) send("publish", { kind: publish, wide: wide?.checked ?? false });
   else if (back) send("publish/back", { kind: back });
@@ -55,8 +50,8 @@ root.addEventListener("submit", (event) => {
   event.preventDefault();
   const form = /** @type {HTMLFormElement} */ (event.target);
   const values = Object.fromEntries(new FormData(form));
-  if (form.dataset.message) send("publish/message", { kind: form.dataset.message, text: values.text });
-  else send("consents", values);
+  if (form.dataset.message) send("publish/message", { kind: form.dataset.message, text: values.text }, form);
+  else send("consents", values, form);
 });
 
 root.addEventListener("change", (event) => {

@@ -2,7 +2,8 @@
 
 import { get } from "./api.js";
 import { hear } from "./events.js";
-import { bind } from "./keys.js";
+import { drawInside } from "./kept.js";
+import { bind, isText } from "./keys.js";
 import { Order } from "./review_order.js";
 import { Walk, isOpen, nameOf, waits } from "./review_walk.js";
 import { observing } from "./review_observe.js";
@@ -88,13 +89,9 @@ function isWriting() {
 /** @param {any} fresh */
 function drawRest(fresh) {
   for (const name of ["page", "script"]) byId(`review-${name}`).innerHTML = fresh.html[name];
-  const open = !byId("unseen-list")?.hidden;
-  const focused = document.activeElement instanceof HTMLElement && document.activeElement.closest("#review-head") ? document.activeElement.dataset.do ?? document.activeElement.id : "";
-  const seen = [...document.querySelectorAll("#review-head details[open]")].length;
-  byId("review-head").innerHTML = fresh.html.head;
-  if (seen) document.querySelector("#review-head details")?.setAttribute("open", "");
+  const open = byId("unseen-list")?.hidden === false;
+  drawInside(byId("review-head"), fresh.html.head);
   if (open && fresh.unseen?.length) byId("unseen-list").hidden = false;
-  if (focused) /** @type {HTMLElement | null} */ (document.querySelector(`#review-head [data-do="${focused}"], #review-head #${CSS.escape(focused)}`))?.focus({ preventScroll: true });
   if (observer.on) document.querySelector("[data-do=observe]")?.setAttribute("aria-expanded", "true");
 }
 
@@ -103,20 +100,13 @@ function draw(fresh) {
   drawRest(fresh);
   const cards = byId("review-cards");
   const inside = document.activeElement instanceof HTMLElement && cards.contains(document.activeElement);
-  const opened = [...cards.querySelectorAll("details[open]")].map((d) => `${d.className}|${d.closest(".card")?.id ?? ""}`);
-  const was = document.activeElement instanceof HTMLElement ? { card: document.activeElement.closest(".card")?.id, does: document.activeElement.dataset.do } : {};
-  cards.innerHTML = fresh.html.cards;
-  for (const details of cards.querySelectorAll("details")) {
-    if (opened.includes(`${details.className}|${details.closest(".card")?.id ?? ""}`)) details.open = true;
-  }
+  const does = inside && document.activeElement instanceof HTMLElement && !!document.activeElement.dataset.do;
+  drawInside(cards, fresh.html.cards);
   observer.draw(fresh.html.palette);
   root.dataset.version = String(fresh.version ?? -1);
   const stop = here();
-  if (stop) goTo(stop, { focus: inside && !was.does });
+  if (stop) goTo(stop, { focus: inside && !does && !isText(document.activeElement) });
   else if (!walk.current) goTo(stops().find(waits), { focus: false });
-  if (inside && was.does && was.card) {
-    /** @type {HTMLElement | null} */ (document.querySelector(`#${CSS.escape(was.card)} [data-do="${was.does}"]`))?.focus({ preventScroll: true });
-  }
   document.dispatchEvent(new CustomEvent("desk:review", { detail: { version: fresh.version, unseen: fresh.unseen } }));
 }
 
@@ -241,6 +231,8 @@ function submit(form, card) {
       break;
     default: return;
   }
+  for (const area of form.querySelectorAll("textarea")) if (form.dataset.act === "reword") area.defaultValue = area.value;
+  form.reset(); // what was sent is not kept beside what comes of it
   const stays = form.dataset.act === "note";
   form.hidden = true;
   card.classList.remove("writing");
@@ -338,11 +330,12 @@ root.addEventListener("click", (event) => {
   if (d.answer) { sender.push("/edits/answer", { edit: d.edit, choice: d.answer }); return; }
   if (d.verdictOf) {
     const pressed = button.getAttribute("aria-pressed") === "true";
-    const why = /** @type {HTMLInputElement | null} */ (button.closest("li")?.querySelector("[data-why]"))?.value ?? "";
-    sender.push("/verdicts", { change: d.verdictOf, verdict: pressed ? "" : d.say, why: pressed ? "" : why });
+    const why = /** @type {HTMLInputElement | null} */ (button.closest("li")?.querySelector("[data-why]"));
+    if (pressed && why) why.value = "";
+    sender.push("/verdicts", { change: d.verdictOf, verdict: pressed ? "" : d.say, why: why?.value ?? "" });
     return;
   }
-  if ("close" in d) { closeForms(); if (card) goTo(card); return; }
+  if ("close" in d) { button.closest("form")?.reset(); closeForms(); if (card) goTo(card); return; }
   switch (d.do) {
     case "keep": if (card) { goTo(card, { focus: false }); keep([card]); } return;
     case "reword": case "drop": case "accept": case "mark": case "note": if (card) openForm(card, d.do); return;
@@ -380,7 +373,7 @@ root.addEventListener("keydown", (event) => {
   const form = event.target instanceof Element ? /** @type {HTMLFormElement | null} */ (event.target.closest("form.act")) : null;
   if (!form) return;
   const card = /** @type {HTMLElement} */ (form.closest(".card"));
-  if (event.key === "Escape") { event.preventDefault(); event.stopPropagation(); closeForms(); goTo(card); }
+  if (event.key === "Escape") { event.preventDefault(); event.stopPropagation(); form.reset(); closeForms(); goTo(card); }
   if (event.key === "Enter" && (event.ctrlKey || event.metaKey)) { event.preventDefault(); form.requestSubmit(); }
   const text = event.target instanceof HTMLInputElement;
   if (form.dataset.act === "mark" && !text && /^[1-4]$/.test(event.key)) {

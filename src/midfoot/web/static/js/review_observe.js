@@ -1,8 +1,11 @@
 /** What the coach sees: one key at the frame that stands, a search, or words of his own. */
 
+import { drawInside } from "./kept.js";
 import { isText } from "./keys.js";
 import { newName } from "./review_send.js";
 import { toast } from "./toast.js";
+
+const NEW_KEY = "press the new key";
 
 /**
  * @param {HTMLElement} root
@@ -35,11 +38,10 @@ export function observing(root, does) {
     at: (at) => { now = at; if (here.on) say(); },
     /** @param {string} html */
     draw: (html) => {
-      const typed = search()?.value ?? "";
-      const focused = document.activeElement === search();
-      palette.innerHTML = html;
-      const field = search();
-      if (field) { field.value = typed; if (focused) field.focus(); filter(); }
+      drawInside(palette, html);
+      const waits = palette.querySelector(`[data-rekey="${CSS.escape(keyFor)}"]`);
+      if (keyFor && waits) waits.textContent = NEW_KEY;
+      filter();
       say();
     },
   };
@@ -66,7 +68,7 @@ export function observing(root, does) {
     const button = event.target instanceof Element ? /** @type {HTMLElement | null} */ (event.target.closest("button")) : null;
     if (!button) return;
     if (button.dataset.observe) see({ observation: button.dataset.observe }, button.querySelector("span")?.firstChild?.textContent ?? "");
-    if (button.dataset.rekey) { keyFor = button.dataset.rekey; button.textContent = "press the new key"; button.focus(); }
+    if (button.dataset.rekey) { keyFor = button.dataset.rekey; button.textContent = NEW_KEY; button.focus(); }
   });
   palette.addEventListener("input", filter);
   palette.addEventListener("submit", (event) => {

@@ -2,10 +2,14 @@
 
 import { post } from "./api.js";
 import { hear } from "./events.js";
+import { drawPage } from "./kept.js";
+import { sure } from "./sure.js";
 
 /** @type {Map<string, string>} */
 const states = new Map();
 let timer = 0;
+
+function again() { timer = 0; return drawPage({ otherwise: "#h-live" }); }
 
 hear("job", (job) => {
   const before = states.get(job.id);
@@ -19,15 +23,17 @@ hear("job", (job) => {
   }
   const live = job.state === "running" || job.state === "queued";
   const changed = before !== undefined ? before !== job.state && !(live && line) : live !== !!line;
-  if (changed && !timer && !document.querySelector("dialog[open]")) timer = setTimeout(() => location.reload(), 600);
+  if (changed) timer ||= setTimeout(again, 600);
 });
 
 document.addEventListener("click", async (event) => {
   const button = event.target instanceof Element ? event.target.closest("[data-do]") : null;
   const id = button?.closest("[data-job]")?.getAttribute("data-job");
   if (!(button instanceof HTMLElement) || !id) return;
+  const { ask, yes } = button.dataset;
+  if (ask && !await sure(ask, yes)) return;
   try {
-    await post(`/jobs/${id}/${button.dataset.do}`);
-    location.reload();
+    await post(`/jobs/${id}/${button.dataset.do}${ask ? "?sure=true" : ""}`);
+    await again();
   } catch { /* it was shown */ }
 });

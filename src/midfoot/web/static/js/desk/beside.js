@@ -11,6 +11,13 @@ const LATE_S = 0.06;
 /** @param {string} id */
 const at = (id) => /** @type {any} */ (document.getElementById(id));
 
+/** What was chosen stays where it is still to be had. @param {HTMLSelectElement} select @param {HTMLOptionElement[]} options */
+function refill(select, options) {
+  const was = select.value;
+  select.replaceChildren(...options);
+  if (options.some((o) => o.value === was)) select.value = was;
+}
+
 export class Beside {
   /** @param {any} desk */
   constructor(desk) {
@@ -28,8 +35,8 @@ export class Beside {
     const options = (/** @type {any[]} */ reps, /** @type {number} */ chosen) => reps.map((r) => new Option(`rep ${r.n}${r.best ? ", best" : ""}`, String(r.n), false, r.n === chosen));
     const reps = scene?.raw.reps ?? [], best = scene?.raw.best_rep ?? reps[0]?.n;
     const last = reps.at(-1)?.n === best ? reps.find((/** @type {any} */ r) => r.n !== best)?.n ?? best : reps.at(-1)?.n;
-    at("beside-rep").replaceChildren(...options(reps, last));
-    if (!at("beside-set").value) at("beside-other").replaceChildren(...options(reps, best));
+    refill(at("beside-rep"), options(reps, last));
+    if (!at("beside-set").value) refill(at("beside-other"), options(reps, best));
     at("beside-show").disabled = !reps.length;
   }
 

@@ -2,6 +2,7 @@
 
 import { get } from "../api.js";
 import { hear } from "../events.js";
+import { drawInside } from "../kept.js";
 import { Beside } from "./beside.js";
 import { Charts } from "./charts.js";
 import { Clock } from "./clock.js";
@@ -97,7 +98,7 @@ class SetDesk {
   async refresh() {
     if (!await this.measured()) { working("The new measurement could not be loaded; reload the page.", 0); return; }
     const answer = await fetch(`/sets/${this.set}/numbers?clip=${this.clip}`);
-    if (answer.ok) at("numbers").innerHTML = await answer.text();
+    if (answer.ok) drawInside(at("numbers"), await answer.text());
     await this.repairs.list();
     if (this.root.dataset.version === this.scene?.raw.version) return; // the end of work that this page showed already
     this.root.dataset.version = this.scene?.raw.version;
@@ -232,7 +233,7 @@ class SetDesk {
     try {
       const found = await get(`/sets/${this.set}/mechanics?clip=${this.clip}`, { quiet: true });
       this.overlay.arms = found.moments;
-      box.innerHTML = found.html;
+      drawInside(box, found.html);
       for (const b of box.querySelectorAll("[data-seek]")) b.addEventListener("click", () => { this.layer("arms", true); this.go(Number(b.dataset.seek)); });
       this.overlay.draw();
     } catch (error) {
