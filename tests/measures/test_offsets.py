@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from attrs import evolve
 from measures.figures import Plan, bencher, figure, oblique, puller, squatter
 
 from midfoot.measures import measure
-from midfoot.measures.joints import HIP_CHANGED_MM, WANDER_S
+from midfoot.measures.joints import HIP_CHANGED_MM, OWN_SHARE, WANDER_S
+from midfoot.measures.legs import hip_lead
 from midfoot.measures.scene import Scene
 from midfoot.measures.uncertain import averaged, own
+from midfoot.records.body import INDEX
 
 
 @pytest.mark.parametrize(("lift", "joints"), [("squat", squatter()), ("deadlift", puller())])
@@ -43,3 +46,24 @@ def test_a_long_look_averages_what_wanders(length_s: float) -> None:
         walk[:, i] = keep * walk[:, i - 1] + np.sqrt(1 - keep**2) * walk[:, i]
     stated = averaged(own(0.0, 1.0, "one look"), 0.0, 1.0 + length_s / (2.0 * WANDER_S)).sd
     assert stated == pytest.approx(float(np.std(walk.mean(axis=1))), rel=0.15)
+
+
+@pytest.mark.parametrize(("lift", "joints"), [("squat", squatter()), ("deadlift", puller())])
+def test_the_hips_lead_is_as_steady_as_it_states(lift: str, joints: object) -> None:
+    """Hips that wander with a memory of 0.3 s (an autoregressive walk) by the share that a reading owns."""
+    data, _ = figure((Plan(),), lift, joints=joints, camera=oblique(30.0))
+    true = hip_lead(Scene(data).reps[0]).number
+    rng, body = np.random.default_rng(3), data.body
+    hips = [INDEX["left_hip"], INDEX["right_hip"]]
+    keep = np.exp(-np.diff(body.t_s) / WANDER_S)
+    off = []
+    for _ in range(60):
+        walk = rng.normal(size=(len(body.t_s), 2, 2))
+        for i, k in enumerate(keep, start=1):
+            walk[i] = k * walk[i - 1] + np.sqrt(1 - k**2) * walk[i]
+        xy = body.xy_px.copy()
+        xy[:, hips] += OWN_SHARE * body.sd_px[:, hips, None] * walk
+        one = Scene(evolve(data, body=evolve(body, xy_px=xy))).reps[0]
+        off.append(hip_lead(one).number.value - true.value)
+    assert 0.6 * true.sd < float(np.std(off)) < 1.15 * true.sd
+    assert abs(float(np.mean(off))) < true.sd / 2
