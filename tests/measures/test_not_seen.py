@@ -94,7 +94,9 @@ def test_without_a_scale_there_are_angles_of_the_body_alone() -> None:
     found = measure(evolve(data, scale=None, path=None))
     forearm = got(found, 0, "forearm_angle_deg")
     assert forearm.status == "measured"
-    assert forearm.value == pytest.approx(got(measure(data), 0, "forearm_angle_deg").value, abs=3)
+    # with the bar it is read to the bar in the hand, which lies beside the wrist: within what that is said to be
+    with_bar = got(measure(data), 0, "forearm_angle_deg")
+    assert abs(forearm.value - with_bar.value) < 2 * with_bar.sd_common
     assert got(found, 0, "shoulder_shift_mm").status == "not_seen"
     assert "scale" in got(found, 0, "shoulder_shift_mm").reason
 

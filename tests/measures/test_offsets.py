@@ -67,3 +67,17 @@ def test_the_hips_lead_is_as_steady_as_it_states(lift: str, joints: object) -> N
         off.append(hip_lead(one).number.value - true.value)
     assert 0.6 * true.sd < float(np.std(off)) < 1.15 * true.sd
     assert abs(float(np.mean(off))) < true.sd / 2
+
+
+def test_where_the_hips_lie_is_read_over_the_hold() -> None:
+    """One look in error at the start does not lift them: 30 mm of one frame were all of the measure before."""
+    data, _ = figure((Plan(),), "bench", joints=bencher(lift_mm=30), camera=oblique(30.0))
+    start, body = data.reps.reps[0].start.t_s, data.body
+    xy = body.xy_px.copy()
+    near = np.abs(body.t_s - start) < 0.08
+    hips = [INDEX["left_hip"], INDEX["right_hip"]]
+    true = measure(data).of(0, "hip_lift_mm")
+    xy[np.ix_(near, hips, [1])] += 30.0 / data.scale.mm_per_px.value
+    off = measure(evolve(data, body=evolve(body, xy_px=xy))).of(0, "hip_lift_mm")
+    assert abs(off.value - true.value) < 15.0
+    assert true.value == pytest.approx(30.0, abs=2.0)

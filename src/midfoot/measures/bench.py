@@ -12,10 +12,11 @@ import numpy as np
 
 from midfoot.measures.common import FILM_BAR
 from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, Unseen
+from midfoot.measures.forearm import forearm_angle
 from midfoot.measures.legs import ELBOW, highest, lockout_gap
 from midfoot.measures.scene import RepScene
 from midfoot.measures.speed import FILM_FAST
-from midfoot.measures.uncertain import Number, lean_deg, own
+from midfoot.measures.uncertain import Number, own
 from midfoot.numeric import runs
 
 BENCH = ("bench",)
@@ -28,10 +29,9 @@ MOST_NOISE_M_S = 0.013
 NOISE_GAP_S, NOISE_SDS = 0.1, 2.5
 """A stop is one stop when the speed passes the limit for no longer than this and by no more sds than this: a bar
 that truly moves on and stops again does both."""
-FOREARM_MM = (120.0, 400.0)
-"""No forearm is longer (0.146 of stature, Drillis & Contini 1966, is 292 mm at 2.0 m); one turned toward the
-camera looks shorter, and under the lower limit has no direction to speak of."""
 ELBOW_SURFACE_SD_MM = 25.0
+HELD_S = 0.5
+"""Over this long before the descent the hips are read where they lie."""
 MOST_BEHIND_BAR_MM = 450.0
 """Held at arm's length the bar stands over the shoulders: arms of 0.7 m (0.186 + 0.146 of stature and half a hand,
 Drillis & Contini 1966, at 1.9 m) lean by 40 degrees there. A shoulder farther off is somebody else's."""
@@ -93,17 +93,6 @@ def late_descent_travel(rep: RepScene) -> Answer:
 def off_chest_travel(rep: RepScene) -> Answer:
     """Forward travel from the low until the bar has risen a third of its range."""
     return Answer(rep.bar.forward(rep.third_s()) - rep.low_forward, rep.bar.basis)
-
-
-def forearm_angle(rep: RepScene) -> Answer:
-    """Lean of the near forearm at the touch, toward the feet positive."""
-    joints = rep.scene.joints
-    at = rep.t("low_start")
-    elbow, wrist = joints.at("elbow", at, "touch"), joints.at("wrist", at, "touch")
-    length = math.hypot(wrist[0].value - elbow[0].value, wrist[1].value - elbow[1].value)
-    if not joints.optics.lens.distant and not FOREARM_MM[0] <= length <= FOREARM_MM[1]:
-        raise Unseen(f"the near forearm would be {length:.0f} mm long: elbow or wrist is misplaced", joints.remedy)
-    return Answer(lean_deg(wrist[0] - elbow[0], wrist[1] - elbow[1]), f"{joints.side} elbow and wrist")
 
 
 def elbow_depth(rep: RepScene) -> Answer:
@@ -195,7 +184,9 @@ def hip_lift(rep: RepScene) -> Answer:
     joints = rep.scene.joints_mm
     start = rep.t("start")
     at = highest(rep, "hip", start, rep.t("end"))
-    before, then = joints.pair("hip", start, at, "lying")
+    _, then = joints.pair("hip", start, at, "lying")
+    # The bar is held still before it comes down, and so are the hips.
+    before = joints.held("hip", max(start - HELD_S, rep.before_s), start, "lying")
     return Answer(then[1] - before[1], f"{joints.side} hip")
 
 
@@ -235,10 +226,11 @@ CATALOGUE: tuple[RepMeasure, ...] = (
         id="forearm_angle_deg", title="Forearm at the touch", unit="deg", lifts=BENCH, compute=forearm_angle,
         typical=True, good="zero",
         what="Lean of the near forearm from the vertical at the touch, positive with the wrist toward the "
-        "feet of "
-        "the elbow.",
-        formula="atan2(forward, up) of the line elbow to wrist.",
-        lies="In a true side view the plate covers wrist and often elbow at the touch.", film=FILM_BENCH,
+        "feet of the elbow.",
+        formula="atan2(forward, up) of the line from elbow to the bar in the hand; to the wrist where no plate "
+        "tells where the bar is.",
+        lies="In a true side view the plate often covers the elbow at the touch. A wrist that is bent back puts "
+        "the bar beside the forearm's line by up to 25 mm, some 5 degrees.", film=FILM_BENCH,
     ),
     RepMeasure(
         id="elbow_depth_mm", title="Elbow below the shoulder", unit="mm", lifts=BENCH, compute=elbow_depth,
@@ -274,7 +266,7 @@ CATALOGUE: tuple[RepMeasure, ...] = (
     RepMeasure(
         id="hip_lift_mm", title="Hips off the bench", unit="mm", lifts=BENCH, compute=hip_lift, good="less",
         what="Highest the near hip rises during the rep above where it was at the start.",
-        formula="max up(hip) - up(hip at the start), smoothed over five looks.",
+        formula="max up(hip), smoothed over five looks, - mean up(hip) over 0.5 s before the descent.",
         lies="Legs driving hard lift the hip joint by 10-20 mm while the seat still touches.", film=FILM_BENCH,
         source="rulebooks: the buttocks stay on the bench",
     ),

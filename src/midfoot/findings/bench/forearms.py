@@ -12,8 +12,9 @@ FINDING = FindingDefinition(
     why="A bar that rests over leaning forearms is pressed along and not up. Geometry ties it to grip width, "
     "touch point and range.",
     how=(JOINTS_SIDE, JOINTS_OBLIQUE, ("front or rear", "both forearms in the picture")),
-    lies="In a true side view the plate covers wrist and often elbow at the touch. Forearms that point at the "
-    "camera have no direction in the picture.",
+    lies="In a true side view the plate often covers the elbow at the touch. A wrist that is bent back puts the "
+    "bar beside the forearm's line, by some 5 degrees. Forearms that point at the camera have no direction in "
+    "the picture.",
     signs=(
         Sign(measure="forearm_angle_deg", words="near forearm from the vertical at the touch", worse="away",
              against="nothing", said="the near forearm leaned {size} {way} at the touch", ways=ALONG_BENCH,
