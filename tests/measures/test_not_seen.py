@@ -11,6 +11,7 @@ from measures.figures import Plan, bencher, figure, oblique, puller, squatter
 from midfoot.findings import find
 from midfoot.measures import measure
 from midfoot.measures.registry import definition, rep_measures, set_measures
+from midfoot.measures.scene import Scene
 from midfoot.measures.views import rules
 from midfoot.records.base import Value
 from midfoot.records.body import HIDDEN, INDEX, INFERRED
@@ -239,6 +240,11 @@ def test_the_unrack_is_measured_where_the_clip_shows_it() -> None:
     assert got(found, 0, "unrack_lift_mm").value == pytest.approx(60, abs=1)
     assert got(found, 0, "unrack_travel_mm").value == pytest.approx(45, abs=1)
     assert got(found, 1, "unrack_lift_mm").status == "not_applicable"
+    # arms that come from the rack pull the shoulder's place along: its offset there is another one
+    joints = Scene(data).reps[0].scene.joints_mm
+    offset = joints.at("shoulder", start, "held")[0].parts["shoulder forward held"]
+    assert got(found, 0, "unrack_shoulder_shift_mm").sd_common > 0.45 * abs(offset)
+    assert got(found, 0, "unrack_hip_shift_mm").sd_common > 0.3 * abs(offset)
     unrack = next(m for m in found.whole if m.id == "unrack_time_s")
     assert unrack.value == pytest.approx(0.1)
 
