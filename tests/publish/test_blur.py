@@ -180,3 +180,73 @@ def test_a_cover_reaches_over_the_head_and_little_farther(x: float, y: float, ra
 
 def test_so_few_tiles_that_no_face_is_left() -> None:
     assert BLOCKS <= 6
+
+
+def squatting() -> tuple[BodyTrack, BarTrack, np.ndarray]:
+    """Three squats with the bar on the shoulders, from the side; gives his body, the bar, where his head truly is.
+
+    While he stands the plate hides head and shoulders; lower down the head comes out before it.
+    """
+    t_s = np.arange(0, 12, 0.05)
+    down = 60 * (1 - np.cos(2 * np.pi * t_s / 4))
+    bar_xy = np.column_stack([220 + 0 * t_s, 120 + down])
+    head = bar_xy + [-50, -6]
+    xy, state = np.full((len(t_s), 33, 2), np.nan), np.zeros((len(t_s), 33))
+    out = down > 60
+    for name, places, known in (
+        ("nose", head, out), ("left_shoulder", bar_xy + [-15, 10], out & (t_s < 2)),
+        ("left_hip", np.column_stack([200 + 0.2 * down, 270 + 0.8 * down]), down > -1),
+    ):  # fmt: skip
+        xy[known, INDEX[name]], state[known, INDEX[name]] = places[known], 2
+    flat, nowhere = np.where(state > 0, 0.9, 0.0), np.full_like(bar_xy, np.nan)
+    made = BodyTrack(
+        status="seen", model="full", t_s=t_s, xy_px=xy, sd_px=flat, state=state, peak=flat, depth_m=flat,
+        world_m=np.zeros((len(t_s), 33, 3)),
+    )  # fmt: skip
+    bar = BarTrack(
+        status="found", source="plate", t_s=t_s, xy_px=bar_xy, steady_px=bar_xy, sd_px=np.ones_like(bar_xy),
+        seen=np.ones(len(t_s), bool), far_xy_px=nowhere,
+    )  # fmt: skip
+    return made, bar, head
+
+
+def test_the_bar_carries_the_lifters_head_while_a_plate_hides_it() -> None:
+    """Between two lows the head went up and down again with the bar; on a straight line it would hang low."""
+    made, bar, head = squatting()
+    own = own_head(made, bar)
+    assert np.max([np.hypot(*(np.array(own.at(t)[:2]) - at)) for t, at in zip(made.t_s, head, strict=True)]) < 3
+    face = HeadTrack("face", made.t_s, head, np.full(len(made.t_s), 22.0))
+    assert not any(
+        veil_of(Heads(0, 12, (face,)), made, with_lifter=False, bar=bar, wide=False).circles(t) for t in made.t_s
+    )
+
+
+def test_a_head_that_does_not_go_along_with_the_bar_is_not_carried() -> None:
+    made, bar, _ = squatting()
+    still = evolve(bar, xy_px=np.tile(bar.xy_px[0], (len(bar.t_s), 1)))
+    assert len(own_head(made, still).t_s) == len(own_head(made).t_s) < len(made.t_s)
+
+
+def test_a_plate_taken_for_the_head_of_one_who_lies_is_not_his() -> None:
+    """Landmarks of a head alone, away from where it lay on his neck: a face found there is covered."""
+    made = body((100, 100))
+    xy, state = made.xy_px.copy(), made.state.copy()
+    late = T > 3.2
+    xy[late, INDEX["nose"]] = [180, 40]
+    state[late[:, None] & (np.arange(33) != INDEX["nose"])] = 0
+    wrong = evolve(made, xy_px=xy, state=state)
+    own = own_head(wrong)
+    assert float(own.t_s[-1]) <= 3.2
+    assert np.ptp(own.xy_px, axis=0) == pytest.approx(0)
+    assert veil_of(heads(track(180, 40)), wrong, with_lifter=False).circles(3.5)
+
+
+def test_his_face_that_slid_off_along_a_plate_is_no_second_head() -> None:
+    """It was seen on his head each time; what is seen beside it is somebody else."""
+    xy = np.tile([100.0, 100.0], (len(T), 1))
+    xy[20:28] = [120.0, 100.0]
+    slid = HeadTrack("face", T, xy, np.full(len(T), 20.0), seen_s=T[::2][:10])
+    seen = evolve(slid, seen_s=T)
+    for other, covered in ((slid, 0), (seen, 1)):
+        veil = veil_of(heads(track(100, 100), other), body((100, 100)), with_lifter=False)
+        assert len(veil.circles(2.4)) == covered

@@ -12,6 +12,7 @@ import numpy as np
 from attrs import evolve, field, frozen
 
 from midfoot.publish.look import Picture
+from midfoot.publish.own_head import NOWHERE, own_head
 from midfoot.publish.sharp import HEAD as BARE_HEAD
 from midfoot.publish.sharp import Outline, Sharp, known_mean, sharp_of
 from midfoot.publish.tiles import Circle, cover, flattened
@@ -36,32 +37,11 @@ SHARE, LEAST_ROWS = 0.7, 3
 """A track is the lifter's when so much of it, in at least so many rows, is where his head is known to be."""
 ON_THE_END, MOSTLY, LEAST_WAY, LEAST_PLATE_ROWS = 0.5, 0.8, 1.5, 10
 """Of a plate taken for a face: how far off the bar's end (radii), how often; how far that end went (radii)."""
+LEAST_SEEN, NEARLY_ALL, JUST_NOW_S = 10, 0.9, 0.1
+"""A face is surely his when it was itself seen at least so often, so much of it on his very head; how far off in
+time it still counts as seen itself."""
 HIPS_OFF = 0.4
 """How far a body's hips may be from the lifter's to be his, in trunks or thighs."""
-HEAD_LANDMARKS = list(range(11))
-HEAD_PER_TRUNK = 0.30
-"""Radius of a head with some room over shoulder to hip: 0.065 and 0.288 of the stature (segment tables, from
-memory), and a third more."""
-
-NOWHERE = HeadTrack("body", np.zeros(0), np.zeros((0, 2)), np.zeros(0))
-
-
-def own_head(body: BodyTrack) -> HeadTrack:
-    """Give where the lifter's head is: by its landmarks, else above his shoulders; else no row."""
-    if body.status != "seen" or not len(body.t_s):
-        return NOWHERE
-    xy = np.where(np.asarray(body.state != HIDDEN)[..., None], body.xy_px, np.nan)
-    shoulders, hips = (known_mean(xy[:, [INDEX[f"left_{j}"], INDEX[f"right_{j}"]]]) for j in ("shoulder", "hip"))
-    trunk = np.hypot(*(shoulders - hips).T)
-    if not np.isfinite(trunk).any():
-        return NOWHERE
-    long = float(np.nanquantile(trunk, 0.9))  # a trunk that points at the camera looks short
-    head = known_mean(xy[:, HEAD_LANDMARKS])
-    with np.errstate(invalid="ignore", divide="ignore"):
-        above = shoulders + (shoulders - hips) / trunk[:, None] * (0.5 * long)
-    place = np.where(np.isfinite(head), head, above)
-    known = np.flatnonzero(np.isfinite(place).all(axis=1))
-    return HeadTrack("body", body.t_s[known], place[known], np.full(len(known), HEAD_PER_TRUNK * long))
 
 
 @frozen(kw_only=True)
@@ -71,7 +51,9 @@ class Veil:
     `heads` are all that were found, `own` where the lifter's is by the body stage, `mine` the places in
     `heads.tracks` that are the lifter's, those of his body with the distance of its hips from his, `with_lifter`
     whether he is covered too. `sharp` is the lifter and the bar in the picture; with `wide` all else is covered;
-    `doubts` say why. `limbs` are those of `mine` that lie on his trunk or limbs all the time, such as his chest.
+    `doubts` say why. `limbs` are those of `mine` that lie on his trunk or limbs all the time, such as his chest;
+    `surely` are faces that were seen on his very head nearly always: where one is not seen itself but carried by
+    the picture, and slides off along a plate, it is no second head.
     """
 
     heads: Heads
@@ -82,6 +64,7 @@ class Veil:
     wide: bool = False
     doubts: tuple[Doubt, ...] = ()
     limbs: frozenset[int] = frozenset()
+    surely: frozenset[int] = frozenset()
 
     @property
     def why(self) -> str:
@@ -120,7 +103,8 @@ class Veil:
                 continue
             away = min((_apart(circle, o) for o in own), default=np.inf)
             if not self.with_lifter and place in self.mine and away <= NEAR:
-                spared.append((track.by, away, circle, place in self.limbs))
+                slid = place in self.surely and not _seen(track, t_s)
+                spared.append((track.by, away, circle, slid or place in self.limbs))
             elif not self.with_lifter and place in self.mine and self.sharp.at(t_s).holds(*circle[:2]):
                 continue  # slid from his head down on him
             else:
@@ -177,7 +161,7 @@ def veil_of(
     wide : bool, optional
         Whether all but the lifter and the bar is covered; by default where heads alone leave a doubt.
     """
-    own = own_head(body)
+    own = own_head(body, bar)
     middle = np.column_stack([own.xy_px, own.radius_px]) if len(own.t_s) else np.zeros((0, 3))
     sharp = sharp_of(body, bar, own.t_s, middle)
     kept = [
@@ -198,7 +182,8 @@ def veil_of(
         k for k in veil.mine
         if veil.heads.tracks[k].by == "face" and on_his_body(veil.heads.tracks[k], sharp) >= WHOLLY
     )  # fmt: skip
-    veil = evolve(veil, sharp=sharp, limbs=limbs)
+    surely = frozenset(k for k in veil.mine if _is_surely(veil.heads.tracks[k], own))
+    veil = evolve(veil, sharp=sharp, limbs=limbs, surely=surely)
     # without his own covers: who is covered beside him must not hang on whether he is
     found = doubts(veil.heads, veil.mine, sharp, evolve(veil, with_lifter=False).circles)
     return evolve(veil, doubts=found, wide=bool(found) if wide is None else wide)
@@ -229,6 +214,21 @@ def _whose(heads: Heads, body: BodyTrack, own: HeadTrack, with_lifter: bool) -> 
         if len(known) >= LEAST_ROWS and np.mean(np.array(known) <= NEAR) >= SHARE:
             mine[place] = 0.0
     return Veil(heads=heads, own=own, mine=mine, with_lifter=with_lifter)
+
+
+def _seen(track: HeadTrack, t_s: float) -> bool:
+    """Tell whether a head was itself seen about now."""
+    seen = track.seen_s if len(track.seen_s) else track.t_s
+    return bool(len(seen)) and float(np.min(np.abs(seen - t_s))) <= JUST_NOW_S
+
+
+def _is_surely(face: HeadTrack, own: HeadTrack) -> bool:
+    """Tell whether a face was on the lifter's very head nearly always when it was itself seen."""
+    if face.by != "face" or len(face.seen_s) < LEAST_SEEN:
+        return False
+    pairs = [(face.at(float(t)), own.at(float(t))) for t in face.seen_s]
+    known = [_apart(a, b) for a, b in pairs if a is not None and b is not None]
+    return len(known) >= LEAST_SEEN and float(np.mean(np.array(known) <= ALIKE)) >= NEARLY_ALL
 
 
 def is_plate(head: HeadTrack, bar: BarTrack) -> bool:
