@@ -3,12 +3,16 @@
 import math
 
 import attrs
+import numpy as np
 import pytest
 from pinhole import Noise, Shot, take
 
+from midfoot.bar.far_bar import SHAFT_M
+from midfoot.bar.fit import SPAN, middle_m
 from midfoot.bar.scale import (
     BAR_M,
     COLLARS_M,
+    FLANGE_M,
     FULL_SIZE_MM,
     bar_height_prior,
     focal_prior,
@@ -16,7 +20,7 @@ from midfoot.bar.scale import (
     span_prior,
     stature_prior,
 )
-from midfoot.bar.view import view_and_scale
+from midfoot.bar.view import _gather, view_and_scale
 from midfoot.records.base import Value
 from midfoot.records.clip import Asked
 
@@ -85,6 +89,32 @@ def test_lenses_of_phones_are_within_reach_of_the_prior(angle):
     t = take(Shot(view_angle_deg=angle))
     prior = focal_prior(t.info)
     assert abs(prior.value - Shot(view_angle_deg=angle).focal_px) < 2 * prior.sd
+
+
+@pytest.mark.parametrize("sold_as_mm", [24.0, 25.0, 26.0, 27.0])
+@pytest.mark.parametrize("left", [1.0, 0.9, 0.8])
+def test_lens_of_a_phone_from_what_it_is_sold_as(sold_as_mm, left):
+    # a 4:3 picture with the diagonal of 36 x 24 mm (43.27 mm) is 34.6 mm long; films use its width, and
+    # stabilisers leave nine or eight tenths of it (geometry; the crop from memory)
+    info = take(Shot()).info
+    prior = focal_prior(info)
+    focal = max(info.width_px, info.height_px) * sold_as_mm / (0.8 * math.hypot(36.0, 24.0) * left)
+    assert abs(prior.value - focal) < prior.sd
+
+
+@pytest.mark.parametrize("depth_m", [0.03, 0.10, 0.25])
+def test_the_lifter_is_half_way_between_the_inner_faces(depth_m):
+    # geometry: from the near stack's outer face that is the stack and half the shaft, however deep the stack is;
+    # collars 1.31-1.32 m apart (rulebook)
+    x = np.zeros(12)
+    x[SPAN] = SHAFT_M + depth_m
+    t = take(Shot(yaw_deg=25.0))
+    far = attrs.evolve(t.track, far_common_sd_px=1.0)
+    cues = _gather(far, t.body, t.asked, t.info, plate_prior(t.asked), None, None)
+    assert middle_m(x, cues) == pytest.approx(depth_m + 0.5 * 1.315 + FLANGE_M)
+    x[SPAN] = 2.0 * (0.5 * SHAFT_M + depth_m)
+    cues = _gather(t.track, t.body, t.asked, t.info, plate_prior(t.asked), None, None)
+    assert middle_m(x, cues) == pytest.approx(depth_m + 0.5 * SHAFT_M)
 
 
 def test_millimetres_a_pixel_and_at_the_body():

@@ -20,17 +20,16 @@ from midfoot.records.clip import Asked
 STEEPEST_RAD = math.radians(65.0)
 """Beyond it the discs are seen edge-on and an outline tells nothing."""
 OUTLINE = 48
+SHAFT_M = COLLARS_M + 0.005 + 2.0 * FLANGE_M
+"""Between the inner faces of the inmost discs: the shaft is 1.31-1.32 m long between the collars (rulebook)."""
 STACK_M = 0.06
 """Usual depth of the plates on an end."""
 
 
 def inner_span(asked: Asked) -> Value:
-    """Give the distance in m from the near disc's outer face to the far disc's inner one.
-
-    The shaft is 1.31-1.32 m long between the sleeves' collars (rulebook).
-    """
+    """Give the distance in m from the near disc's outer face to the far disc's inner one."""
     stack = stack_prior(asked)
-    return Value(COLLARS_M + 0.005 + 2.0 * FLANGE_M + stack.value, math.hypot(0.01, stack.sd))
+    return Value(SHAFT_M + stack.value, math.hypot(0.01, stack.sd))
 
 
 @frozen

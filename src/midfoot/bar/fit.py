@@ -41,7 +41,8 @@ class Cues:
     deep what hangs there may be. `radius_m`, `span_m`, `stature_m`,
     `focal_px`, `roll_rad`, `pitch_rad` are priors. `floor_up_m`, when given, is where the floor is known to be,
     from the reference place; `mid_away` is 1 when an end of the bar is followed (the lifter's middle is half a
-    span behind) and 0 when the lifter stands in for it or its middle is.
+    span behind) and 0 when the lifter stands in for it or its middle is. `shaft_m`: given where the span runs to
+    the inner face of what hangs at the far end; the shaft between the discs' inner faces, whose middle is his.
     """
 
     size_px: tuple[int, int]
@@ -65,6 +66,7 @@ class Cues:
     body: BodyCues
     near_is_origin: bool = True
     stack_m: float = 0.12
+    shaft_m: float | None = None
 
 
 @frozen
@@ -122,9 +124,15 @@ def _step(camera: Camera, at_px: FloatArray, away_m: float, by_m: FloatArray) ->
     return np.asarray(ends[1] - ends[0])
 
 
+def middle_m(x: FloatArray, cues: Cues) -> float:
+    """Give how far behind what is followed the lifter's middle is along the bar, metres."""
+    half = 0.5 * x[SPAN] if cues.shaft_m is None else x[SPAN] - 0.5 * cues.shaft_m
+    return float(cues.mid_away * half)
+
+
 def floor_up_m(camera: Camera, x: FloatArray, cues: Cues) -> tuple[float, float]:
     """Height of the floor from the reference place, metres, and its sd; from the feet, else from the lift."""
-    mid = cues.mid_away * 0.5 * x[SPAN]
+    mid = middle_m(x, cues)
     if cues.body.feet_px is not None:
         # the lower foot in the picture is the near one, 0.1 m nearer than the lifter's middle; landmarks of
         # heel and toes lie about 20 mm above the floor
@@ -182,7 +190,7 @@ def _rounder_by(camera: Camera, radius_m: float, stack_m: float) -> float:
 
 def _body_residuals(camera: Camera, x: FloatArray, cues: Cues, sigma: int) -> list[float]:
     body = cues.body
-    mid = cues.mid_away * 0.5 * x[SPAN]
+    mid = middle_m(x, cues)
     stature = math.exp(x[LN_H])
     out: list[float] = []
     if body.stature_px is not None:

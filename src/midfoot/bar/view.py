@@ -8,8 +8,20 @@ import numpy as np
 from attrs import evolve
 
 from midfoot.bar.bodycues import body_cues
-from midfoot.bar.far_bar import inner_span
-from midfoot.bar.fit import FAR_ROWS, LN_H, LN_R, SPAN, TURN, Answer, Cues, answers, camera_of, height_m, spread
+from midfoot.bar.far_bar import SHAFT_M, inner_span
+from midfoot.bar.fit import (
+    FAR_ROWS,
+    LN_H,
+    LN_R,
+    TURN,
+    Answer,
+    Cues,
+    answers,
+    camera_of,
+    height_m,
+    middle_m,
+    spread,
+)
 from midfoot.bar.hung_before import smaller_before
 from midfoot.bar.plate_size import by_size
 from midfoot.bar.scale import (
@@ -120,6 +132,7 @@ def _gather(
         height = Value(0.5 * stature_prior(asked).value, 0.25)
     roll = (tilt.roll_deg if tilt is not None else None) or ROLL_DEFAULT
     pitch = (tilt.pitch_deg if tilt is not None else None) or PITCH_DEFAULT
+    to_inner = is_plate and track.far_common_sd_px is not None
     return Cues(
         size_px=(info.width_px, info.height_px),
         at_px=at,
@@ -137,7 +150,8 @@ def _gather(
         radius_m=Value(plate.mm.value / 2000.0, plate.mm.sd / 2000.0),
         near_is_origin=track.near_xy_px is None,
         stack_m=stack_prior(asked).value + stack_prior(asked).sd,
-        span_m=inner_span(asked) if is_plate and track.far_common_sd_px is not None else span_prior(track, asked),
+        span_m=inner_span(asked) if to_inner else span_prior(track, asked),
+        shaft_m=SHAFT_M if to_inner else None,
         stature_m=stature_prior(asked),
         bar_height_m=height,
         bar_height_px=height_px,
@@ -160,7 +174,7 @@ def _radians(v: Value) -> Value:
 def _derived(x: FloatArray, cues: Cues) -> FloatArray:
     """turn, roll, pitch in degrees; distance, height in m; mm per px at the near plate and at the mid-plane."""
     camera = camera_of(x, cues)
-    middle = camera.camera_m(np.array([0.0, cues.mid_away * 0.5 * x[SPAN], 0.0]))
+    middle = camera.camera_m(np.array([0.0, middle_m(x, cues), 0.0]))
     return np.array(
         [
             math.degrees(camera.turn_rad),
