@@ -15,7 +15,7 @@ from midfoot.findings.registry import findings_of
 from midfoot.records.context import Competition, Consent, Context
 from midfoot.records.findings import Found, Size
 from midfoot.records.measures import Measurement
-from midfoot.records.review import Accepted, Draft, Edit
+from midfoot.records.review import Accepted, Draft, Edit, Part
 from midfoot.records.rules import RuleCheck
 from midfoot.review import apply, draft_of, load_library, moment_words, script_of, texts_of
 from midfoot.review.asked import reps_meant
@@ -552,3 +552,35 @@ def test_where_no_plate_is_to_be_seen_the_voice_speaks_of_the_bar() -> None:
 def test_a_view_that_is_not_known_is_not_said_twice() -> None:
     """It read "filmed on a phone on a phone"."""
     assert "phone on a phone" not in " ".join(voice(single(view="unknown")))
+
+
+def test_what_is_only_likely_is_not_told_as_certain() -> None:
+    """The lifter's page shows no confidence beside a sentence, so the sentence has to say it itself."""
+    one = measured("squat", (), SAFE)
+
+    def said(confidence: str, last: tuple[str, ...] = ()) -> Part:
+        found = Found(findings=(finding("squat_hips_first", "squat", confidence=confidence),))
+        return next(p for p in draft(evolve(one, found=found), last=last).parts if p.about == "squat_hips_first")
+
+    doubt = re.compile(r"certain|ikely|looks like|settle|swear|as small as this clip", re.I)
+    assert doubt.search(said("likely").why)
+    assert doubt.search(said("likely").aloud)
+    assert not doubt.search(said("sure").why + said("sure").aloud)
+    every = tuple(s for _, kinds in LIBRARY.table["likely"].items() for texts_ in kinds.values() for s in texts_)
+    assert doubt.search(said("likely", every).why)
+
+
+def test_what_is_held_back_reads_as_sentences() -> None:
+    one = measured("squat", (), SAFE)
+    hint = evolve(finding("squat_dive", "squat", confidence="hint"), doubts=("it is small", "and near"))
+    (line,) = draft(evolve(one, found=Found(findings=(hint,)))).held_back
+
+    assert line.endswith("It is small; and near.")
+
+
+def test_nothing_is_said_of_the_foot_that_only_the_bar_shows() -> None:
+    """The path is measured from the vertical through its low and not from the middle of the foot."""
+    claims = [s for texts_ in LIBRARY.table["squat_bar_forward"]["claim"].values() for s in texts_]
+
+    assert claims
+    assert not [s for s in claims if re.search(r"\bfoot\b", s)]

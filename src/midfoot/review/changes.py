@@ -13,6 +13,8 @@ from midfoot.review.said import Said, figure_of, finding_values, weeks_limits
 from midfoot.review.words import about_load, foreseen, listed, reps_words
 
 MOST_CHANGES = 3
+LIKELY = "Fairly sure, not certain."
+"""Said of what is only likely when every other wording was said last time."""
 
 
 def faults_of(
@@ -31,7 +33,7 @@ def faults_of(
             held_back.append(f"{finding.title} ({where}): accepted for this lifter.")
         elif finding.confidence == "hint":
             held_back.append(
-                f"{finding.title} ({where}): a hint only, look for yourself. {' '.join(finding.doubts)}"
+                f"{finding.title} ({where}): a hint only, look for yourself. {capital('; '.join(finding.doubts))}."
             )
         elif len(chosen) >= (1 if limit else MOST_CHANGES):
             held_back.append(
@@ -66,6 +68,8 @@ def changes_of(said: Said, faults: tuple[Finding, ...], held_back: list[str]) ->
             more = about_load(low, high, said.measurement.context.load_unit or "kg")
             dear = pick("drift_cost", "explanation", "lifter", {**values, "kg": more})
             why = " ".join(s for s in (why, dear) if s)
+        if finding.confidence == "likely":
+            why = f"{why} {pick('likely', 'link', 'lifter', values) or LIKELY}"
         change = None if said.hurts else _change_of(finding, limit, held_back)
         try_text = ""
         if change is not None:
@@ -133,6 +137,8 @@ def _aloud(said: Said, finding: Finding, change: Change | None, values: dict[str
     claim = pick(finding.id, "claim", "on_air", values) or pick("again", "claim", "on_air", values)
     if len(finding.reps) > 1 and values["reps_aloud"] not in claim:
         claim = f"{claim} {pick('where', 'link', 'on_air', values)}".strip()
+    if finding.confidence == "likely":
+        claim = f"{claim} {pick('likely', 'link', 'on_air', values)}".strip()
     why = pick(finding.id, "explanation", "on_air", values)
     cue = ""
     if change is not None:
