@@ -16,6 +16,10 @@ from midfoot.records.measures import Curve
 
 LEAST_DIP_M_S = 0.03
 """A minimum shallower than this is no sticking region whatever the noise (common practice, no source)."""
+TURN_SDS = 2.0 * math.sqrt(2.0)
+"""So many sds apart two readings of the velocity differ for sure (95 %, two-sided)."""
+NOISE_S = 0.1
+"""For so long noise may lift the filtered velocity over its limit (a wave of the filter's own)."""
 LEAST_DIP_SHARE = 0.1
 """Nor is one shallower than this share of the peak: plates that bounce off the floor make such (same)."""
 DIP_SDS = 5.0
@@ -207,15 +211,20 @@ def _basis(rep: RepScene, speed: Velocity) -> str:
 
 
 def _flat_s(speed: Velocity, row: int) -> float:
-    """Give how sure the time of a turn of the velocity is: half the stretch over which it stays within its sd."""
-    v, sd = speed.velocity_m_s, float(speed.sd_m_s[row])
-    left = right = row
-    while left > 0 and abs(v[left - 1] - v[row]) <= sd:
-        left -= 1
-    while right < len(v) - 1 and abs(v[right + 1] - v[row]) <= sd:
-        right += 1
+    """Give the sd of the time of a turn of the velocity: it may lie anywhere while that stays within its error.
+
+    Two values of the velocity are told apart when they differ by `TURN_SDS` sds; over such a stretch, which noise
+    may interrupt for a moment, every moment is as likely (an even spread).
+    """
     step = float(speed.t_s[1] - speed.t_s[0])
-    return max((right - left) * step / 2.0, step / math.sqrt(12.0))
+    near = np.abs(speed.velocity_m_s - speed.velocity_m_s[row]) <= TURN_SDS * float(speed.sd_m_s[row])
+    reach = max(1, round(NOISE_S / step))
+    left = right = row
+    while (more := np.flatnonzero(near[max(left - reach, 0) : left])).size:
+        left = max(left - reach, 0) + int(more[0])
+    while (more := np.flatnonzero(near[right + 1 : right + 1 + reach])).size:
+        right += 1 + int(more[-1])
+    return max(right - left, 1) * step / math.sqrt(12.0)
 
 
 CATALOGUE: tuple[RepMeasure, ...] = (
