@@ -11,10 +11,11 @@ Then, without pictures: camera, path, reps, measures. Memory grows by a row of n
 from __future__ import annotations
 
 import threading
-from collections.abc import Callable
-from contextlib import ExitStack
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 
+import cv2
 import numpy as np
 from attrs import evolve, frozen
 
@@ -35,6 +36,9 @@ DEFAULT_RULES = "ipf-2026"
 NO_RULES = "none"
 CARRIED_OFFSET_SD_MM = 12.0
 """Of a depth offset carried over from an earlier clip when its sd was not told (common practice, no source)."""
+
+SOON_MEGAPIXELS = 2000.0
+"""Of all frames together: some 4 s of decoding, as long as the plate is learnt."""
 
 Progress = Callable[[str, float], None]
 """Called with what is being done and the share of it that is done, 0..1."""
@@ -96,6 +100,13 @@ def measure_clip(
         request.models, heavy=request.network == "heavy", say=lambda words: tell(words, 0.0)
     )
     _heed(stop)
+    with _one_thread_a_call():
+        return _measured(request, info, files, tell, stop)
+
+
+def _measured(
+    request: Request, info: ClipInfo, files: body.ModelFiles, tell: Progress, stop: threading.Event | None
+) -> Measurement:
     look = _First(request, info, files, tell, stop)
     info = evolve(
         info,
@@ -110,6 +121,17 @@ def measure_clip(
     data, warnings = _set_of(_second_look(request, info, files, look, tell, stop), request.given)
     warnings = (*clip_warnings(info, look.watched), *warnings)
     return _whole(request, data, measures.measure(data), warnings)
+
+
+@contextmanager
+def _one_thread_a_call() -> Iterator[None]:
+    """Keep OpenCV to the thread that calls it: consumers share out the cores, and waiting for helpers costs."""
+    before = cv2.getNumThreads()
+    cv2.setNumThreads(1)
+    try:
+        yield
+    finally:
+        cv2.setNumThreads(before)
 
 
 def _measure_pieces(
@@ -229,9 +251,9 @@ def _second_look(
         pose = body.LifterPose(files, choice, info, coarse, lift=request.asked.lift)
     told = _share(tell, "following the bar and the body", info, request.reading)
     with ExitStack() as both:
-        if pose is not None and follower is not None and info.reduced == 1.0:
-            # The body does not wait for the plate to be learnt. A very large picture is decoded for both at once.
-            own = footage.frames(request.clip, request.reading)
+        if pose is not None and follower is not None and _decodes_soon(info):
+            # The body does not wait for the plate to be learnt. What takes long to decode is decoded for both.
+            own = footage.frames(request.clip, request.reading, every_s=body.EVERY_S)
             both.enter_context(footage.beside(own, [pose], progress=told, stop=stop))
             rest: list[footage.Consumer] = [follower]
         else:
@@ -257,6 +279,11 @@ def _second_look(
             track = evolve(taken, reason=f"{track.reason} {taken.reason}".strip())
     view, scale, noticed = bar.view_and_scale(track, lifter, request.asked, info, look.tilt, request.length)
     return _Followed(request, info, look.sightings, look.people, track, lifter, view, scale, tuple(noticed))
+
+
+def _decodes_soon(info: ClipInfo) -> bool:
+    """Tell whether decoding the clip once more costs less than an idle core while the plate is learnt."""
+    return info.reduced == 1.0 and info.frames * info.width_px * info.height_px <= 1e6 * SOON_MEGAPIXELS
 
 
 def _by_shaft(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from pathlib import Path
 
 import av
@@ -10,7 +11,7 @@ import pytest
 from clips import SQUARE, set_display_matrix, square_frame, square_place, write_clip
 
 from midfoot.footage import FootageError, frames, frames_at, probe
-from midfoot.records.clip import Reading
+from midfoot.records.clip import Frame, Reading
 
 CODECS = [
     ("libx264", "yuv420p", ".mp4"),
@@ -218,3 +219,66 @@ def test_nothing_decodable_is_one_sentence(tmp_path: Path) -> None:
 
     with pytest.raises(FootageError, match="send"):
         list(frames(path))
+
+
+def moving_clip(path: Path, *, codec: str = "libx264", seconds: float = 8.0) -> None:
+    """Write a clip of drifting noise: pictures made from each other both ways, a key every two seconds."""
+    rng = np.random.default_rng(7)
+    scene = np.kron(rng.integers(0, 255, (40, 120, 3)), np.ones((4, 4, 1))).astype(np.uint8)
+    count = int(30 * seconds)
+    pictures = [np.ascontiguousarray(scene[:96, i : i + 160]) for i in range(count)]
+    options = {"bf": "3", "g": "60", "x264-params": "b-pyramid=normal:scenecut=0"} if codec == "libx264" else {}
+    write_clip(path, codec=codec, times_s=np.arange(count) / 30, pictures=pictures, options=options)
+
+
+@pytest.mark.parametrize("reading", [Reading(), Reading(from_s=2.3, to_s=5.0), Reading(real_speed=2.0)])
+@pytest.mark.parametrize("every_s", [1 / 15 - 2e-3, 0.3])
+def test_frames_asked_for_seldom_are_those_that_decoding_all_gives(
+    tmp_path: Path, reading: Reading, every_s: float
+) -> None:
+    """What is not decoded changes no picture and no choice: held against all frames of the same decoder."""
+    path = tmp_path / "clip.mp4"
+    moving_clip(path)
+
+    def chosen(source: Iterable[Frame]) -> list[tuple[float, bytes]]:
+        out: list[tuple[float, bytes]] = []
+        for frame in source:
+            if not out or frame.t_s - out[-1][0] >= every_s:
+                out.append((frame.t_s, frame.luma.tobytes()))
+        return out
+
+    seldom = list(frames(path, reading, every_s=every_s))
+
+    assert chosen(seldom) == chosen(frames(path, reading))
+    assert len(seldom) < 0.7 * len(list(frames(path, reading)))
+
+
+def test_frames_at_moments_are_those_that_decoding_all_gives(tmp_path: Path) -> None:
+    """Jumps and pictures passed over change nothing: the frame at or after each moment, bit by bit."""
+    path = tmp_path / "clip.mp4"
+    moving_clip(path, seconds=12.0)
+    every = [(f.t_s, f.luma.tobytes()) for f in frames(path)]
+    wanted = [0.0, 0.1, 0.15, 0.7, 1.9, 2.05, 4.6, 4.61, 9.2, 11.4]
+
+    got = [(f.t_s, f.luma.tobytes()) for f in frames_at(path, wanted)]
+
+    assert got == [next(row for row in every if row[0] >= t - 1e-4) for t in wanted]
+
+
+def test_a_damaged_clip_is_not_passed_over(tmp_path: Path) -> None:
+    """Where packets are broken every picture is taken again: none that decoding all gives is lost."""
+    path = tmp_path / "clip.mp4"
+    moving_clip(path)
+    data = bytearray(path.read_bytes())
+    third = len(data) // 3
+    data[third : third + 3000] = b"\xff" * 3000
+    path.write_bytes(bytes(data))
+    every = [f.t_s for f in frames(path)]
+    wanted = list(np.arange(0.0, 7.5, 0.25))
+
+    got = [f.t_s for f in frames_at(path, wanted)]
+
+    assert every[-1] == pytest.approx(8.0 - 1 / 30, abs=1e-3)
+    ahead = np.array([min(t for t in every if t >= w - 1e-4) for w in wanted])
+    assert len(got) == len(wanted)
+    assert np.abs(np.array(got) - ahead).max() < 0.05

@@ -252,23 +252,23 @@ def _cells_agreeing(cells: NDArray[np.int_], fits: NDArray[np.bool_]) -> int:
 
 
 def _refined(matrix: Matrix, new: Matrix, old: Matrix) -> Matrix:
-    """Fit the similarity by least squares, corners off the consensus weighted down (Tukey)."""
-    middle = new.mean(axis=0)
+    """Fit the similarity by least squares (in closed form), corners off the consensus weighted down (Tukey)."""
     for _ in range(4):
         miss = _residual(matrix, new, old)
         weight = np.where(miss < 2 * AGREES_PX, (1 - (miss / (2 * AGREES_PX)) ** 2) ** 2, 0.0)
         if weight.sum() < 4:
             return matrix
-        x, y = (new - middle).T
-        ones, zeros = np.ones_like(x), np.zeros_like(x)
-        design = np.concatenate([np.stack([x, -y, ones, zeros], 1), np.stack([y, x, zeros, ones], 1)])
-        target = np.concatenate([old[:, 0], old[:, 1]])
-        root = np.sqrt(np.concatenate([weight, weight]))
-        a, b, tx, ty = np.linalg.lstsq(design * root[:, None], target * root, rcond=None)[0]
+        total = weight.sum()
+        from_at, to_at = (weight @ new) / total, (weight @ old) / total
+        (x, y), (u, v) = (new - from_at).T, (old - to_at).T
+        spread = float(weight @ (x * x + y * y))
+        if spread <= 0.0:
+            return matrix
+        a, b = float(weight @ (x * u + y * v)) / spread, float(weight @ (x * v - y * u)) / spread
         turn = np.array([[a, -b], [b, a]])
         matrix = np.eye(3)
         matrix[:2, :2] = turn
-        matrix[:2, 2] = np.array([tx, ty]) - turn @ middle
+        matrix[:2, 2] = to_at - turn @ from_at
     return matrix
 
 

@@ -8,12 +8,13 @@ from midfoot.body.lifter import LifterChoice, choose_lifter
 from midfoot.body.marked import with_marks
 from midfoot.body.models import ModelFiles, ModelsError, ensure_models, fetch, listing, verify
 from midfoot.body.people import PeopleScout
-from midfoot.body.pose import LifterPose, not_seen
+from midfoot.body.pose import EVERY_S, LifterPose, not_seen
 
 VERSION = "2"
 """Goes up when the same clip would give other landmarks."""
 
 __all__ = [
+    "EVERY_S",
     "VERSION",
     "LifterChoice",
     "LifterPose",

@@ -21,6 +21,8 @@ from midfoot.records.clip import ClipInfo, Frame
 
 STEP_S = 1 / 15
 """Between poses: 12 to 15 a second is where more gains nothing and fewer lose the region in fast drops."""
+EVERY_S = STEP_S - 2e-3
+"""What is asked of the frame that is looked at next: at least so long after the last one."""
 BRIDGE_S = 0.2
 """Longest stretch of hidden frames over which a joint is carried by the curve through its neighbours in time."""
 LEAST_ROWS = 5
@@ -72,7 +74,7 @@ class LifterPose:
 
     def see(self, frame: Frame) -> None:
         """Take the next frame; about every second one is looked at."""
-        if frame.t_s - self._last_s < STEP_S - 2e-3:
+        if frame.t_s - self._last_s < EVERY_S:
             return
         self._last_s = frame.t_s
         lock, t_s = self._lock, frame.t_s

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import threading
+from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from attrs import define
 from numpy.typing import NDArray
 
 from midfoot.footage.colour import luma_of, reduced, rgb_of
@@ -19,7 +21,13 @@ BROKEN_PACKETS_BORNE = 300
 """In a row; after so many the rest is taken for rubble."""
 
 
-def frames(path: Path | str, reading: Reading | None = None) -> Iterator[Frame]:
+PASSES_OVER = ("h264",)
+"""Codecs whose pictures say for certain whether others are made from them (ITU-T H.264, nal_ref_idc)."""
+SEEK_FROM_S = 2.0
+"""A jump costs the decoder the pictures it has begun: nearer ones are decoded up to."""
+
+
+def frames(path: Path | str, reading: Reading | None = None, *, every_s: float = 0.0) -> Iterator[Frame]:
     """Decode a clip.
 
     Parameters
@@ -27,6 +35,9 @@ def frames(path: Path | str, reading: Reading | None = None) -> Iterator[Frame]:
     path : path of the file.
     reading : Reading, optional
         Part, mirroring and speed; the whole clip as stored by default.
+    every_s : float
+        For who wants the first frame at least so long after the last one, and no others: the same ones are among
+        those given, and most of the others are not decoded where the codec allows it.
 
     Yields
     ------
@@ -49,7 +60,11 @@ def frames(path: Path | str, reading: Reading | None = None) -> Iterator[Frame]:
         if start > 0.5:
             container.seek(first + int(start / seconds(1, stream.time_base)), stream=stream, backward=True)
         geometry: Geometry | None = None
-        for raw in decoded(container, stream):
+        needed: Needed | None = None
+        if every_s > 0.0 and stream.codec_context.name in PASSES_OVER:
+            known, _ = clock_of(path)
+            needed = Needed(frozenset(known), _spaced(known, first, stream.time_base, every_s, reading))
+        for raw in decoded(container, stream, needed):
             t_s = seconds(raw.pts - first, stream.time_base)
             if t_s < start - 1e-6 or t_s < 0:
                 continue
@@ -74,14 +89,21 @@ def frames_at(path: Path | str, times_s: Iterable[float], reading: Reading | Non
         raise ValueError("times_s: expected ascending moments")
     with opened(Path(path)) as (container, stream):
         first = first_pts(container, stream)
+        known, keys = clock_of(Path(path)) if len(wanted) > 1 else ([], [])
+        tick_s = seconds(1, stream.time_base)
+        needed: Needed | None = None
+        if known and stream.codec_context.name in PASSES_OVER:
+            clock = [seconds(pts - first, stream.time_base) for pts in known]
+            places = [bisect_left(clock, target - 1e-4) for target in wanted]
+            needed = Needed(frozenset(known), {known[i] for i in places if i < len(known)})
         geometry: Geometry | None = None
         at = -np.inf
         source: Iterator[Any] = iter(())
         held: Any = None
         for position, target in enumerate(wanted):
-            if target - at > 2.0 or at == -np.inf:
-                container.seek(first + int(target / seconds(1, stream.time_base)), stream=stream, backward=True)
-                source, held = decoded(container, stream), None
+            if at == -np.inf or (target - at > SEEK_FROM_S and _key_between(keys, first, at, target, tick_s)):
+                container.seek(first + int(target / tick_s), stream=stream, backward=True)
+                source, held = decoded(container, stream, needed), None
             while held is None or held.pts is None or seconds(held.pts - first, stream.time_base) < target - 1e-4:
                 held = next(source, None)
                 if held is None:
@@ -110,8 +132,63 @@ def first_pts(container: Any, stream: Any) -> int:
     return 0
 
 
-def decoded(container: Any, stream: Any) -> Iterator[Any]:
+@define
+class Needed:
+    """Which pictures are wanted, by their ticks, among all `known` ones; no longer kept to once `off`.
+
+    It is off where the stream turns out not to be as its packets said: then every picture is decoded.
+    """
+
+    known: frozenset[int]
+    wanted: set[int]
+    off: bool = False
+
+    def passes_over(self, pts: int | None) -> bool:
+        """Tell whether the picture of a packet is needed only if others are made from it."""
+        return not self.off and pts is not None and pts not in self.wanted
+
+
+def clock_of(path: Path) -> tuple[list[int], list[int]]:
+    """Give the ticks of all pictures, ascending, and of those that stand by themselves; none is decoded."""
+    import av
+
+    known, keys = [], []
+    with opened(path) as (container, stream):
+        try:
+            for packet in container.demux(stream):
+                if packet.pts is not None:
+                    known.append(int(packet.pts))
+                    if packet.is_keyframe:
+                        keys.append(int(packet.pts))
+        except av.error.FFmpegError:
+            pass  # what comes after is read, and judged, by who decodes
+    return sorted(known), sorted(keys)
+
+
+def _spaced(known: list[int], first: int, time_base: Any, every_s: float, reading: Reading) -> set[int]:
+    """Ticks of the first picture in `reading`, and of each first one at least `every_s` after the last of them."""
+    start = (reading.from_s or 0.0) * reading.real_speed
+    out: set[int] = set()
+    last = -np.inf
+    for pts in known:
+        at = seconds(pts - first, time_base)
+        if at < max(start - 1e-6, 0.0) or at / reading.real_speed - last < every_s:
+            continue
+        out.add(pts)
+        last = at / reading.real_speed
+    return out
+
+
+def _key_between(keys: list[int], first: int, after_s: float, to_s: float, tick_s: float) -> bool:
+    """Tell whether decoding can begin anew between two moments."""
+    place = bisect_left(keys, first + to_s / tick_s + 1) - 1
+    return place >= 0 and (keys[place] - first) * tick_s > after_s
+
+
+def decoded(container: Any, stream: Any, needed: Needed | None = None) -> Iterator[Any]:
     """Yield decoded frames in order, stepping over broken packets; a clip that is only rubble ends early.
+
+    With `needed` only those are yielded that are wanted, and of the others as many as can be are not decoded.
 
     After a broken packet the decoder goes on with pictures made up from older ones, which look still where
     things move, and may give late ones out of turn: nothing is taken until a picture that stands by itself and
@@ -130,15 +207,21 @@ def decoded(container: Any, stream: Any) -> Iterator[Any]:
             return
         if packet is None:
             return
+        if needed is not None:
+            stream.codec_context.skip_frame = "NONREF" if needed.passes_over(packet.pts) else "DEFAULT"
         try:
             raws = packet.decode()
         except av.error.FFmpegError:
+            if needed is not None:
+                needed.off = True
             whole_after = max(packet.pts or 0, whole_after or 0)
             broken += 1
             if broken > BROKEN_PACKETS_BORNE:
                 return
             continue
         for raw in raws:
+            if needed is not None and raw.is_corrupt:
+                needed.off = True
             if raw.pts is None or raw.is_corrupt or (last is not None and raw.pts <= last):
                 continue
             if whole_after is not None:
@@ -146,6 +229,10 @@ def decoded(container: Any, stream: Any) -> Iterator[Any]:
                     continue
                 whole_after, broken = None, 0
             last = raw.pts
+            if needed is not None and not needed.off:
+                needed.off = raw.pts not in needed.known
+                if needed.passes_over(raw.pts):
+                    continue
             yield raw
 
 
