@@ -17,6 +17,7 @@ from midfoot.bar.disc_model import UNIT_MAX_PX, Average, Bend, Sample, average, 
 from midfoot.bar.patches import Map
 from midfoot.bar.rim import Ellipse, Ring, beyond, concentric, rings
 from midfoot.bar.silhouette import Rim, outermost_rim
+from midfoot.bar.thick import of_stack
 from midfoot.records.base import FloatArray
 
 SEARCH_UNIT, FINE_UNIT_MAX = 18, 48
@@ -219,7 +220,9 @@ def _look(items: list[Sample], score: float, bend: Bend, rim: Rim, steadied: Ste
     steady = steadied(times, places)
     aside, lag = (rim.ellipse.x - rim.face.x, rim.ellipse.y - rim.face.y), 0.0
     larger = larger_behind(items, own.ellipse, rim, steady)
-    if larger is not None:
+    if larger is None:
+        rim = of_stack(tuple(items), own.ellipse, rim)
+    else:
         rim, aside, lag = larger.rim, (larger.x, larger.y), larger.lag
     fine_unit = float(np.clip(np.median(radii), SEARCH_UNIT, FINE_UNIT_MAX))
     look = PlateLook(
