@@ -1,11 +1,12 @@
 """Time and memory of the main job beside what cannot be spared.
 
-`python -m lab.bench_run CLIP --lift squat [--times 10]` prints seconds for the numbers and for the pictures as
+`python -m lab.bench_run CLIP --lift squat [--times 10] [--short-side 1080]` prints seconds for the numbers and for the pictures as
 shares of the duration, and the peak memory summed over the process tree. `perfect_s` is one plain decoding and all
 calls of the networks (their own processor time, read while they run), shared out over two cores without a gap;
 `processor_per_perfect` is the whole job's own processor time shared out likewise, which other work on the machine
 does not change much. With `--times N` the clip is also joined N times to itself, to show that memory does not
-grow.
+grow; `--only-long` leaves the clip itself out. With `--short-side PX` the clip is first scaled to that and encoded
+anew (H.264).
 """
 
 from __future__ import annotations
@@ -67,12 +68,21 @@ def main() -> None:
     parser.add_argument("--lift", default="squat")
     parser.add_argument("--times", type=int, default=1)
     parser.add_argument("--no-video", action="store_true")
+    parser.add_argument("--only-long", action="store_true")
+    parser.add_argument("--short-side", type=int)
     args = parser.parse_args()
-    print(json.dumps({"clip": args.clip.name, **measured(args.clip, args.lift, video=not args.no_video)}))
-    if args.times > 1:
-        with tempfile.TemporaryDirectory() as folder:
+    with tempfile.TemporaryDirectory() as folder:
+        clip = args.clip
+        if args.short_side:
+            clip = Path(folder) / f"{args.clip.stem}-{args.short_side}.mp4"
+            scaled(args.clip, clip, args.short_side)
+        if not args.only_long:
+            print(
+                json.dumps({"clip": clip.name, **measured(clip, args.lift, video=not args.no_video)}), flush=True
+            )
+        if args.times > 1:
             longer = Path(folder) / f"{args.times}-times.mp4"
-            repeat(args.clip, longer, args.times)
+            repeat(clip, longer, args.times)
             print(json.dumps({"clip": longer.name, **measured(longer, args.lift, video=False)}))
 
 
@@ -108,6 +118,19 @@ def decoding(clip: Path) -> tuple[float, float]:
         for _ in container.decode(stream):
             pass
     return time.perf_counter() - start, time.process_time() - before
+
+
+def scaled(clip: Path, to: Path, short_side_px: int) -> None:
+    """Scale a clip so that its shorter side has so many pixels, and encode it as phones' clips are shared."""
+    with av.open(str(clip)) as source, av.open(str(to), "w") as out:
+        stream = source.streams.video[0]
+        share = short_side_px / min(stream.width, stream.height)
+        target = out.add_stream("libx264", rate=stream.average_rate, options={"crf": "20", "preset": "veryfast"})
+        target.width, target.height = (round(v * share / 2) * 2 for v in (stream.width, stream.height))
+        target.pix_fmt = "yuv420p"
+        for frame in source.decode(stream):
+            out.mux(target.encode(frame.reformat(target.width, target.height, interpolation="BICUBIC")))
+        out.mux(target.encode(None))
 
 
 def repeat(clip: Path, longer: Path, times: int) -> None:
