@@ -17,9 +17,9 @@ STRAIGHT_S = 0.3
 """The straightest posture is one held this long: the very largest angle of all is the noisiest."""
 LEAST_ROWS = 5
 ABOUT_S = 0.2
-"""The hip is read against the bar over this long before and after a moment. On five squats of a person under
-motion capture (`real/opencap_squat`) its rise to a third of the way scattered by 12 mm from rep to rep when it was
-read over 0.07 s, and by 8.5 mm over 0.2 s."""
+"""The hip of a squat is read against the bar over this long before and after a moment. On five squats of a person
+under motion capture (`real/opencap_squat`) its rise to a third of the way scattered by 12 mm from rep to rep when it
+was read over 0.07 s, and by 8.5 mm over 0.2 s."""
 BEFORE_PULL = "hip, knee and ankle in the picture from before the pull until after the lockout"
 
 
@@ -107,9 +107,10 @@ def hip_lead(rep: RepScene) -> Answer:
     joints = rep.scene.joints_mm
     first, third = rep.ascent[0], rep.third_s()
     before, then = joints.pair("hip", first, third, "bent", HIP_CHANGED_MM)
-    # A pull's hips may rise before the plates leave: only the low of a squat is alike to both sides.
-    low = before[1] if rep.lift == "deadlift" else _calm(rep, before[1], first)
-    hip = _calm(rep, then[1], third) - low
+    hip = then[1] - before[1]
+    if rep.lift == "squat":
+        # A pull's hips rise before the plates leave and slow down soon after: a longer look loses of their lead.
+        hip = _calm(rep, then[1], third) - _calm(rep, before[1], first)
     bar = rep.bar.up(third) - rep.bar.up(first)
     if bar.value <= 0:
         raise Unseen("the bar does not rise here", "film at 60 frames a second")
