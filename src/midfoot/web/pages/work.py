@@ -6,7 +6,7 @@ import sqlalchemy as sa
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from midfoot.store.tables import clips, jobs, lifters, sets
+from midfoot.store.tables import clips, jobs, lifters, open_sets, sets
 from midfoot.units import load_words
 from midfoot.web.deps import Desk, Page
 from midfoot.web.words import erased_there
@@ -56,6 +56,14 @@ def _names(
             sa.select(clips.c.id, clips.c.set_id).where(clips.c.id.in_(wanted_clips))
         )
     }
+    of_open = {
+        own: set_id
+        for own, set_id in connection.execute(
+            sa.select(open_sets.c.id, open_sets.c.set_id).where(
+                open_sets.c.id.in_({str(p["open_id"]) for p in payloads.values() if p.get("open_id")})
+            )
+        )
+    }
     said = {
         r.id: " ".join(
             w for w in (r.lift or "set", load_words(r.load_kg, unit) if r.load_kg else "", r.name or "") if w
@@ -63,12 +71,16 @@ def _names(
         for r in connection.execute(
             sa.select(sets.c.id, sets.c.lift, sets.c.load_kg, lifters.c.name)
             .outerjoin(lifters, lifters.c.id == sets.c.lifter_id)
-            .where(sets.c.id.in_(wanted_sets | set(of_clip.values())))
+            .where(sets.c.id.in_(wanted_sets | {*of_clip.values(), *of_open.values()}))
         )
     }
     found = {}
     for job_id, payload in payloads.items():
-        set_id = str(payload.get("set_id") or of_clip.get(str(payload.get("clip_id") or ""), ""))
+        set_id = str(
+            payload.get("set_id")
+            or of_clip.get(str(payload.get("clip_id") or ""))
+            or of_open.get(str(payload.get("open_id") or ""), "")
+        )
         if set_id in said:
             found[job_id] = {"set": set_id, "words": said[set_id][:1].upper() + said[set_id][1:]}
     return found

@@ -18,7 +18,8 @@ export class Paths {
     this.box.innerHTML = this.grid.svg;
     this.svg = /** @type {SVGSVGElement} */ (this.box.querySelector("svg"));
     const view = this.svg.viewBox.baseVal;
-    this.box.style.setProperty("--wide", `${Math.max(170, Math.min(330, Math.round(380 * view.width / view.height)))}px`);
+    const tall = this.box.closest(".upright") ? 380 : 300; // no taller than the picture beside it
+    this.box.style.setProperty("--wide", `${Math.max(170, Math.min(330, Math.round(tall * view.width / view.height)))}px`);
     this.dot = document.createElementNS(SVG, "circle");
     this.dot.setAttribute("class", "grid-here");
     this.dot.setAttribute("r", String(Math.max(7, view.width / 50)));

@@ -37,7 +37,9 @@ export class Timeline {
     if (raw) {
       for (const p of raw.phases) if (p.end_s > p.start_s) bits.push(this._bit("tl-phase", p.start_s, p.end_s, ["descent", "low", "ascent", "top", "lowering"].includes(p.kind) || (p.end_s - p.start_s) * this.box.clientWidth / this.seconds < 5.5 * p.words.length ? "" : p.words));
       for (const r of raw.reps) {
-        const bit = this._bit("tl-rep", r.start_s, r.end_s, `rep ${r.n}${r.outcome === "completed" ? "" : `, ${r.outcome.replace("_", " ")}`}`);
+        const words = `rep ${r.n}${r.outcome === "completed" ? "" : `, ${r.outcome.replace("_", " ")}`}`;
+        const bit = this._bit("tl-rep", r.start_s, r.end_s, words);
+        if ((r.end_s - r.start_s) * this.box.clientWidth / this.seconds < 44) bit.textContent = String(r.n);
         bit.dataset.rep = r.n;
         bits.push(bit);
         for (const p of r.parts) bits.push(this._bit(`tl-part tl-${p.part}`, p.start_s, p.end_s));
