@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from attrs import evolve
@@ -10,7 +12,17 @@ from scipy.stats import t
 
 from midfoot.findings import FINDINGS, defaults, definition, find
 from midfoot.findings.look import Look, absolute, confidence_of
-from midfoot.findings.scatter import CHANCE, CHANCE_TIRES, chance_of, left_of_square, rising, stands_out, together
+from midfoot.findings.scatter import (
+    CHANCE,
+    CHANCE_TIRES,
+    STEADY,
+    chance_of,
+    consistency,
+    left_of_square,
+    rising,
+    stands_out,
+    together,
+)
 from midfoot.findings.thresholds import with_own
 from midfoot.records.base import Warned
 from midfoot.records.context import Context
@@ -468,3 +480,29 @@ def test_a_difference_that_is_read_in_less_than_half_of_the_reps_is_a_hint() -> 
     finding = raised(data, few, "deadlift_slack")
     assert finding.confidence == "hint"
     assert any("most reps" in doubt for doubt in finding.doubts)
+
+
+class _Set:
+    """What `consistency` asks of a look: the lift, and values by measure."""
+
+    def __init__(self, lift: str, rng: np.random.Generator, errors: float, reps: int = 8) -> None:
+        self.data = SimpleNamespace(asked=SimpleNamespace(lift=lift))
+        self._values = {
+            name: [
+                (100.0 + rng.normal(0, wide) + rng.normal(0, errors * wide), errors * wide) for _ in range(reps)
+            ]
+            for name, wide in STEADY[lift].items()
+        }
+
+    def values(self, name: str) -> dict[int, Measure]:
+        return {i: Measure(name, v, "mm", sd, 0.0, "measured") for i, (v, sd) in enumerate(self._values[name])}
+
+
+def test_a_badly_seen_lifter_is_not_taken_for_a_restless_one() -> None:
+    """What is off by more than a lifter's scatter tells nothing of him: where nothing is told, 1 is taken."""
+    rng = np.random.default_rng(4)
+    seen = [consistency(_Set("bench", rng, 0.0), "") for _ in range(60)]  # type: ignore[arg-type]
+    hardly = [consistency(_Set("bench", rng, 1.5), "") for _ in range(20)]  # type: ignore[arg-type]
+
+    assert float(np.median(seen)) == pytest.approx(1.0, abs=0.1)
+    assert hardly == [1.0] * 20

@@ -84,7 +84,8 @@ def consistency(look: Look, without: str) -> float:
     """Give this set's scatter over what is expected, from the steps between its reps; 1 where too few are seen.
 
     A change that stays makes one large step in each measure that it touches, an odd rep two; trimming leaves them
-    out. `without` is the measure that is being judged.
+    out. A measure that is itself off by more than the expected scatter is not asked: its steps would be the clip's
+    and not the lifter's. `without` is the measure that is being judged.
     """
     steps: list[float] = []
     for measure_id, expected in STEADY[look.data.asked.lift].items():
@@ -93,6 +94,8 @@ def consistency(look: Look, without: str) -> float:
             continue
         values = np.array([m.value for m in found.values()], float)
         scale = 100.0 / max(abs(float(values.mean())), 1e-9) if measure_id.endswith("_s") else 1.0
+        if scale * math.sqrt(math.fsum((m.sd or 0.0) ** 2 for m in found.values()) / len(found)) > expected:
+            continue
         steps += list(0.5 * (np.diff(values) * scale / expected) ** 2)
     if len(steps) < LEAST_STEPS:
         return 1.0
