@@ -15,7 +15,7 @@ import numpy as np
 from attrs import field, frozen
 from numpy.typing import NDArray
 
-from midfoot.bar.patches import edges
+from midfoot.bar.patches import edges, times
 from midfoot.records.bar import Sightings
 from midfoot.records.base import FloatArray
 from midfoot.records.clip import Frame
@@ -145,7 +145,7 @@ def to_first(times: FloatArray, sightings: Sightings | None) -> FloatArray:
 
 
 def _lay(
-    pictures: list[NDArray[np.uint8]], moves: FloatArray, near: FloatArray, seen: NearSeen, times: FloatArray,
+    pictures: list[NDArray[np.uint8]], moves: FloatArray, near: FloatArray, seen: NearSeen, t_s: FloatArray,
     factor: float,
 ) -> Layers:  # fmt: skip
     radius = float(np.median(seen.radius_px))
@@ -172,14 +172,17 @@ def _lay(
         at = (near[i] + 0.5) * factor - 0.5 - origin
         place = (round(float(at[0]) * 16), round(float(at[1]) * 16))
         cv2.ellipse(covered, place, axes, seen.lean_deg, 0, 360, 0, -1, cv2.LINE_8, 4)
-        strong = edges(warped.astype(np.float32)) * (covered > 0)[..., None]
+        strong = times(edges(warped.astype(np.float32)), (covered > 0).astype(np.float32))
         found[i] = cv2.resize(strong, (width, height), interpolation=cv2.INTER_AREA)
         shown[i] = cv2.resize(covered, (width, height), interpolation=cv2.INTER_AREA) > 250
     share = _by_height(near[:, 1]).astype(np.float32)
     weight = np.maximum(np.einsum("n,nhw->hw", share, shown), 1e-3)
     still = np.einsum("n,nhwk->hwk", share, found) / weight[..., None]
-    moving = np.clip((found - still) * shown[..., None] * EDGE_UNIT, -127, 127)
-    return Layers(times, near, radius, np.round(moving).astype(np.int8), shown, factor / FOLD,
+    found -= still
+    found *= EDGE_UNIT
+    moving = np.round(np.clip(found, -127, 127, out=found), out=found).astype(np.int8)
+    moving[~shown] = 0
+    return Layers(t_s, near, radius, moving, shown, factor / FOLD,
                   (origin + 0.5) / FOLD - 0.5)  # fmt: skip
 
 
