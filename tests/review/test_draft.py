@@ -566,6 +566,11 @@ def test_what_is_only_likely_is_not_told_as_certain() -> None:
     assert doubt.search(said("likely").why)
     assert doubt.search(said("likely").aloud)
     assert not doubt.search(said("sure").why + said("sure").aloud)
+    hurt = evolve(one, context=evolve(SAFE, pain="the knee"))
+    found = Found(findings=(finding("squat_hips_first", "squat", confidence="likely"),))
+    words = next(p for p in draft(evolve(hurt, found=found)).parts if p.about == "squat_hips_first")
+    assert "not certain" in words.why
+    assert not re.search(r"set|clip|change", words.why.split("Fairly")[1])
     every = tuple(s for _, kinds in LIBRARY.table["likely"].items() for texts_ in kinds.values() for s in texts_)
     assert doubt.search(said("likely", every).why)
 

@@ -69,7 +69,8 @@ def changes_of(said: Said, faults: tuple[Finding, ...], held_back: list[str]) ->
             dear = pick("drift_cost", "explanation", "lifter", {**values, "kg": more})
             why = " ".join(s for s in (why, dear) if s)
         if finding.confidence == "likely":
-            why = f"{why} {pick('likely', 'link', 'lifter', values) or LIKELY}"
+            # Where something hurts nobody is sent to film another set.
+            why = f"{why} {LIKELY if said.hurts else pick('likely', 'link', 'lifter', values) or LIKELY}"
         change = None if said.hurts else _change_of(finding, limit, held_back)
         try_text = ""
         if change is not None:
@@ -138,7 +139,8 @@ def _aloud(said: Said, finding: Finding, change: Change | None, values: dict[str
     if len(finding.reps) > 1 and values["reps_aloud"] not in claim:
         claim = f"{claim} {pick('where', 'link', 'on_air', values)}".strip()
     if finding.confidence == "likely":
-        claim = f"{claim} {pick('likely', 'link', 'on_air', values)}".strip()
+        doubt = LIKELY if said.hurts else pick("likely", "link", "on_air", values)
+        claim = f"{claim} {doubt}".strip()
     why = pick(finding.id, "explanation", "on_air", values)
     cue = ""
     if change is not None:
