@@ -42,10 +42,10 @@ def test_the_size_is_told_by_the_ends_of_the_long_axis(scene):
     samples, ring = seen_as(scene, 0.2 * abs(scene.side) / scene.radius)
     rim = outermost_rim(samples, ring)
     got = of_stack(samples, ring, rim)
-    # an ellipse through such an outline is too large by 3-8 %
-    assert rim.grow > 1.02
-    assert got.grow == pytest.approx(1.0, abs=0.02)
-    assert got.ellipse.aspect == pytest.approx(scene.aspect, abs=0.05)
+    # an ellipse through such an outline is too large by 9-12 %
+    assert rim.grow > 1.05
+    assert got.grow == pytest.approx(1.0, abs=0.01)
+    assert got.ellipse.aspect == pytest.approx(scene.aspect, abs=0.015)
     assert abs(got.grow - 1.0) < 2.0 * got.rel_sd
     assert abs(got.ellipse.aspect - scene.aspect) < 2.0 * got.aspect_sd
 
