@@ -3,7 +3,9 @@
     python -m lab.hip_centres MEASURED ../shared/clips/real/opencap_squat
 
 MEASURED is the folder that `midfoot measure` wrote of video.mp4 (its body.npz). The camera is fitted to all joints
-but the hips; the middle of both hips is compared, so that how far they lie apart drops out.
+but the hips; the middle of both hips is compared, so that how far they lie apart drops out. How much their rise from
+the low to a third of the way scatters between the squats says how long a look the hips' lead needs
+(`measures/legs.py`).
 """
 
 from __future__ import annotations
@@ -24,6 +26,9 @@ MARKERS = {
 }  # fmt: skip
 SHOULDER_BELOW_M = 0.04
 """The marker sits on the acromion, the joint lies below it (common practice)."""
+LOOKS_S = (0.07, 0.1, 0.15, 0.2, 0.25)
+LOW_SHARE, UP_S = 0.35, 2.0
+"""A squat's low lies in this lowest share of the heights, and he stands again within so long."""
 CENTRE_PX = np.array([360.0, 640.0])
 
 
@@ -105,6 +110,30 @@ def main() -> None:
         both = offsets[rows & seen]
         print(f"{name}: hips {both[:, 0].mean():.0f} mm forward, {both[:, 1].mean():.0f} up of the joint centres "
               f"(spread {both[:, 0].std():.0f}, {both[:, 1].std():.0f}; {len(both)} frames)")  # fmt: skip
+    for look in LOOKS_S:
+        print(f"rise to a third of the way, looks over {look:g} s to each side: scatter between squats "
+              f"{rise_scatter(t_s[seen], offsets[seen, 1], heights[seen], look):.1f} mm")  # fmt: skip
+
+
+def rise_scatter(t_s: np.ndarray, off_mm: np.ndarray, up_m: np.ndarray, look_s: float) -> float:
+    """Scatter, mm, of a rise that is read from the low until a third of the way up, by rep.
+
+    Parameters
+    ----------
+    t_s, off_mm, up_m : times, how much too high the hips are read, and their true height.
+    look_s : readings are means over so long to each side.
+    """
+    low = up_m < np.min(up_m) + LOW_SHARE * np.ptp(up_m)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], low, [False]]).astype(int)))
+    rises = []
+    for a, b in zip(edges[::2], edges[1::2], strict=True):
+        turn = a + int(np.argmin(up_m[a:b]))
+        later = (t_s > t_s[turn]) & (t_s < t_s[turn] + UP_S)
+        third = up_m[turn] + (np.max(up_m[later]) - up_m[turn]) / 3.0
+        at = float(t_s[later][np.argmax(up_m[later] > third)])
+        then, before = (off_mm[np.abs(t_s - x) <= look_s].mean() for x in (at, t_s[turn]))
+        rises.append(then - before)
+    return float(np.std(rises, ddof=1))
 
 
 if __name__ == "__main__":
