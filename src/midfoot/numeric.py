@@ -11,7 +11,6 @@ from collections.abc import Iterator
 
 import numpy as np
 from attrs import frozen
-from scipy.signal import filtfilt
 
 from midfoot.records.base import BoolArray, FloatArray, bool_field, float_field
 
@@ -128,6 +127,8 @@ def low_pass(x: FloatArray, rate_hz: float, cutoff_hz: float) -> FloatArray:
         Stretches of fewer than four samples are given back as they are. A cut-off at or above 0.45 of the rate
         leaves everything as it is: there is nothing to cut.
     """
+    from scipy.signal import filtfilt  # late: it takes 0.3 s to load, before the first word
+
     out = np.array(x, dtype=np.float64)
     if cutoff_hz >= 0.45 * rate_hz:
         return out

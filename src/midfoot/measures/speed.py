@@ -6,7 +6,6 @@ import math
 
 import numpy as np
 from attrs import frozen
-from scipy.signal import find_peaks
 
 from midfoot.measures.definition import Answer, DoesNotApply, RepMeasure, Unseen
 from midfoot.measures.scene import ROWS, WHOLE_REP, RepScene
@@ -129,6 +128,8 @@ def sticking_time(rep: RepScene) -> Answer:
 
 def sticking(rep: RepScene) -> Sticking:
     """Find first peak, minimum and second peak of the ascent; raises `DoesNotApply` when there is no such dip."""
+    from scipy.signal import find_peaks  # late: it takes 0.3 s to load, before the first word
+
     speed = rep.scene.velocity
     first, last = rep.ascent
     rows = speed.span(first, last)

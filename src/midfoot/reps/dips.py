@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 from attrs import frozen
-from scipy.signal import find_peaks
 
 from midfoot.records.base import FloatArray
 from midfoot.reps.heights import GRID_S, Heights
@@ -58,6 +57,8 @@ def dips_of(h: Heights, least_mm: float) -> list[Dip]:
     Standing out means: between two neighbouring extremes x rises by at least `least_mm` above the shallower
     (topographic prominence). The clip's edges count as rest, so an excursion cut by an edge is kept.
     """
+    from scipy.signal import find_peaks  # late: it takes 0.3 s to load, before the first word
+
     wall = float(np.ptp(h.x_mm)) + 10 * least_mm
     # Two equal minima of a quantised track would both count as the deepest: the earlier is a hair deeper.
     x = h.x_mm + 1e-7 * np.arange(len(h))

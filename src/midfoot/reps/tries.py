@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 from attrs import evolve, frozen
-from scipy.signal import find_peaks
 
 from midfoot.records.reps import Moment, Rep
 from midfoot.reps.dips import Dip, run_below
@@ -141,7 +140,8 @@ def _pull(t: Try, all_tries: list[Try], k: int, range_mm: float) -> Try:
     tops = [float(u.h.x_mm[u.dip.at]) for i, u in enumerate(all_tries) if i != k]
     if tops:
         short = float(h.x_mm[dip.at]) - (min(tops) if len(tops) < 3 else float(np.median(tops)))
-        if short > SHORT * range_mm:
+        # places that are only known to some cm (discs edge-on, boxes alone) tell no lockout from one a hand lower
+        if short > max(SHORT * range_mm, h.swing_mm):
             return evolve(t, outcome="missed", note=f"it ends {short:.0f} mm below the set's lockouts")
     if _let_go(h, dip.at, dip.after):
         return evolve(t, outcome="dropped", note="lowered in free fall: let go")
@@ -192,6 +192,8 @@ def bump_mm(h: Heights, range_mm: float) -> float:
 
 def _failed(t: Try, range_mm: float, stop: int) -> Try | None:
     """Give a missed rep: it rose from a first low to a highest point and came down again."""
+    from scipy.signal import find_peaks  # late: it takes 0.3 s to load, before the first word
+
     h, dip = t.h, t.dip
     begin = dip.before
     x = h.x_mm[begin : stop + 1]
