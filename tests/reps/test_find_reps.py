@@ -353,6 +353,18 @@ def test_missed_reps(name: str) -> None:
         assert "mm" in reps.reps[-1].why
 
 
+@pytest.mark.parametrize(
+    ("said_sd_mm", "expected"), [(1.0, ["missed", "missed", "completed"]), (42.0, ["completed"] * 3)]
+)
+def test_a_pull_within_the_error_of_the_others_is_not_missed(said_sd_mm: float, expected: list[str]) -> None:
+    # half a metre and 600 mm, followed by boxes alone near edge-on: 42 mm is what is stated of a place there
+    made = Made(225).hold(2).rep(-500).hold(1.5).rep(-500).hold(1.5).rep(-605).hold(2)
+
+    reps = found(made, "deadlift", noise_mm=0.5, said_sd_mm=said_sd_mm)
+
+    assert outcomes(reps) == expected
+
+
 def test_missed_squat_ascends_to_its_highest_point() -> None:
     """Low and highest point of a failed ascent are where they were made."""
     made = Made().hold(2).move(-600, 1.5).hold(0.4).move(200, 1.2).move(-300, 0.8).hold(3)
