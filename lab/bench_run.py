@@ -50,11 +50,13 @@ found = pipeline.measure_clip(pipeline.Request(clip=clip, asked=Asked(lift)))
 outputs.write_numbers(found, out)
 numbers, processor = time.perf_counter(), time.process_time() - before
 called = tuple(spent)
+before = time.process_time()
 if video:
     outputs.write_pictures(found, clip, Reading(), out)
 print(json.dumps({"start_up_s": ready - start, "numbers_s": numbers - ready,
                   "processor_s": processor, "networks_s": called[0], "network_calls": called[1],
-                  "pictures_s": time.perf_counter() - numbers, "duration_s": found.data.clip.duration_s,
+                  "pictures_s": time.perf_counter() - numbers,
+                  "pictures_processor_s": time.process_time() - before, "duration_s": found.data.clip.duration_s,
                   "reps": len(found.data.reps.reps), "bar": found.data.track.status}))
 """
 
