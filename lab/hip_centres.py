@@ -2,9 +2,9 @@
 
     python -m lab.hip_centres MEASURED ../shared/clips/real/opencap_squat
 
-MEASURED is the folder that `midfoot measure` wrote of video.mp4 (its body.npz). The camera is fitted to all joints
-but the hips; the middle of both hips is compared, so that how far they lie apart drops out. How much their rise from
-the low to a third of the way scatters between the squats says how long a look the hips' lead needs
+MEASURED is the folder that `midfoot measure` wrote of video.mp4 (its body.npz). The camera is fitted to all
+joints but the hips; the middle of both hips is compared, so that how far they lie apart drops out. How much their
+rise from the low to a third of the way scatters between the squats says how long a look the hips' lead needs
 (`measures/legs.py`).
 """
 

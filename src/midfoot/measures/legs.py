@@ -18,8 +18,8 @@ STRAIGHT_S = 0.3
 LEAST_ROWS = 5
 ABOUT_S = 0.2
 """The hip of a squat is read against the bar over this long before and after a moment. On five squats of a person
-under motion capture the rise of the hips' middle to a third of the way scattered by 8.5 mm between squats when it was
-read over 0.07 s, and by 5.2 mm over 0.2 s (`lab/hip_centres.py`)."""
+under motion capture the rise of the hips' middle to a third of the way scattered by 8.5 mm between squats when it
+was read over 0.07 s, and by 5.2 mm over 0.2 s (`lab/hip_centres.py`)."""
 BEFORE_PULL = "hip, knee and ankle in the picture from before the pull until after the lockout"
 
 
