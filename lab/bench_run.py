@@ -1,12 +1,12 @@
 """Time and memory of the main job beside what cannot be spared.
 
-`python -m lab.bench_run CLIP --lift squat [--times 10] [--short-side 1080]` prints seconds for the numbers and for
-the pictures as shares of the duration, and the peak memory summed over the process tree. `perfect_s` is one plain
-decoding and all calls of the networks (their own processor time, read while they run), shared out over two cores
-without a gap; `processor_per_perfect` is the whole job's own processor time shared out likewise, which other work on
-the machine does not change much. With `--times N` the clip is also joined N times to itself, to show that memory does
-not grow; `--only-long` leaves the clip itself out. With `--short-side PX` the clip is first scaled to that and encoded
-anew (H.264).
+`python -m lab.bench_run CLIP --lift squat [--times 10] [--short-side 1080]` prints seconds for the numbers and
+for the pictures as shares of the duration, and the peak memory summed over the process tree. `perfect_s` is one
+plain decoding and all calls of the networks (their own processor time, read while they run), shared out over two
+cores without a gap; `processor_per_perfect` is the whole job's own processor time shared out likewise, which
+other work on the machine does not change much. With `--times N` the clip is also joined N times to itself, to
+show that memory does not grow; `--only-long` leaves the clip itself out. With `--short-side PX` the clip is
+first scaled to that and encoded anew (H.264).
 """
 
 from __future__ import annotations
