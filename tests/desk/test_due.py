@@ -20,7 +20,7 @@ from desk_sets import put_measured
 
 from midfoot.desk import reviewing
 from midfoot.desk.due import due_of, match, window_of
-from midfoot.desk.lifter import changes_of
+from midfoot.desk.lifter_changes import changes_of
 from midfoot.desk.overruling import FollowUpError, say_verdict
 from midfoot.desk.review_sources import sources_of
 from midfoot.records.measures import Measurement

@@ -8,7 +8,8 @@ import pytest
 import sqlalchemy as sa
 from kept import DAY, NAME, OTHER, Filled, fill
 
-from midfoot.desk.lifter import changes_of, consents_of, countdown, course, everybody, measures_of, sets_of
+from midfoot.desk.lifter import consents_of, countdown, course, everybody, measures_of, sets_of
+from midfoot.desk.lifter_changes import changes_of
 from midfoot.store import Workspace, tables
 
 

@@ -6,17 +6,18 @@ The log of edits in the workspace and `review.apply` are the only truth; everyth
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from attrs import evolve, frozen
+from attrs import evolve
 
 from midfoot import review
 from midfoot.desk.asked_changes import open_changes
 from midfoot.desk.cases import cases_of, note
 from midfoot.desk.follow_up import Verdict, since_of, verdicts_of
+from midfoot.desk.one_review import Last, OneReview, Question
 from midfoot.desk.own_floors import keep_for
-from midfoot.desk.review_cards import Card, Group, groups_of, shortened, spare_of
+from midfoot.desk.review_cards import groups_of, shortened, spare_of
 from midfoot.desk.review_edits import (
     BATCH,
     answer_of,
@@ -28,10 +29,10 @@ from midfoot.desk.review_edits import (
     taken,
     undo_of,
 )
-from midfoot.desk.review_safety import Bound, bounds_of
+from midfoot.desk.review_safety import bounds_of
 from midfoot.desk.review_sources import Earlier, NoReviewError, Sources, day_of, sources_of
 from midfoot.own_words import seen_at
-from midfoot.records.review import Ask, Edit, Review
+from midfoot.records.review import Edit, Review
 from midfoot.reviewing import Reviewed, made
 from midfoot.store import read_review
 from midfoot.store.columns import now
@@ -42,70 +43,6 @@ if TYPE_CHECKING:
 
 Make = Callable[[tuple[Edit, ...]], tuple[Edit, ...]]
 """Gives new edits from those that are there."""
-
-
-@frozen
-class Question:
-    """What is asked since the set was measured again: the ask, the part's name, and the answers that there are."""
-
-    ask: Ask
-    name: str
-    choices: tuple[tuple[str, str], ...]
-
-
-@frozen(kw_only=True)
-class Last:
-    """What the last review of this lifter said."""
-
-    set_id: str
-    received_at: datetime
-    lift: str
-    load_kg: float | None
-    texts: tuple[str, ...]
-
-
-@frozen(kw_only=True)
-class OneReview:
-    """The review of one set as the desk shows it.
-
-    Attributes
-    ----------
-    sources, done
-        What it was made from, and the review with its script.
-    groups, spare
-        Cards by section; what was measured and left out.
-    bounds : tuple of Bound
-        What safety binds.
-    questions : tuple of Question
-    verdicts : tuple of Verdict
-        On the lifter's open changes.
-    last : Last or None
-    unseen : tuple of str
-        Names of what stands in the way of going out.
-    can_undo, can_redo : bool
-    """
-
-    sources: Sources
-    done: Reviewed
-    groups: tuple[Group, ...]
-    spare: tuple[Card, ...] = ()
-    bounds: tuple[Bound, ...] = ()
-    questions: tuple[Question, ...] = ()
-    verdicts: tuple[Verdict, ...] = ()
-    last: Last | None = None
-    unseen: tuple[str, ...] = ()
-    can_undo: bool = False
-    can_redo: bool = False
-
-    @property
-    def review(self) -> Review:
-        """The review with every edit in it."""
-        return self.done.review
-
-    @property
-    def version(self) -> int:
-        """How many edits were ever made: it only grows."""
-        return len(self.sources.edits)
 
 
 def reviewed(workspace: Workspace, set_id: str) -> Reviewed:

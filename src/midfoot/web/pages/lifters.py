@@ -16,6 +16,7 @@ from midfoot.desk import lifter as over_weeks
 from midfoot.desk import publishing
 from midfoot.desk.erase import EraseError, erase_lifter
 from midfoot.desk.erase_there import still_open
+from midfoot.desk.lifter_changes import changes_of
 from midfoot.desk.publishing import enforce
 from midfoot.desk.who import renamed
 from midfoot.measures.registry import definition
@@ -93,7 +94,7 @@ def one(
         seen = over_weeks.measures_of(connection, lifter_id, lift) if lift else {}
         measure = measure if measure in seen else _first_measure(seen)
         points = over_weeks.course(connection, lifter_id, lift, measure) if measure else ()
-        changes = over_weeks.changes_of(connection, lifter_id)
+        asked = changes_of(connection, lifter_id)
         meet = over_weeks.countdown(connection, lifter_id, today)
         allowed = over_weeks.consents_of(connection, lifter_id)
     across = across if across in ACROSS else "load"
@@ -106,7 +107,7 @@ def one(
         {
             "card": card, "sets": found, "lifts": lifts, "lift": lift, "measure": measure, "across": across,
             "measures": [(name, titles[name], count) for name, count in seen.items()], "points": points,
-            "unit_words": UNIT_WORDS, "chart": _embedded(chart), "changes": changes, "meet": meet,
+            "unit_words": UNIT_WORDS, "chart": _embedded(chart), "changes": asked, "meet": meet,
             "meet_words": weeks_words(meet.weeks) if meet else "", "consents": allowed, "uses": USES_STORED,
             "use_words": USE_WORDS, "givers": GIVERS, "verdicts": VERDICTS, "states": STATES, "sexes": SEXES,
             "today": today,
