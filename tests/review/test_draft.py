@@ -589,3 +589,16 @@ def test_nothing_is_said_of_the_foot_that_only_the_bar_shows() -> None:
 
     assert claims
     assert not [s for s in claims if re.search(r"\bfoot\b", s)]
+
+
+@pytest.mark.parametrize("outcome", ["missed", "assisted", "dropped"])
+def test_a_rep_that_was_not_finished_alone_is_no_set_to_keep(outcome: str) -> None:
+    """It was told to keep what it does, whatever became of its last rep."""
+    whole = many("squat", {}, 4, 2, held=False)
+    reps = (*whole.data.reps.reps[:3], evolve(whole.data.reps.reps[3], outcome=outcome))
+    missed = evolve(whole, data=evolve(whole.data, reps=evolve(whole.data.reps, reps=reps)))
+    said = texts(draft(missed), "change")
+
+    assert "rep 4" in said
+    assert "keep" not in said
+    assert "worth keeping" not in " ".join(voice(missed))

@@ -84,6 +84,7 @@ def draft_of(
     ]
     few = len(measurement.data.reps.reps) < LEAST_FOR_BEST
     single = len(measurement.data.reps.reps) < LEAST_TO_COMPARE
+    failed = moments.not_alone(measurement)
     across = measurement.data.view.view_class in ("front", "rear")
     look = "look" if measurement.data.track.source == "plate" and not across else "look_bar"
     usual = "usual_deadlift" if measurement.data.asked.lift == "deadlift" else "usual"
@@ -91,7 +92,7 @@ def draft_of(
     # the script puts the first two before there is anything to look at
     more = [*([("yardstick", "link")] if best else [("no_yardstick", "link")] if few else []),
             (look, "link"), *([] if best or few else [("disagree", "link")]),
-            ("cannot_see" if faults else "more_reps" if single else "keep", "link"),
+            ("cannot_see" if faults or failed else "more_reps" if single else "keep", "link"),
             *([("seen_only", "link"), ("disagree", "link")] if hurts else []),
             *([("light", "link")] if tries else []),
             ("film_tip_front" if across else "film_tip", "link"),

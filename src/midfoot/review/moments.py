@@ -6,6 +6,13 @@ from midfoot.records.findings import Finding
 from midfoot.records.measures import Measurement
 from midfoot.records.reps import Rep
 
+NOT_ALONE = ("missed", "assisted", "dropped")
+
+
+def not_alone(measurement: Measurement) -> tuple[int, ...]:
+    """Give the numbers of the reps that were not finished, or not without help."""
+    return tuple(r.n for r in measurement.data.reps.reps if r.outcome in NOT_ALONE)
+
 
 def span(rep: Rep) -> tuple[float, float] | None:
     """Give where a rep lies in the clip as far as it is shown, s; None where no moment of it is."""

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from midfoot.records.findings import Finding
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Part
+from midfoot.review import moments
 from midfoot.review.library import Picker, small
 from midfoot.review.names import GOALS
 from midfoot.review.said import LoadSays
@@ -79,7 +80,7 @@ def _against_load(measurement: Measurement) -> tuple[str, bool] | None:
         return "no_load_pain", True
     if context.minor:
         return "no_load_minor", True
-    if any(r.outcome in ("missed", "assisted", "dropped") for r in measurement.data.reps.reps):
+    if moments.not_alone(measurement):
         return "no_load_missed", False
     if not context.guarded:
         return ("no_load_floor" if measurement.data.asked.lift == "deadlift" else "no_load_guard"), False

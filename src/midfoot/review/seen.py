@@ -8,7 +8,7 @@ from midfoot.review import moments
 from midfoot.review.library import capital
 from midfoot.review.names import name_of, unseen_of
 from midfoot.review.said import Said, figure_of, finding_values
-from midfoot.review.words import listed
+from midfoot.review.words import listed, reps_words
 
 LEAST_TO_COMPARE = 2
 
@@ -77,13 +77,24 @@ def remarks_of(said: Said) -> list[Part]:
 
 
 def _nothing(said: Said) -> list[Part]:
-    """Say that nothing was found, and no more than that: one rep compares with nothing, a view hides its share."""
+    """Say that nothing was found, and no more than that.
+
+    A rep that was not finished alone is named, one rep compares with nothing, a view hides its share.
+    """
     reps = said.measurement.measured.reps
     shown = {m.id for rep in reps for m in rep if m.value is not None}
-    values = {**said.values, "things": listed(unseen_of(said.measurement.data.asked.lift, shown))}
+    failed = moments.not_alone(said.measurement)
+    values = {
+        **said.values,
+        "things": listed(unseen_of(said.measurement.data.asked.lift, shown)),
+        "reps": reps_words(failed),
+        "reps_aloud": reps_words(failed, aloud=True),
+    }
     kinds: tuple[str, ...] = ("nothing_partly", "nothing")
     if said.hurts:
         kinds = ("nothing_seen",)
+    elif failed:
+        kinds = ("nothing_missed", "nothing_seen")
     elif len(reps) < LEAST_TO_COMPARE:
         kinds = ("nothing_alone", "nothing_seen")
     for kind in kinds:
