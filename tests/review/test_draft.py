@@ -602,3 +602,38 @@ def test_a_rep_that_was_not_finished_alone_is_no_set_to_keep(outcome: str) -> No
     assert "rep 4" in said
     assert "keep" not in said
     assert "worth keeping" not in " ".join(voice(missed))
+
+
+def test_what_was_not_finished_is_shown_as_that_and_not_as_the_good_of_the_set() -> None:
+    """It began with the missed rep, and with what had held in it."""
+    whole = many("squat", {}, 3, None, held=True)
+    reps = (*whole.data.reps.reps[:2], evolve(whole.data.reps.reps[2], outcome="missed"))
+    missed = evolve(whole, data=evolve(whole.data, reps=evolve(whole.data.reps, reps=reps)))
+    review = apply(draft(missed), ())
+    shown = [line for line in script_of(review, moment_words(missed)).lines if line.at_s is not None]
+
+    assert shown[0].rep != 3
+    assert [line.rep for line in shown if "not finished alone" in line.words] == [3]
+
+
+def test_a_question_that_this_view_cannot_answer_says_once_how_to_film() -> None:
+    """The answer sent to another view and the lines below back to the same place."""
+    whole = many("squat", {}, 3, 2, held=True)
+    unseen = tuple(
+        RuleCheck(id="depth", rep=n, verdict="not_seen", margin=None, at_s=None, rulebook="IPF", clause="4.1",
+                  title="depth",
+                  reason="the near knee is hidden by the plate at 2.8 s; film from 20-30 degrees to the front")
+        for n in (1, 2, 3)
+    )  # fmt: skip
+    of = draft(evolve(whole, rule_checks=unseen, context=evolve(SAFE, question="Am I deep enough?")))
+
+    assert "film from 20-30 degrees" in texts(of, "asked")
+    assert "question" in texts(of, "film")
+    assert "same place" not in texts(of, "film") + of.closing
+
+
+def test_with_pain_the_caution_is_said_once() -> None:
+    hurt = draft(measured("squat", (), Context(pain="the knee")))
+
+    assert sum("hurts" in p.text for p in hurt.parts if p.section == "caution") == 1
+    assert "next set" not in " ".join(voice(measured("squat", (), Context(pain="the knee"))))

@@ -51,6 +51,11 @@ def asked_parts(
     return out
 
 
+def needs_another_view(parts: Sequence[Part]) -> bool:
+    """Tell whether an answer is left open for how the set was filmed, and says how to film instead."""
+    return any(p.section == "asked" and re.search(r"\bfilm from\b", p.text) for p in parts)
+
+
 def _answer(
     question: str,
     measurement: Measurement,

@@ -16,7 +16,7 @@ from midfoot.records.findings import Finding
 from midfoot.records.measures import Measurement
 from midfoot.records.review import Accepted, Draft, Part, RepSpan, Since
 from midfoot.review import moments
-from midfoot.review.asked import asked_parts
+from midfoot.review.asked import asked_parts, needs_another_view
 from midfoot.review.changes import changes_of, faults_of, spare_of, trial_of
 from midfoot.review.library import Library, Picker
 from midfoot.review.next_time import again_parts, caution_parts, drill_parts, film_parts, next_parts
@@ -69,22 +69,26 @@ def draft_of(
     greeting = picker.pick("opening", "greeting", "lifter", said.values)
     changes = changes_of(said, faults, held_back)
     good = good_of(said, faults)
+    since_last = [] if hurts else since_parts(picker, said.values, since)
+    asked = asked_parts(measurement, picker, said.values, changes)
+    asked_view = needs_another_view(asked)
     parts = [
-        *([] if hurts else since_parts(picker, said.values, since)),
-        *asked_parts(measurement, picker, said.values, changes),
+        *since_last,
+        *asked,
         *good,
         *changes,
         *remarks_of(said),
         *next_parts(measurement, picker, said.values, changes, weeks_limits(context), said.load),
         *([] if hurts or weeks_limits(context) else drill_parts(picker, said.values, faults, _tried(changes))),
-        *([] if hurts else film_parts(measurement, picker, said.values, changes)),
+        *([] if hurts else film_parts(measurement, picker, said.values, changes, asked_view=asked_view)),
         *([] if hurts else again_parts(picker, said.values, observed)),
         *trial_of(said, faults, changes),
         *caution_parts(measurement, picker, said.values),
     ]
     few = len(measurement.data.reps.reps) < LEAST_FOR_BEST
     single = len(measurement.data.reps.reps) < LEAST_TO_COMPARE
-    failed = moments.not_alone(measurement)
+    # Nobody is told to keep, or to do again, what hurt or was not finished alone.
+    settled = not hurts and not moments.not_alone(measurement)
     across = measurement.data.view.view_class in ("front", "rear")
     look = "look" if measurement.data.track.source == "plate" and not across else "look_bar"
     usual = "usual_deadlift" if measurement.data.asked.lift == "deadlift" else "usual"
@@ -92,7 +96,8 @@ def draft_of(
     # the script puts the first two before there is anything to look at
     more = [*([("yardstick", "link")] if best else [("no_yardstick", "link")] if few else []),
             (look, "link"), *([] if best or few else [("disagree", "link")]),
-            ("cannot_see" if faults or failed else "more_reps" if single else "keep", "link"),
+            *([("cannot_see", "link")] if faults else []),
+            *([("more_reps" if single else "keep", "link")] if settled and not faults else []),
             *([("seen_only", "link"), ("disagree", "link")] if hurts else []),
             *([("light", "link")] if tries else []),
             ("film_tip_front" if across else "film_tip", "link"),
@@ -131,8 +136,9 @@ def _closing(parts: list[Part], hurts: bool) -> str:
     if hurts:
         return "closing_seen"
     nothing = not any(p.section == "change" and p.try_text for p in parts)
-    square = any(p.section == "film" and p.about == "square" for p in parts)
-    return "closing" + ("_nothing" if nothing else "") + ("_square" if square else "")
+    where = next((p.about for p in parts if p.section == "film" and p.about in ("square", "asked_view")), "")
+    tail = {"square": "_square", "asked_view": "_asked", "": ""}[where]
+    return "closing" + ("_nothing" if nothing else "") + tail
 
 
 def _tried(changes: list[Part]) -> list[str]:

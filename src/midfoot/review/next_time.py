@@ -88,9 +88,17 @@ def _against_load(measurement: Measurement) -> tuple[str, bool] | None:
 
 
 def film_parts(
-    measurement: Measurement, picker: Picker, values: Mapping[str, str], changes: Sequence[Part]
+    measurement: Measurement,
+    picker: Picker,
+    values: Mapping[str, str],
+    changes: Sequence[Part],
+    *,
+    asked_view: bool = False,
 ) -> list[Part]:
-    """Draft what to film next: what would test the change, and what this clip could not show."""
+    """Draft what to film next: what would test the change, and what this clip could not show.
+
+    `asked_view`: the answer to the lifter's question says already from where.
+    """
     out: list[Part] = []
     view, clip = measurement.data.view, measurement.data.clip
     first = next((p for p in changes if p.prediction is not None), None)
@@ -98,7 +106,9 @@ def film_parts(
         goal = GOALS.get(first.prediction.measure, "")
         out += _part(picker, "check", {**values, "thing": goal}, "film") if goal else []
     oblique = view.view_class in ("front_oblique", "rear_oblique") and abs(view.yaw_deg.value) > OBLIQUE_DEG
-    if oblique or view.view_class == "unknown":
+    if asked_view:
+        out += _part(picker, "asked_view", values, "film")
+    elif oblique or view.view_class == "unknown":
         out += _part(picker, "square", values, "film")
     else:
         out += _part(picker, "same_view", values, "film")
@@ -146,7 +156,8 @@ def caution_parts(measurement: Measurement, picker: Picker, values: Mapping[str,
     if unguarded:
         out += _part(picker, "guard", values, "caution")
     usual = "usual_deadlift" if deadlift else "stop_pain" if unguarded else "usual"
-    out += _part(picker, usual, values, "caution")
+    if not (context.hurts and usual == "stop_pain"):  # said already, and more of it
+        out += _part(picker, usual, values, "caution")
     if measurement.rule_checks:
         out += _part(picker, "referee", values, "caution")
     return out

@@ -101,5 +101,9 @@ def _nothing(said: Said) -> list[Part]:
         text = said.picker.pick(kind, "claim", "lifter", values)
         if text:
             aloud = said.picker.pick(kind, "claim", "on_air", values)
-            return [Part(id="change:nothing", section="change", about="nothing", text=text, aloud=aloud)]
+            at = moments.of_reps(said.measurement, failed) if kind == "nothing_missed" else ()
+            return [
+                Part(id="change:nothing", section="change", about="nothing", text=text, aloud=aloud,
+                     reps=failed if at else (), at_s=at)
+            ]  # fmt: skip
     return []
