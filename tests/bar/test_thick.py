@@ -11,7 +11,8 @@ from drawn import Drawn
 from midfoot.bar.disc_model import Sample, sample
 from midfoot.bar.rim import Ellipse
 from midfoot.bar.silhouette import outermost_rim
-from midfoot.bar.thick import of_stack
+from midfoot.bar.standing import DIRECTIONS, Standing, turns
+from midfoot.bar.thick import of_stack, swept
 
 SIZE = {"size": (480, 560), "x": 240.0, "top": 150.0, "way": 220.0}
 DARK = {"rim": 75.0, "edge": 84.0, "face": 72.0}
@@ -60,7 +61,14 @@ def test_the_size_is_told_by_the_ends_of_the_long_axis(scene):
         Drawn(radius=60, rim=40, room=(15, 80), **SIZE),
         Drawn(radius=100, aspect=0.82, side=-22, lean_deg=-12, rim=95, edge=60, face=100, lip=0.97, **SIZE),
     ],
-    ids=["plain", "its side seen", "legs", "cut by the frame", "dark before dark", "lip clearer than the rim"],
+    ids=[
+        "plain",
+        "its side seen",
+        "legs",
+        "cut by the frame",
+        "dark before dark",
+        "lip clearer than the rim",
+    ],
 )
 def test_a_plain_disc_stays_what_it_is(scene):
     at = np.linspace(0, scene.frames - 1, 20).astype(int)
@@ -72,3 +80,14 @@ def test_a_plain_disc_stays_what_it_is(scene):
     got = of_stack(samples, ring, rim)
     assert got.grow * 0.97 == pytest.approx(1.0, abs=0.012)
     assert abs(got.grow * 0.97 - 1.0) < 3.0 * got.rel_sd
+
+
+def test_a_face_seen_squarely_is_never_swept():
+    # exact truth: a disc seen from some degrees aside, half of whose lip is clearer than its rim
+    turn = turns()
+    ratio = np.where(np.sin(turn) < -0.75, 0.97, 1.0) + 0.001 * np.cos(3 * turn)
+    seen = Standing(
+        ratio[:, None], np.ones((DIRECTIONS, 1)), np.ones((DIRECTIONS, 1), bool), np.ones(DIRECTIONS, bool), 80.0
+    )
+    disc = Ellipse(0.0, 0.0, 1.0, 0.996, 0.0)
+    assert swept(seen, disc, disc, 0.004) is None

@@ -29,13 +29,15 @@ WITHIN, BEYOND = 0.10, 3.0
 OUTERMOST = 2.0
 """What is worth as much as the whole of an edge's clearness: standing farther out by half of a radius."""
 LIP_SHARE = 0.4
-"""Share of the directions that a ring within the outline takes: lip, paint."""
+"""Share of the directions, of those above the short axis or below, that a ring within the outline takes: a lip."""
 STARTS = (-0.25, -0.08, 0.08, 0.25)
 MOST_SWEPT, SWEPT_SD = 0.6, 0.5
 LEAST_DIRECTIONS, LEAST_SEEN = 60, 0.25
 """Directions with an edge in all, and share of the directions about either end of the long axis that need one."""
 BETTER, BETTER_SHARE = 15.0, 0.25
 """How much the misfit must fall (half squares in units of what counts as close), and by which share of it."""
+FACE_ON, LEAST_SWEPT = 0.96, 0.06
+"""A face seen this squarely (16 degrees) hides its stack's sides; less of a sweep is no outline of its own."""
 LEFT = 0.3
 """Share of what the sweep changes that stays in the error: sides are not smooth, and discs behind look smaller."""
 
@@ -99,7 +101,7 @@ def swept(seen: Standing, ring: Ellipse, outline: Ellipse, close: float) -> tupl
     if best is None or disc.cost - best.cost < max(BETTER, BETTER_SHARE * disc.cost):
         return None
     a, aspect = math.exp(float(best.x[2])), float(best.x[3])
-    if a > outline.a:
+    if a > outline.a or aspect > FACE_ON or abs(float(best.x[5])) < LEAST_SWEPT:
         return None
     return a, aspect
 
@@ -128,7 +130,8 @@ def _of_a_lip(off: FloatArray, clear: np.ndarray, close: float) -> np.ndarray:
     out = np.zeros(off.shape, bool)
     for at in np.arange(-WITHIN, -2.0 * close, close):
         there = clear & (np.abs(off - at) < 1.5 * close)
-        if there.any(axis=1).mean() > LIP_SHARE:
+        rows, half = there.any(axis=1), DIRECTIONS // 2
+        if max(rows[:half].mean(), rows[half:].mean()) > LIP_SHARE:
             out |= there
     return out
 
