@@ -130,7 +130,7 @@ def _of_a_lip(off: FloatArray, clear: np.ndarray, close: float) -> np.ndarray:
     out = np.zeros(off.shape, bool)
     for at in np.arange(-WITHIN, -2.0 * close, close):
         there = clear & (np.abs(off - at) < 1.5 * close)
-        rows, half = there.any(axis=1), DIRECTIONS // 2
+        rows, half = np.asarray(there.any(axis=1)), DIRECTIONS // 2
         if max(rows[:half].mean(), rows[half:].mean()) > LIP_SHARE:
             out |= there
     return out
