@@ -11,16 +11,16 @@ FINDING = FindingDefinition(
     why="The tightness of the upper back is set before the unrack. What shifts there is not won back under the "
     "bar.",
     how=(JOINTS_SIDE, JOINTS_OBLIQUE, ("front or rear", "not told")),
-    lies="Arms that pass before the shoulder pull the network's place for it along. A clip that begins with the "
-    "bar out shows nothing of it.",
+    lies="Arms and plate that pass before the body pull the network's places along, of the hips as well: it is "
+    "never sure. A clip that begins with the bar out shows nothing of it.",
     signs=(
         Sign(measure="unrack_shoulder_shift_mm", words="shoulders toward the feet by the unrack", worse="away",
              against="nothing", said="the shoulders shifted {size} {way} by the unrack", ways=ALONG_BENCH,
-             limit="unrack_shift"),
+             limit="unrack_shift", most="likely"),
         Sign(measure="unrack_hip_shift_mm", words="hips toward the feet by the unrack", worse="away",
              against="nothing",
              said="the hips shifted {size} {way} by the unrack", ways=ALONG_BENCH,
-             limit="unrack_shift"),
+             limit="unrack_shift", most="likely"),
         Sign(measure="unrack_feet_shift_mm", words="feet moved by the unrack", worse="away", against="nothing",
              said="the near foot moved {size} {way} by the unrack", ways=ALONG_BENCH, limit="feet_shift",
              most="likely"),
