@@ -6,7 +6,7 @@ plain decoding and all calls of the networks (their own processor time, read whi
 cores without a gap; `processor_per_perfect` is the whole job's own processor time shared out likewise, which
 other work on the machine does not change much. With `--times N` the clip is also joined N times to itself, to
 show that memory does not grow; `--only-long` leaves the clip itself out. With `--short-side PX` the clip is
-first scaled to that and encoded anew (H.264).
+first scaled to that and encoded anew (H.264). `--steps` reads the processor time of every step's own thread too.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from pathlib import Path
 import av
 
 PROGRAM = """
-import json, sys, threading, time
+import functools, importlib, json, sys, threading, time
 from pathlib import Path
 start = time.perf_counter()
 from midfoot import outputs, pipeline
@@ -31,8 +31,8 @@ from midfoot.records.clip import Asked, Reading
 clip, lift, out, video = Path(sys.argv[1]), sys.argv[2], Path(sys.argv[3]), sys.argv[4] == "video"
 import onnxruntime
 from ai_edge_litert.interpreter import Interpreter
-spent, lock = [0.0, 0], threading.Lock()
-def timed(whose, name):
+spent, lock = {}, threading.Lock()
+def timed(whose, name, step):
     call = getattr(whose, name)
     def run(*args, **more):
         before = time.thread_time()
@@ -40,27 +40,48 @@ def timed(whose, name):
             return call(*args, **more)
         finally:
             with lock:
-                spent[0] += time.thread_time() - before
-                spent[1] += 1
+                had = spent.get(step, (0.0, 0))
+                spent[step] = had[0] + time.thread_time() - before, had[1] + 1
     setattr(whose, name, run)
-timed(Interpreter, "invoke")
-timed(onnxruntime.InferenceSession, "run")
+timed(Interpreter, "invoke", "networks")
+timed(onnxruntime.InferenceSession, "run", "networks")
+for step, place in json.loads(sys.argv[5]).items():
+    module, _, names = place.partition(":")
+    *owner, name = names.split(".")
+    timed(functools.reduce(getattr, owner, importlib.import_module(module)), name, step)
 ready, before = time.perf_counter(), time.process_time()
 found = pipeline.measure_clip(pipeline.Request(clip=clip, asked=Asked(lift)))
 outputs.write_numbers(found, out)
 numbers, processor = time.perf_counter(), time.process_time() - before
-called = tuple(spent)
+called = dict(spent)
 before = time.process_time()
 if video:
     outputs.write_pictures(found, clip, Reading(), out)
 print(json.dumps({"start_up_s": ready - start, "numbers_s": numbers - ready,
-                  "processor_s": processor, "networks_s": called[0], "network_calls": called[1],
+                  "processor_s": processor, "networks_s": called["networks"][0],
+                  "network_calls": called["networks"][1],
+                  "steps_s": {step: round(called[step][0], 2) for step in called},
                   "pictures_s": time.perf_counter() - numbers,
                   "pictures_processor_s": time.process_time() - before, "duration_s": found.data.clip.duration_s,
                   "reps": len(found.data.reps.reps), "bar": found.data.track.status}))
 """
 
 CORES = 2
+
+STEPS = {
+    "first look: discs and camera": "midfoot.bar:Scout.see",
+    "of it the camera": "midfoot.bar.scene:CameraMotion.see",
+    "first look: people": "midfoot.body:PeopleScout.see",
+    "first look: cuts and light": "midfoot.footage:Watch.see",
+    "first look: lines of the room": "midfoot.bar:TiltScout.see",
+    "linking": "midfoot.bar:link",
+    "learning both ends": "midfoot.bar:BothEnds.learn",
+    "laying both ends": "midfoot.bar:BothEnds.see",
+    "the lifter's body": "midfoot.body:LifterPose.see",
+    "colour": "midfoot.records.clip:Frame.rgb",
+}
+"""What `--steps` reads, each on its own thread; networks are part of those that run them, `colour` of whoever asks
+first. Decoding is on threads of its own and is not among them; the chosen frames' is part of learning."""
 
 
 def main() -> None:
@@ -71,6 +92,7 @@ def main() -> None:
     parser.add_argument("--times", type=int, default=1)
     parser.add_argument("--no-video", action="store_true")
     parser.add_argument("--only-long", action="store_true")
+    parser.add_argument("--steps", action="store_true")
     parser.add_argument("--short-side", type=int)
     args = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
@@ -79,20 +101,20 @@ def main() -> None:
             clip = Path(folder) / f"{args.clip.stem}-{args.short_side}.mp4"
             scaled(args.clip, clip, args.short_side)
         if not args.only_long:
-            print(
-                json.dumps({"clip": clip.name, **measured(clip, args.lift, video=not args.no_video)}), flush=True
-            )
+            row = measured(clip, args.lift, video=not args.no_video, steps=args.steps)
+            print(json.dumps({"clip": clip.name, **row}), flush=True)
         if args.times > 1:
             longer = Path(folder) / f"{args.times}-times.mp4"
             repeat(clip, longer, args.times)
             print(json.dumps({"clip": longer.name, **measured(longer, args.lift, video=False)}))
 
 
-def measured(clip: Path, lift: str, *, video: bool) -> dict[str, float]:
+def measured(clip: Path, lift: str, *, video: bool, steps: bool = False) -> dict[str, float]:
     """Run the main job in a process of its own; gives its times, its ratio to decoding, and the peak memory."""
     decode_s, decode_processor_s = decoding(clip)
     with tempfile.TemporaryDirectory() as folder:
         command = [sys.executable, "-c", PROGRAM, str(clip), lift, folder, "video" if video else "numbers"]
+        command.append(json.dumps(STEPS if steps else {}))
         process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True)
         peak = [0.0]
         watcher = threading.Thread(target=_watch, args=(process, peak), daemon=True)
