@@ -103,27 +103,15 @@ def _double(normal: FloatArray) -> FloatArray:
 def across(edge_map: Map, ellipses: FloatArray, unit: float, turn: FloatArray) -> FloatArray:
     """Edge strength across the outline at every outline point, (k, n). Map centre is (0, 0), `unit` px per 1."""
     shape, normal = _shape(ellipses[:, 3], ellipses[:, 4], turn)
-    values = _values(edge_map, _on_map(ellipses[:, None, :2], ellipses[:, None, 2:3], shape, edge_map, unit))
+    values = _values(edge_map, ellipses[:, None, :2] + ellipses[:, None, 2:3] * shape, unit)
     return np.asarray(np.einsum("knc,knc->kn", values, _double(normal)), float)
 
 
-def _on_map(place: FloatArray, size: FloatArray, shape: FloatArray, edge_map: Map, unit: float) -> Map:
-    """Pixels (..., 2) of the points `place + size * shape` of a map whose centre is (0, 0).
-
-    In single precision: a map is read to 1/32 of a pixel, and these are the most points of all.
-    """
-    at = np.multiply((size * unit).astype(np.float32), shape.astype(np.float32))
-    middle = (place * unit + edge_map.shape[0] // 2).astype(np.float32)
-    for axis in (0, 1):  # one after the other: adding pairs is what numpy is slowest at
-        at[..., axis] += middle[..., axis]
-    return np.asarray(at, np.float32)
-
-
-def _values(edge_map: Map, at: Map) -> Map:
-    """Edges by double angle (..., 2) at pixels (..., 2) of a map."""
-    rows = at.reshape(-1, at.shape[-2], 2)
-    values = cv2.remap(edge_map, rows, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=0)
-    return np.asarray(values.reshape(at.shape), np.float32)
+def _values(edge_map: Map, points: FloatArray, unit: float) -> Map:
+    """Edges by double angle (..., 2) at points (..., 2) of a map whose centre is (0, 0)."""
+    at = (points * unit + edge_map.shape[0] // 2).astype(np.float32).reshape(-1, points.shape[-2], 2)
+    values = cv2.remap(edge_map, at, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_CONSTANT, borderValue=0)
+    return np.asarray(values.reshape(points.shape), np.float32)
 
 
 def rings(
@@ -171,7 +159,7 @@ def _looked_over(
     rows, scores = [], []
     for aspect, lean in shapes:
         shape, normal = _shape(np.array([aspect]), np.array([lean]), turn)
-        values = _values(edge_map, _on_map(place, size, shape, edge_map, unit))
+        values = _values(edge_map, place + size * shape, unit)
         scores.append(values.reshape(len(x), -1) @ _double(normal).ravel() / len(turn))
         rows.append(np.stack([x, y, a, np.full(x.size, aspect), np.full(x.size, lean)], 1))
     return np.concatenate(rows), np.concatenate(scores)
@@ -258,8 +246,8 @@ def _sharpest(edge_map: Map, here: FloatArray, unit: float, blurs: tuple[float, 
 def _profile(ellipses: FloatArray, edge_map: Map, unit: float, sizes: FloatArray) -> FloatArray:
     """Mean edge across the outline of ellipses (k, 5) grown by `sizes` (n,): (k, n)."""
     shape, normal = _shape(ellipses[:, 3], ellipses[:, 4], _off_the_sleeve(OUTLINE))
-    grown = (ellipses[:, 2:3] * sizes)[:, :, None, None]
-    values = _values(edge_map, _on_map(ellipses[:, None, None, :2], grown, shape[:, None], edge_map, unit))
+    grown = (ellipses[:, 2:3] * sizes)[:, :, None, None] * shape[:, None]
+    values = _values(edge_map, ellipses[:, None, None, :2] + grown, unit)
     told = np.einsum("ksnc,knc->ks", values, _double(normal))
     return np.asarray(told / shape.shape[1], float)
 
