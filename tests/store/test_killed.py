@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import os
 import random
-import signal
 import sqlite3
 import subprocess
 import sys
 import time
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 import pytest
@@ -46,6 +45,21 @@ print("ready", flush=True)
 while True:
     back_up(workspace, Path(sys.argv[2]), keep=2)
 """
+MARKS = """
+import os, signal, sys
+from pathlib import Path
+from midfoot.store import Workspace
+from midfoot.store.backup import MARKER, back_up
+rename = Path.replace
+def killed(old, new):
+    if new.name == MARKER:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return rename(old, new)
+Path.replace = killed
+workspace = Workspace.open(sys.argv[1])
+print("ready", flush=True)
+back_up(workspace, Path(sys.argv[2]))
+"""
 UPGRADES = """
 import sys
 from midfoot.store import Workspace
@@ -61,8 +75,9 @@ def killed_after(code: str, *args: object, wait_s: float) -> None:
     ) as child:
         assert child.stdout is not None
         assert child.stdout.readline() == b"ready\n"
-        time.sleep(wait_s)
-        os.kill(child.pid, signal.SIGKILL)
+        with suppress(subprocess.TimeoutExpired):
+            child.wait(wait_s)  # unless it kills itself
+        child.kill()
 
 
 def test_killed_while_clips_come_in(workspace: Workspace) -> None:
@@ -100,6 +115,19 @@ def test_killed_while_it_copies(workspace: Workspace, tmp_path: Path) -> None:
 
     assert not list((tmp_path / "b").glob(".*"))
     assert not (tmp_path / "b" / "blobs" / "parts").exists()
+
+
+def test_killed_while_it_marks_a_folder_as_one_of_backups(workspace: Workspace, tmp_path: Path) -> None:
+    """With the first copy and with a later one: it hinders no copy, and the next one clears it away."""
+    fill(workspace)
+    first, later = tmp_path / "first", tmp_path / "later"
+    back_up(workspace, later)
+    for folder in (first, later):
+        killed_after(MARKS, workspace.path, folder, wait_s=3.0)
+        assert len(list(folder.glob(".midfoot-backups-*.json"))) == 1
+
+        assert back_up(workspace, folder).contents == 6
+        assert not list(folder.glob(".*"))
 
 
 @pytest.mark.parametrize("wait_s", [0.3])

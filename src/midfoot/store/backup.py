@@ -24,12 +24,13 @@ from attrs import field, frozen
 
 from midfoot.store import tables
 from midfoot.store.blobs import Blobs
-from midfoot.store.files import StoreError, write_whole
+from midfoot.store.files import StoreError, unfinished, write_whole
 from midfoot.store.locks import hold_file
 from midfoot.store.workspace import DATABASE, Workspace
 
 FORM = "midfoot/backup/1"
 MANIFEST, FILES, BLOBS, MARKER = "manifest.json", "files", "blobs", "midfoot-backups.json"
+LOCK = "backup.lock"
 COPIED = ("measured", "reviews", "published", "library", "inbox")
 STAMP = "%Y-%m-%dT%H%M%S.%fZ"
 KEPT_COPIES = 10
@@ -179,12 +180,13 @@ def erased_in(folder: Path) -> tuple[str, ...]:
 def _folder(workspace: Workspace, to: Path, keep: int, tell: Tell) -> Backup:
     if to.exists() and not to.is_dir():
         raise StoreError(f"{to} is a file; give a folder, or a name that ends in .tar.")
-    if to.is_dir() and any(to.iterdir()) and not (to / MARKER).is_file():
+    begun = {to / LOCK, *unfinished(to / MARKER)}  # all that a first backup leaves that is killed at once
+    if to.is_dir() and not begun.issuperset(to.iterdir()) and not (to / MARKER).is_file():
         raise StoreError(f"{to} holds other things and no backups; give an empty or a new folder.")
     to.mkdir(parents=True, exist_ok=True, mode=0o700)
-    if not (to / MARKER).is_file():
-        _write_marker(to, ())
-    with hold_file(to / "backup.lock", f"{to} is written to by another backup", "wait for that one"):
+    with hold_file(to / LOCK, f"{to} is written to by another backup", "wait for that one"):
+        if not (to / MARKER).is_file():
+            _write_marker(to, ())
         return _one_more(workspace, to, keep, tell)
 
 
@@ -339,6 +341,8 @@ def _clear(to: Path) -> None:
     """Take away what a copy that was broken off left."""
     for old in to.glob(".*.part"):
         shutil.rmtree(old, ignore_errors=True)
+    for begun in unfinished(to / MARKER):
+        begun.unlink(missing_ok=True)
 
 
 def _forget(to: Path, store: Blobs, keep: int) -> None:

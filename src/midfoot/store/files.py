@@ -59,6 +59,11 @@ def write_whole(path: Path) -> Iterator[Path]:
         beside.unlink(missing_ok=True)
 
 
+def unfinished(path: Path) -> list[Path]:
+    """Give what `write_whole` of this path left when the program was killed in it."""
+    return sorted(path.parent.glob(f".{path.stem}-*{path.suffix}"))
+
+
 def _plainly(error: OSError) -> str:
     match error.errno:
         case errno.ENOSPC | errno.EDQUOT:
