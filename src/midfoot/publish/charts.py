@@ -47,7 +47,7 @@ def _draw(rows: list[dict[str, Any]], across: str, title: str, font: str) -> str
     shade = alt.Color(
         "rep:O",
         scale=alt.Scale(domain=reps, range=shades(len(reps))),
-        legend=alt.Legend(title="rep", orient="right") if len(reps) > 1 else None,
+        legend=alt.Legend(title="rep", orient="right", symbolOpacity=1) if len(reps) > 1 else None,
     )
     base = alt.Chart(alt.Data(values=rows))
     x = alt.X(f"{across}:Q", title=title, scale=alt.Scale(nice=True, zero=True))
