@@ -19,7 +19,7 @@ from sqlalchemy.engine import Connection
 
 from midfoot.desk.erase_plan import Plan
 from midfoot.desk.instance import FROM, HandingError, ask, base_of
-from midfoot.desk.who import former_names
+from midfoot.desk.who import former_names, plain_name
 from midfoot.jobs import enqueue
 from midfoot.jobs.kinds import HURRY
 from midfoot.store.columns import new_id, now
@@ -56,7 +56,7 @@ class There:
 
 def name_mark(salt: str, name: str) -> str:
     """Give a mark of a name by which an instance knows it, of no use without it."""
-    return hashlib.sha256(f"{salt} {' '.join(name.split()).casefold()}".encode()).hexdigest()
+    return hashlib.sha256(f"{salt} {plain_name(name)}".encode()).hexdigest()
 
 
 def wanted(connection: Connection, plan: Plan) -> dict[str, Any] | None:

@@ -21,6 +21,7 @@ from sqlalchemy.engine import Connection
 
 from midfoot.desk.erase_plan import SHORTEST, taken_out
 from midfoot.desk.pasted import read
+from midfoot.desk.who import plain_name
 from midfoot.store.tables import lifters
 
 INNER = ("sha256", "frame_sha256", "proxy_sha256", "times_sha256", "audio_sha256", "input_key", "token_hash")
@@ -88,11 +89,11 @@ def plain_of(value: Any) -> Any:
 def message_of(text: str, name: str, on: date) -> str:
     """Give of a pasted message what is of one lifter: all of it, unless it names others too."""
     parts = read(text, on)
-    wanted = " ".join(name.split()).casefold()
-    named = {" ".join(p.name.split()).casefold() for p in parts if p.name}
+    wanted = plain_name(name)
+    named = {plain_name(p.name) for p in parts if p.name}
     if not named - {wanted}:
         return text
-    return "\n\n".join(p.text for p in parts if " ".join(p.name.split()).casefold() == wanted) or NOT_HERS
+    return "\n\n".join(p.text for p in parts if plain_name(p.name) == wanted) or NOT_HERS
 
 
 def edits_of(rows: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:

@@ -15,6 +15,8 @@ from midfoot.records.measures import Measure, Measurement
 
 FIRST_FINDINGS = 4
 SEEN = ("measured", "inferred")
+HIDDEN = "hidden here: "
+"""Begins what is said where no other view would help: a reason, and no way to film."""
 
 
 def summary_of(measurement: Measurement) -> dict[str, Any]:
@@ -105,4 +107,4 @@ def _film(
     if not reasons:
         return rule.film
     remedy = next((part.strip() for part in reasons[0].split(";") if part.strip().startswith("film")), "")
-    return remedy or f"hidden here: {reasons[0].split(';')[0]}"
+    return remedy or f"{HIDDEN}{reasons[0].split(';')[0]}"

@@ -26,9 +26,14 @@ class WhoError(ValueError):
     """A name does not tell who is meant: one sentence with the remedy."""
 
 
+def plain_name(name: str) -> str:
+    """Give a name as names are compared: without what spaces and capitals differ in."""
+    return " ".join(name.split()).casefold()
+
+
 def known_as(connection: Connection, name: str) -> tuple[tuple[str, str, bool], ...]:
     """Give the lifters of a name and of names like it, the very name first; nobody for an empty one."""
-    wanted = " ".join(name.split()).casefold()
+    wanted = plain_name(name)
     if not wanted:
         return ()
     found = []
@@ -41,7 +46,7 @@ def known_as(connection: Connection, name: str) -> tuple[tuple[str, str, bool], 
 
 def _near(wanted: str, other: str) -> float:
     """Give how near two names are: 2 for the same one, `ALIKE` and more for one that may be meant."""
-    other = " ".join(other.split()).casefold()
+    other = plain_name(other)
     if wanted == other:
         return 2.0
     longer = other.startswith(f"{wanted} ") or wanted.startswith(f"{other} ")
@@ -81,10 +86,10 @@ def former_names(connection: Connection) -> dict[str, tuple[str, ...]]:
 
 def lifter_known_as(connection: Connection, name: str) -> str:
     """Give the lifter whom a public instance knows by a name: as `lifter_named`, or who alone had it before."""
-    wanted = " ".join(name.split()).casefold()
+    wanted = plain_name(name)
     if not any(same for _, _, same in known_as(connection, name)):
         before = former_names(connection).items()
-        had = [own for own, names in before if wanted in {" ".join(n.split()).casefold() for n in names}]
+        had = [own for own, names in before if wanted in map(plain_name, names)]
         if len(had) == 1:
             return had[0]
     return lifter_named(connection, name)

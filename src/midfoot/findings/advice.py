@@ -11,6 +11,7 @@ from midfoot.findings.definition import FindingDefinition, PossibleChange
 from midfoot.findings.look import Look, Shown
 from midfoot.records.context import MEET_CLOSE_WEEKS, MEET_NEAR_WEEKS, Context
 from midfoot.records.findings import Change, Finding, Note, Prediction, TryAt
+from midfoot.records.reps import NOT_ALONE
 
 MOST_CHANGES = 3
 OPPOSITE = {"more": "less", "less": "more", "away": "zero"}
@@ -100,7 +101,7 @@ def refusal(change: PossibleChange, look: Look) -> Note | None:
     if change.kind == "load":
         if context.minor:
             return MINOR
-        if any(r.outcome in ("missed", "assisted", "dropped") for r in look.reps):
+        if any(r.outcome in NOT_ALONE for r in look.reps):
             return MISSED
         if not context.guarded:
             return UNGUARDED_PULL if look.data.asked.lift == "deadlift" else UNGUARDED

@@ -11,6 +11,8 @@ PHASES = (
     "rerack", "missed", "aside",
 )  # fmt: skip
 OUTCOMES = ("completed", "missed", "assisted", "dropped", "cut_off")
+NOT_ALONE = ("missed", "assisted", "dropped")
+"""Outcomes of reps that were not finished, or not without help."""
 
 
 @frozen

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from midfoot.records.findings import Finding
 from midfoot.records.measures import Measurement
-from midfoot.records.reps import Rep
-
-NOT_ALONE = ("missed", "assisted", "dropped")
+from midfoot.records.reps import NOT_ALONE, Rep
 
 
 def not_alone(measurement: Measurement) -> tuple[int, ...]:

@@ -7,6 +7,8 @@ from collections.abc import Callable
 from datetime import UTC, date, datetime
 from typing import Any
 
+from midfoot.desk.glance import HIDDEN
+
 LIFT_NAMES = {"squat": "Squat", "bench": "Bench press", "deadlift": "Deadlift"}
 KG_PER_LB = 0.45359237
 
@@ -85,7 +87,21 @@ def erased_there(result: dict[str, Any]) -> str:
     return f"{said}. {result['says']}" if result.get("says") else said
 
 
+def not_judged(ways: list[dict[str, Any]]) -> str:
+    """Say what a clip cannot show and how to film for it; "" where nothing is left out.
+
+    `ways` are as `glance.judged` gives them, the most frequent first; that one is said.
+    """
+    if not ways:
+        return ""
+    what, how = ways[0]["what"], ways[0]["how"]
+    if not how.startswith(HIDDEN):
+        return f"; for {counted(len(what), 'more', 'more')} {how}"
+    more = f" and {len(what) - 1} more" if len(what) > 1 else ""
+    return f"; not “{what[0]}”{more}: {how.removeprefix(HIDDEN)}"
+
+
 FILTERS: dict[str, Callable[..., Any]] = {
     "load": load, "lift_name": lift_name, "ago": ago, "day": day, "clock": clock, "size": size, "counted": counted,
-    "rounded": rounded, "erased_there": erased_there,
+    "rounded": rounded, "erased_there": erased_there, "not_judged": not_judged,
 }  # fmt: skip
