@@ -7,12 +7,14 @@ from typing import Any
 
 import numpy as np
 import pytest
+from attrs import evolve
 from axe_playwright_python.sync_playwright import Axe
 from clips import write_clip
-from review.made import FAULTS, measured
+from review.made import FAULTS, many, measured
 
 from midfoot.publish import captions, coach_page, review_page, review_shots
 from midfoot.records.context import Context
+from midfoot.records.findings import Evidence
 from midfoot.review import apply, draft_of, load_library, moment_words, script_of
 
 pytestmark = pytest.mark.browser
@@ -109,3 +111,30 @@ def test_subtitles_are_loaded_from_the_page_itself(chromium: Any, page_file: Pat
 
     assert all(url.startswith(("file:", "data:")) for url in asked)
     page.close()
+
+
+def test_the_coach_s_figures_of_eight_reps_fit_a_wide_page(chromium: Any, tmp_path: Path) -> None:
+    """The sd stands below its value, so that no rep is out of sight to the right."""
+    measurement = many("bench", {FAULTS["bench"][0]: tuple(range(2, 9))}, 8, 1, held=True)
+    shown = Evidence(
+        measure="touch_point_mm", title="Way back on the way up", unit="mm", values=(-104.8,) * 8, sds=(0.45,) * 8,
+        reference_rep=1,
+    )  # fmt: skip
+    found = [evolve(f, evidence=(shown,)) for f in measurement.found.findings]
+    measurement = evolve(measurement, found=evolve(measurement.found, findings=tuple(found)))
+    review = apply(draft_of(measurement, load_library()), ())
+    file = tmp_path / "coach.html"
+    file.write_text(coach_page.coach_html(measurement, review, script_of(review, moment_words(measurement)), []))
+    page = chromium.new_page(viewport={"width": 1440, "height": 900})
+    page.goto(file.as_uri())
+
+    tables = page.evaluate(
+        "[...document.querySelectorAll('.scroll')].map(e => [e.scrollWidth, e.clientWidth,"
+        " e.querySelectorAll('thead th').length])"
+    )
+
+    page.close()
+    assert tables
+    for needed, there, columns in tables:
+        assert columns == 9
+        assert needed <= there

@@ -116,12 +116,13 @@ def _value(part: Part) -> str:
 
 
 def _evidence(evidence: Evidence) -> dict[str, Any]:
-    cells = []
+    """Give a row's head and, for each rep, the value with its unit and the sd that stands below it."""
+    cells: list[tuple[str, str]] = []
     for value, sd in zip(evidence.values, evidence.sds, strict=True):
         if value is None:
-            cells.append("not seen")
+            cells.append(("not seen", ""))
             continue
         number, spread = written(value, sd)
-        cells.append(f"{with_unit(number, evidence.unit)}{f' (sd {spread})' if spread else ''}")
+        cells.append((with_unit(number, evidence.unit), f"sd {spread}" if spread else ""))
     against = f", against rep {evidence.reference_rep}" if evidence.reference_rep is not None else ""
     return {"title": f"{evidence.title}{against}", "cells": cells}
