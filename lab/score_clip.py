@@ -91,9 +91,9 @@ def _view(found: dict[str, Any], true: dict[str, Any], out: dict[str, Any]) -> N
                 _vote(out, name, view[name]["value"] - camera[name], view[name]["sd"])
     if found["scale"]:
         scale = found["scale"]["mm_per_px"]
-        _vote(
-            out, "scale_pct", 100 * (scale["value"] / camera["mm_per_px"] - 1), 100 * scale["sd"] / scale["value"]
-        )
+        # a shaft is followed at its middle, half a bar behind the near plate, and its scale is that of there
+        there = camera["body_mm_per_px" if found["bar"]["source"] == "shaft" else "mm_per_px"]
+        _vote(out, "scale_pct", 100 * (scale["value"] / there - 1), 100 * scale["sd"] / scale["value"])
         body = found["scale"]["body_mm_per_px"]
         _vote(out, "body_scale_pct", 100 * (body["value"] / camera["body_mm_per_px"] - 1),
               100 * body["sd"] / body["value"])  # fmt: skip

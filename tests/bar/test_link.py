@@ -337,6 +337,24 @@ def test_a_full_face_alone_is_the_near_end_unless_as_small_as_far_ones(radius: f
     assert first.status == status, first.reason
 
 
+@pytest.mark.parametrize(
+    ("radius", "taller", "status"),
+    [(80, 1.06, "found"), (80, 0.98, "unsure"), (64, 1.06, "unsure"), (64, 0.87, "unsure")],
+    ids=["goes a little farther too", "goes no farther", "as small as far ones", "a far one"],
+)
+def test_a_full_face_alone_that_goes_no_less_than_the_lifter_is_the_near_end(
+    radius: float, taller: float, status: str
+) -> None:
+    """Of 450 mm on a bar of 2.2 m: 0.7 m behind a lifter 4 m away an end moves 4 / 4.7 = 0.85 of what he does."""
+    scene = Scene(2)
+    down = squats(LOOKS, 2.2 * radius)
+    place = np.stack([np.full(len(LOOKS), 600.0), 250 + down], axis=1)
+    scene.disc(place, radius, aspect=0.98)
+    held = np.stack([np.full(len(LOOKS), 600.0), 250 + down / taller], axis=1)
+    first = link(scene.sightings(), holder(held, LOOKS), lift="squat", info=INFO)[0]
+    assert first.status == status, first.reason
+
+
 def test_a_far_end_that_shows_only_at_the_bottom_is_no_second_bar() -> None:
     """From the side it peeks out over the near one there; elsewhere its path is what else was boxed weakly."""
     scene = Scene()

@@ -5,7 +5,7 @@ import math
 import attrs
 import numpy as np
 import pytest
-from pinhole import Noise, Shot, take
+from pinhole import REAL_NOISE, Noise, Shot, take
 
 from midfoot.bar.far_bar import SHAFT_M
 from midfoot.bar.fit import SPAN, middle_m
@@ -59,6 +59,18 @@ def test_a_disc_known_to_be_full_size_is_sure_to_seven_tenths():
     got = plate_prior(Asked(lift="deadlift", variation="competition, bumpers", load_kg=140.0))
     assert got.mm.sd == pytest.approx(0.007 * 450)
     assert got.warning is not None
+
+
+@pytest.mark.parametrize("mm", [450.0, 425.0, 400.0])
+@pytest.mark.parametrize("stature", [1.55, 1.75, 1.95])
+def test_whichever_usual_size_an_untold_plate_has_lies_within_two_sds(mm, stature):
+    """Club iron down to 400 mm, on lifters whose length speaks for one size or for the other."""
+    t = take(Shot(yaw_deg=-5.0, plate_mm=mm, stature_m=stature), REAL_NOISE, seed=3)
+    untold = attrs.evolve(t.asked, plate_mm=None)
+    _, scale, _ = view_and_scale(t.track, t.body, untold, t.info)
+    for one, true in ((scale.mm_per_px, t.truth["mm_per_px"]), (scale.body_mm_per_px, t.truth["body_mm_per_px"])):
+        assert abs(one.value / true - 1) < 2 * one.sd / one.value
+    assert scale.mm_per_px.sd < 0.085 * scale.mm_per_px.value
 
 
 @pytest.mark.parametrize("load", [20.0, 40.0, 59.9])

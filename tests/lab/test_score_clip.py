@@ -56,6 +56,15 @@ def test_what_says_the_truth_scores_full():
     assert row["sds"]["range_of_motion_mm"] == pytest.approx(np.hypot(1, 3))
 
 
+@pytest.mark.parametrize(("source", "off_pct"), [("plate", 0.0), ("shaft", 100 * (3.0 / 3.6 - 1))])
+def test_the_scale_is_held_against_where_what_is_followed_is(source, off_pct):
+    """A shaft is followed at its middle: 3.6 mm to the pixel there, 3.0 at the near plate."""
+    true = _truth()
+    found = _measured(true)
+    found["bar"]["source"] = source
+    assert score(found, true)["errors"]["scale_pct"] == pytest.approx(off_pct)
+
+
 @pytest.mark.parametrize(("shift", "name"), [(300.0, "far end"), (120.0, "wrong"), (20.0, "right")])
 def test_what_is_followed_is_called_by_its_name(shift, name):
     true = _truth()

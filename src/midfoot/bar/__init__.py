@@ -16,7 +16,7 @@ from midfoot.bar.shaft import Shaft
 from midfoot.bar.tilt import Tilt, TiltScout
 from midfoot.bar.view import view_and_scale
 
-VERSION = "11"
+VERSION = "12"
 """Goes up when the same clip would give another track or path."""
 
 __all__ = [

@@ -13,6 +13,9 @@ seen through the largest swing, and when not."""
 FARTHER = 0.85
 FULL_FACE = 0.93
 """Minor over major axis from which a disc counts as seen from the side."""
+NO_LESS = 1.03
+"""How much more than the lifter's shoulders or hands an end must at least move that is told by its full face and
+its size: a far end moves a tenth to a fifth less than they do."""
 NEARER_IF_SMALL = 1.15
 """The same as `NEARER_BY` for an end seen alone that is no larger than far ones are."""
 ALONE = "One end of the bar is seen and it cannot be told whether it is the nearer."
@@ -60,8 +63,8 @@ def nearer(ends: set[int], judged: list[Judged]) -> tuple[Judged, str]:
 
     It is larger and moves more in the picture than the other end; seen alone, it moves more than the hands in the
     bar's middle, or shows its full face: then it hides the other one, unless it is as small beside the lifter as
-    discs behind him look. Where it hides the hands too, it is nearer than the lifter when it is larger beside him
-    than any disc behind him can look.
+    discs behind him look, or moves hardly more than he. Where it hides the hands too, it is nearer than the lifter
+    when it is larger beside him than any disc behind him can look.
     """
     real = real_ends(ends, judged)
     top = max(real, key=lambda j: min((_lead(j, o, judged) for o in real if o is not j), default=0.0))
@@ -81,7 +84,8 @@ def _doubt_alone(top: Judged) -> str:
         return "The end of the bar that is seen moves less than the hands: it may be the far one."
     size = top.hands[0].radius_bodies if top.hands else 0.0
     moves = taller is not None and taller > (NEARER_BY if size >= FAR_AT_MOST else NEARER_IF_SMALL)
-    held = bool(top.hands) and top.hands[0].share >= 0.3 and size >= FAR_AT_MOST and taller is None
+    more = taller is None or taller > NO_LESS
+    held = bool(top.hands) and top.hands[0].share >= 0.3 and size >= FAR_AT_MOST and more
     large = bool(top.hands) and top.hands[0].went >= WENT and size >= TOO_LARGE_FAR
     face = top.thing.aspect >= FULL_FACE and (taller is None or taller > 1.0)
     return "" if moves or (face and (held or large)) else ALONE

@@ -16,6 +16,10 @@ from midfoot.bar.fit import LN_R, Answer
 from midfoot.bar.scale import PlatePrior
 
 LEAST_WEIGHT = 1e-3
+HELD = 0.02
+"""A usual size that the rest of the picture leaves so much of a chance must lie within two stated sds: of several
+sizes one is the plate's, and a spread about the likeliest in which the others count by their chance alone leaves
+club iron of 400 mm just outside."""
 OPEN = 1e-6
 """Least precision of what the other cues say of the plate's radius (log); nearly nothing."""
 
@@ -51,3 +55,18 @@ def by_size(found: tuple[Answer, ...], plate: PlatePrior) -> tuple[Answer, ...]:
         return found
     kept_answers = [evolve(a, weight=a.weight / total) for a in out if a.weight > LEAST_WEIGHT * total]
     return tuple(sorted(kept_answers, key=lambda a: -a.weight))
+
+
+def held_within(answer: Answer, weight: float, plate: PlatePrior) -> bool:
+    """Tell whether an answer is one of the usual sizes and likely enough that the stated sd must hold it.
+
+    Parameters
+    ----------
+    answer : one of those that `by_size` or what follows it gave.
+    weight : its share of all that count, 0..1.
+    plate : what is known of the diameter; nothing is held where it has one size.
+    """
+    if not plate.sizes or weight < HELD:
+        return False
+    size = float(answer.x[LN_R]) + math.log(2000.0)
+    return any(abs(size - math.log(one.mm)) < 3.0 * one.share_sd for one in plate.sizes)

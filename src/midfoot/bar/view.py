@@ -23,7 +23,7 @@ from midfoot.bar.fit import (
     spread,
 )
 from midfoot.bar.hung_before import smaller_before
-from midfoot.bar.plate_size import by_size
+from midfoot.bar.plate_size import by_size, held_within
 from midfoot.bar.scale import (
     PlatePrior,
     bar_height_prior,
@@ -171,6 +171,10 @@ def _radians(v: Value) -> Value:
     return Value(math.radians(v.value), math.radians(v.sd))
 
 
+LOGS = [3, 5, 6]
+"""Which of the derived values are lengths, as logarithms: distance, and mm per px at the near plate and behind."""
+
+
 def _derived(x: FloatArray, cues: Cues) -> FloatArray:
     """turn, roll, pitch in degrees; distance, height in m; mm per px at the near plate and at the mid-plane."""
     camera = camera_of(x, cues)
@@ -245,7 +249,7 @@ def view_and_scale(
     if not known:
         sigma = 1
     best = next((a for a in found if a.sigma == sigma or not known), found[0])
-    value, sd = _with_sd(best, found, cues, sigma if known else 0)
+    value, sd = _with_sd(best, found, cues, sigma if known else 0, plate)
     if not known:
         sigma = 1
     yaw = Value(float(sigma * value[0]), float(sd[0]))
@@ -267,17 +271,25 @@ def view_and_scale(
     return view, scale, tuple(warnings)
 
 
-def _with_sd(best: Answer, found: tuple[Answer, ...], cues: Cues, sigma: int) -> tuple[FloatArray, FloatArray]:
-    """Give the best answer's derived values, with sds that cover every other answer of the same side."""
+def _with_sd(
+    best: Answer, found: tuple[Answer, ...], cues: Cues, sigma: int, plate: PlatePrior
+) -> tuple[FloatArray, FloatArray]:
+    """Give the best answer's derived values, with sds that cover every other answer of the same side.
+
+    Lengths also hold within two sds, with its own sd, each size that a plate of unknown make may still have.
+    """
     rows = [a for a in found if not sigma or a.sigma == sigma]
     total = sum(a.weight for a in rows)
     value = _derived(best.x, cues)
-    variance = np.zeros_like(value)
+    variance, least = np.zeros_like(value), np.zeros_like(value)
     for a in rows:
         mine = _derived(a.x, cues)
         own = np.diag(spread(lambda x: _derived(x, cues), a.x, a.covariance))
         variance += a.weight / total * (own + (mine - value) ** 2)
-    return value, np.sqrt(variance)
+        if a is not best and held_within(a, a.weight / total, plate):
+            away = np.expm1(np.abs(mine - value)[LOGS])
+            least[LOGS] = np.maximum(least[LOGS], 0.25 * (away + np.sqrt(own[LOGS])) ** 2)
+    return value, np.sqrt(np.maximum(variance, least))
 
 
 def _from_log(mean: float, sd: float) -> Value:

@@ -129,7 +129,10 @@ class View:
 
 @frozen
 class Scale:
-    """Millimetres per pixel at the near plate and at the lifter's mid-plane, and what it rests on."""
+    """Millimetres per pixel at what is followed and at the lifter's mid-plane, and what it rests on.
+
+    Followed is the near plate, or the middle of a shaft that is seen at the hands: then both are nearly the same.
+    """
 
     mm_per_px: Value
     body_mm_per_px: Value
