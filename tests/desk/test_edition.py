@@ -20,7 +20,7 @@ from midfoot.desk import consent, edition, edition_export, publishing
 from midfoot.desk.edition import EditionError, edition_of, timed
 from midfoot.desk.edition_order import add, create, order, remove, say
 from midfoot.store import Workspace
-from midfoot.store.tables import publications
+from midfoot.store.tables import publications, sets
 
 
 @pytest.fixture(autouse=True)
@@ -123,6 +123,21 @@ def test_the_export_holds_what_may_be_public_and_no_more(workspace: Workspace, t
     with workspace.read() as connection:
         assert connection.execute(sa.select(publications.c.revoked_at)).scalar() is not None
     assert edition_export.folder_of(workspace, week) is None
+
+
+def test_a_load_in_pounds_is_named_in_pounds(workspace: Workspace, tmp_path: Path) -> None:
+    set_id = ready(workspace, tmp_path)
+    with workspace.write() as connection:
+        row = connection.execute(sa.select(sets.c.context).where(sets.c.id == set_id)).scalar_one()
+        said = {**row, "load_kg": 102.0582, "load_unit": "lb"}
+        connection.execute(sets.update().where(sets.c.id == set_id).values(context=said, load_kg=102.0582))
+    week = create(workspace, "Pounds")
+    add(workspace, week, "review", set_id)
+
+    (segment,) = edition_of(workspace, week).segments
+
+    assert "squat, 225 lb" in segment.private
+    assert "225 lb" in segment.title
 
 
 def test_the_order_is_what_was_asked_and_a_stale_one_is_refused(workspace: Workspace, tmp_path: Path) -> None:

@@ -240,7 +240,7 @@ def _private(case: Case | None) -> str:
     if case is None:
         return "a set that is gone"
     context = case.context
-    load = f", {load_words(context.load_kg)}" if context.load_kg else ""
+    load = f", {load_words(context.load_kg, context.load_unit or 'kg')}" if context.load_kg else ""
     return f"{context.lifter or 'nobody named'}, {LIFT_WORDS.get(context.lift or '', 'lift not said')}{load}"
 
 

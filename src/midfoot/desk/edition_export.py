@@ -31,6 +31,7 @@ from midfoot.store import output_folder, write_whole
 from midfoot.store.columns import now
 from midfoot.store.rows import audit
 from midfoot.store.tables import editions, publications
+from midfoot.units import load_words
 
 if TYPE_CHECKING:
     from midfoot.store import Workspace
@@ -173,8 +174,9 @@ def _marks(shown: Reviewed, folder: Path, stem: str) -> list[str]:
 
 
 def _slug(case: Case) -> str:
-    load = f"-{case.context.load_kg:g}kg" if case.context.load_kg else ""
-    return re.sub(r"[^a-z0-9-]+", "", f"{case.context.lift or 'set'}{load}")
+    said = case.context
+    load = "-" + load_words(said.load_kg, said.load_unit or "kg").replace(".", "-") if said.load_kg else ""
+    return re.sub(r"[^a-z0-9-]+", "", f"{said.lift or 'set'}{load}")
 
 
 def clock(seconds: float) -> str:

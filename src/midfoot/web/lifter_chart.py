@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from midfoot.desk.lifter import Point
-from midfoot.web.words import KG_PER_LB
+from midfoot.units import KG_PER_LB
 
 HEIGHT_PX = 260
 ACROSS = ("load", "date")

@@ -8,9 +8,9 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from midfoot.desk.glance import HIDDEN
+from midfoot.units import KG_PER_LB
 
 LIFT_NAMES = {"squat": "Squat", "bench": "Bench press", "deadlift": "Deadlift"}
-KG_PER_LB = 0.45359237
 
 
 def as_time(when: datetime | str) -> datetime:
