@@ -1,8 +1,10 @@
 """The moments of every rep on the noise-free path, by the rule the measurement uses, and the bar's figures.
 
 `start` = the bar leaves a band of 10 mm about the height at which it was held (deadlift: at which it rests on the
-floor); low (deadlift: top) interval = within 10 mm of the extreme; `end` = it enters the band of 10 mm about the
-height at which it is then held (deadlift: rests). A band of 10 mm is 10 mm to each side.
+floor); low (deadlift: top) interval = from first coming within 10 mm of the extreme to leaving it for good;
+`end` = it enters the band of 10 mm about the height at which it is then held (deadlift: rests), or of a missed
+rise about its highest point: when a bar that stands is highest is a matter of its sway and cannot be seen. A band
+of 10 mm is 10 mm to each side.
 """
 
 from __future__ import annotations
@@ -48,7 +50,7 @@ def of_rep(
     held_before_s, held_after_s : times at which the bar is surely held (rests) before and after the rep; the
         height it is held at is the median over the 0.4 s that end (start) there.
     turn_s : a time near the extreme.
-    peak_s : squat and bench: a time near the highest point of a missed rise, at which such a rep ends.
+    peak_s : squat and bench: a time near the highest point of a missed rise, at whose height such a rep ends.
     """
     before = (t_s >= held_before_s - HELD_S) & (t_s <= held_before_s)
     after = (t_s >= held_after_s) & (t_s <= held_after_s + HELD_S)
@@ -63,15 +65,11 @@ def of_rep(
     turn = int(lo + (np.argmax(span) if deadlift else np.argmin(span)))
     extreme = float(up_m[turn])
     start = _last_outside(t_s, np.abs(up_m - held), turn)
-    if missed:
-        end = float(t_s[turn + int(np.argmax(up_m[turn : hi + round(HELD_S / (t_s[1] - t_s[0]))]))])
-    else:
-        end = _first_inside(t_s, np.abs(up_m - then), turn)
+    end = _first_inside(t_s, np.abs(up_m - then), turn)
     near = np.abs(up_m - extreme)
-    out_before = np.flatnonzero(near[:turn] > BAND_M)[-1]
-    out_after = turn + np.flatnonzero(near[turn:] > BAND_M)[0]
-    first = _crossing(t_s, near, BAND_M, int(out_before))
-    last = _crossing(t_s, near, BAND_M, int(out_after) - 1)
+    inside = lo + np.flatnonzero(near[lo:hi] <= BAND_M)
+    first = _crossing(t_s, near, BAND_M, int(inside[0]) - 1)
+    last = _crossing(t_s, near, BAND_M, int(inside[-1]))
     word = "top" if deadlift else "low"
     return {
         "start_s": start, f"{word}_start_s": first, f"{word}_end_s": last, "end_s": end,

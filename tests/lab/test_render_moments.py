@@ -76,3 +76,28 @@ def test_moments_move_with_the_clock(shift, base):
     (after,) = moments.of_set(t + shift, z, [{k: v + shift for k, v in marks.items()}], deadlift=False)
     for key in ("start_s", "low_start_s", "low_end_s", "end_s"):
         assert after[key] - before[key] == pytest.approx(shift, abs=1e-6)
+
+
+def test_a_missed_rise_ends_where_it_comes_near_its_highest_point_and_not_where_its_sway_is_highest():
+    t = np.arange(0, 8, 0.002)
+    ease = lambda a, b: (1 - np.cos(np.pi * np.clip((t - a) / (b - a), 0, 1))) / 2  # noqa: E731
+    up = 1.4 - 0.6 * ease(1, 2.5) + 0.3 * ease(2.8, 3.8) - 0.3 * ease(4.8, 5.8)
+    marks = {"start": 1.0, "turn": 2.65, "end": 5.8, "peak": 4.3}
+    late = 0.001 * np.exp(-(((t - 4.7) / 0.05) ** 2))
+    for sway in (0.0 * t, late):
+        (event,) = moments.of_set(t, up + sway, [marks], deadlift=False, outcomes=["missed"])
+        # a millimetre of sway raises the level by as much, at 0.17 m/s there
+        share = np.arccos(1 - 2 * (0.010 - sway.max()) / 0.3) / np.pi
+        assert event["end_s"] == pytest.approx(2.8 + (1 - share), abs=2e-3)
+        assert event["low_end_s"] == pytest.approx(2.8 + np.arccos(1 - 2 * 0.010 / 0.3) / np.pi, abs=2e-3)
+
+
+def test_a_sprung_bar_leaves_its_top_when_it_is_lowered_and_not_when_it_swings():
+    t, z, marks, exact = _rep(0.55, 1.2, 1.0, 1.0, sense=1.0, base=0.225)
+    from_s = 2.2
+    swing = 0.009 * np.exp(-(t - from_s) / 0.25) * np.cos(2 * np.pi * 4 * (t - from_s)) * (t >= from_s)
+    swing *= np.clip((t - from_s) / 0.02, 0, 1)
+    (event,) = moments.of_set(t, z + swing, [marks], deadlift=True)
+    assert np.ptp((z + swing)[(t > 2.2) & (t < 3.2)]) > 0.011
+    assert event["top_end_s"] > exact["last"] - 0.10
+    assert event["top_start_s"] < from_s

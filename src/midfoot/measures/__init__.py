@@ -7,6 +7,6 @@ views.toml says which view gives it; nothing registers itself on import.
 from midfoot.measures.measure import measure, over_set, parameters, velocity_curve, velocity_over_clip
 from midfoot.measures.pages import pages
 
-VERSION = "5"
+VERSION = "6"
 
 __all__ = ["VERSION", "measure", "over_set", "pages", "parameters", "velocity_curve", "velocity_over_clip"]

@@ -22,6 +22,8 @@ LEAST_REACH_S, REACH_FRAMES = 0.03, 2.6
 flatten a short dip (0.14 s took a third off one of 11 mm), narrower ones cut corners at 30 frames a second."""
 GAP_S = 0.2
 """Longest stretch without a position that is read across."""
+BAND_MM = 10.0
+"""The band of the moments' rule: what has come down by as much has left its highest point."""
 PLATEAU_MM = 1.5
 """A held bar lies within this (or three times its frame noise) of the middle of its plateau."""
 SWING_S = 0.3
@@ -135,6 +137,15 @@ class BarReader:
     def highest_s(self, start_s: float, end_s: float) -> float:
         """Give the moment of the highest point of a stretch."""
         return self._turn_s(start_s, end_s, 1.0)
+
+    def turned_s(self, start_s: float) -> float:
+        """Give when the bar, from a moment on, has come down by the moments' band from its highest since."""
+        rows = np.flatnonzero(self.t_s >= start_s - 1e-6)
+        if not len(rows):
+            return start_s
+        up = self.up_mm[rows]
+        fallen = np.flatnonzero(np.maximum.accumulate(up) - up > BAND_MM)
+        return float(self.t_s[rows[fallen[0] if len(fallen) else -1]])
 
     def sharp(self, t_s: float, sign: float) -> Number:
         """Give the height of a turning point near a moment by the three frames at it: nothing is smoothed."""

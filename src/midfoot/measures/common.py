@@ -263,8 +263,8 @@ CATALOGUE: tuple[RepMeasure, ...] = (
     ),
     RepMeasure(
         id="ascent_time_s", title="Time of the ascent", unit="s", compute=ascent_time, typical=True,
-        what="From the end of the low to the bar entering the 10 mm band about its held height (deadlift: from "
-        "lift-off to the lockout).",
+        what="From the end of the low to the bar entering the 10 mm band about its held height, of a missed rep "
+        "about its highest point (deadlift: from lift-off to the lockout).",
         formula="t(end) - t(low_end); deadlift t(top_start) - t(start).",
         lies="Slow last centimetres move the end more than a stopwatch would.", film=FILM_BAR, good="less",
         source="moments by bands of 10 mm, this project's rule; a moment known to half a frame has "

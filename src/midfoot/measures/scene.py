@@ -291,7 +291,7 @@ class RepScene:
         if self.rep.outcome != "missed":
             return self.held[1]
         first, last = self.ascent
-        return self.bar.up(self.bar.highest_s(first, last))
+        return self.bar.up(self.bar.highest_s(first, self.bar.turned_s(last)))
 
     @cached_property
     def low_s(self) -> float:

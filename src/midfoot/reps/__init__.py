@@ -9,6 +9,6 @@ from midfoot.records.reps import RepSet
 from midfoot.reps.find import find_reps
 from midfoot.reps.given import GivenError, GivenRep, GivenReps, read_given
 
-VERSION = "2"
+VERSION = "3"
 
 __all__ = ["VERSION", "GivenError", "GivenRep", "GivenReps", "RepSet", "find_reps", "read_given"]

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import numpy as np
+from attrs import evolve
 
 from midfoot.records.reps import Moment
 from midfoot.reps.dips import run_below
 from midfoot.reps.heights import GRID_S, Heights, low_pass
 from midfoot.reps.rests import PLATEAU_S, Rest
 
+FREE_MM_S2 = 9806.65
 BAND_MM = 10.0
 """The band of the rule."""
 BAND_SDS = 2.5
@@ -19,6 +21,10 @@ WELL_INSIDE = 0.5
 """Share of the band within which the bar is surely inside: noise at the edge then makes no second crossing."""
 NOISY_MM = 2.5
 """Above this noise of a row the shape of a pause drowns in it (plates: 0.5-3 mm, hands: 15-30)."""
+FALLING = (0.1, 0.5)
+"""Shares of a free fall between which it is read: clear of the hands' letting go, and of the floor."""
+FALLS_AS_SAID = 0.15
+"""What is not known of a dropped bar's acceleration, a share of it (its other end lands first, hands brush it)."""
 UNSEEN_S = 0.4
 """A moment inside a longer hole of the track is not given at all."""
 
@@ -65,18 +71,54 @@ def enters_rest(h: Heights, rest: Rest, extreme: int, where: str, *, first_touch
     return _crossing(h, at, level, band, rest.sd_mm, late=1, why=_why("enters", where, rest, band))
 
 
-def extreme_of(h: Heights, at: int) -> float:
-    """Give the extreme's height with the noise taken off: the least of many noisy values lies too low.
+def lands(h: Heights, rest: Rest, extreme: int) -> Moment | None:
+    """Give when a bar that was let go falls into the band about its rest, None where its fall is hardly seen.
+
+    It is at the floor for no frame and bounces from there by more than the band, so that no smoothed height comes
+    near until the bounces have died away. Its fall is gone on with instead.
+    """
+    part = h.x_mm[extreme : rest.past + 1]
+    drop = rest.height_mm - float(part[0])
+    fallen = (part - part[0]) / max(drop, 1e-6)
+    first, past = (int(np.argmax(fallen >= share)) for share in FALLING)
+    if past - first < 5 or h.gap[extreme + first : extreme + past].any():
+        return None
+    t = h.t_s[extreme + first : extreme + past]
+    begun = float(t[0])
+    speed_up = float(np.clip(2 * np.polyfit(t - begun, part[first:past], 2)[0], 0.4 * FREE_MM_S2, FREE_MM_S2))
+    speed, height = np.polyfit(t - begun, part[first:past] - 0.5 * speed_up * (t - begun) ** 2, 1)
+    band = band_of(h)
+    to_go = rest.height_mm - band - height
+    at_floor = float(np.sqrt(max(speed**2 + 2 * speed_up * to_go, 0.0)))
+    lasts = (at_floor - speed) / speed_up
+    ahead = lasts - float(t[-1] - begun)
+    if ahead < 2 * h.sharp_s + h.frame_s:
+        return None
+    height_sd = float(np.hypot(h.wander_mm, rest.sd_mm))
+    parts = [height_sd / at_floor, h.frame_s / np.sqrt(12), 0.5 * FALLS_AS_SAID * speed_up * ahead**2 / at_floor]
+    why = f"falls into the {band:.0f} mm about its rest on the floor, by its fall: it bounces from there"
+    return Moment(begun + float(lasts), float(np.sqrt(np.sum(np.square(parts)))), why)
+
+
+def highest_of(h: Heights, at: int) -> tuple[float, float]:
+    """Give height and sd of the point that x turns down from, as of any extreme."""
+    height, sd = extreme_of(evolve(h, x_mm=-h.x_mm, slow_mm=-h.slow_mm), at)
+    return -height, sd
+
+
+def extreme_of(h: Heights, at: int) -> tuple[float, float]:
+    """Give the extreme's height and sd with the noise taken off: the least of many noisy values lies too low.
 
     Where x stays near its extreme it is smoothed as far as that does not round it off (1 mm), and what the least
     of several independent errors is expected to be is added back. In a track noisier than `NOISY_MM` a lingering
-    extreme is a plateau, and its median serves.
+    extreme is a plateau, and its median serves. What smoothing again takes off is what it took off before; half
+    of it is not known.
     """
     if h.noise_mm > NOISY_MM:
         first, past = run_below(h.slow_mm, at, float(h.slow_mm[at]) + h.swing_mm)
         if (past - first) * GRID_S >= PLATEAU_S:
             fifth = (past - first) // 5
-            return float(np.median(h.x_mm[first + fifth : past - fifth]))
+            return float(np.median(h.x_mm[first + fifth : past - fifth])), h.wander_mm
     inside = h.x_mm <= h.x_mm[at] + BAND_MM
     left = np.flatnonzero(~inside[: at + 1])
     right = np.flatnonzero(~inside[at:])
@@ -88,35 +130,37 @@ def extreme_of(h: Heights, at: int) -> float:
     a, b = max(0, first - margin), min(len(h), past + margin)
     smooth = low_pass(h.x_mm[a:b], sigma)
     lowest = float(np.min(smooth[first - a : past - a]))
+    rounded = float(np.min(low_pass(smooth, sigma)[first - a : past - a])) - lowest
     tries = dwell / 0.35
     left_over = h.wander_mm * 0.8
-    return lowest + (left_over * 0.7 * float(np.sqrt(2 * np.log(tries))) if tries > 1 else 0.0)
+    noise = left_over * 0.7 * float(np.sqrt(2 * np.log(tries))) if tries > 1 else 0.0
+    return lowest + noise, float(np.hypot(h.wander_mm, 0.5 * rounded))
 
 
 def reaches_extreme(h: Heights, first: int, at: int, what: str) -> Moment | None:
     """Give when x comes within the band of its extreme, looking from `first` on."""
     band = band_of(h)
-    extreme = extreme_of(h, at)
+    extreme, sd = extreme_of(h, at)
     level = extreme + band
     part = h.x_mm[first : at + 1]
     inside = np.flatnonzero(part <= level)
     if not len(inside) or inside[0] == 0:
         return None
     why = f"comes within {band:.0f} mm of its {what}"
-    return _crossing(h, first + int(inside[0]) - 1, level, band, h.wander_mm, late=1, why=why)
+    return _crossing(h, first + int(inside[0]) - 1, level, band, sd, late=1, why=why)
 
 
 def quits_extreme(h: Heights, at: int, last: int, what: str) -> Moment | None:
     """Give when x leaves the band of its extreme for good, looking up to `last`."""
     band = band_of(h)
-    extreme = extreme_of(h, at)
+    extreme, sd = extreme_of(h, at)
     level = extreme + band
     part = h.x_mm[at : last + 1]
     inside = np.flatnonzero(part <= level)
     if not len(inside) or inside[-1] == len(part) - 1:
         return None
     why = f"leaves the {band:.0f} mm about its {what}"
-    return _crossing(h, at + int(inside[-1]), level, band, h.wander_mm, late=-1, why=why)
+    return _crossing(h, at + int(inside[-1]), level, band, sd, late=-1, why=why)
 
 
 def _crossing(
@@ -141,8 +185,28 @@ def _crossing(
     shift = float(min(shift, 0.3))
     t += late * shift
     height_sd = float(np.hypot(h.wander_mm, level_sd))
-    parts = [height_sd / speed, h.frame_s / np.sqrt(12), hole / np.sqrt(12), shift / 2, 0.25 * h.sharp_s]
+    wide = max(height_sd / speed, _half_width_s(h, i, level, height_sd, rising=rise > 0))
+    parts = [wide, h.frame_s / np.sqrt(12), hole / np.sqrt(12), shift / 2, 0.25 * h.sharp_s]
     return Moment(t, float(np.sqrt(np.sum(np.square(parts)))), why)
+
+
+def _half_width_s(h: Heights, i: int, level: float, height_sd: float, *, rising: bool) -> float:
+    """Give half the time that x takes from one sd short of a level to one sd past it, about grid point i.
+
+    The speed at the crossing alone does not say it: where the bar comes to a stand near the level, or leaves
+    one, x stays within its own error of it for as long as it stands.
+    """
+    x = (h.x_mm if rising else -h.x_mm) - (level if rising else -level)
+    short = np.flatnonzero(x[: i + 1] <= -height_sd)
+    past = np.flatnonzero(x[i + 1 :] >= height_sd)
+    first, last = 0.0, float(len(h) - 1)
+    if len(short):
+        k = int(short[-1])
+        first = k + float((-height_sd - x[k]) / (x[k + 1] - x[k]))
+    if len(past):
+        k = i + 1 + int(past[0])
+        last = k - float((x[k] - height_sd) / (x[k] - x[k - 1]))
+    return 0.5 * (last - first) * GRID_S
 
 
 def _why(verb: str, where: str, rest: Rest, band: float) -> str:

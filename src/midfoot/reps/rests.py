@@ -139,9 +139,12 @@ def _height(h: Heights, hold: Stretch, last: int) -> float:
 
 
 def _averaged(h: Heights, first: int, past: int) -> tuple[float, float]:
+    """Give the height of a hold and its sd: of what it wanders by, and of what it still goes by meanwhile."""
     part = h.x_mm[first : max(past, first + 1)]
     independent = max(1.0, len(part) * GRID_S / 0.3)
-    return float(np.median(part)), h.wander_mm / float(np.sqrt(independent))
+    middle = (len(part) + 1) // 2
+    goes = abs(float(np.median(part[:middle])) - float(np.median(part[-middle:])))
+    return float(np.median(part)), float(np.hypot(h.wander_mm / np.sqrt(independent), 0.5 * goes))
 
 
 def _turned(h: Heights, turn: int) -> Rest:

@@ -5,10 +5,20 @@ from __future__ import annotations
 import numpy as np
 from attrs import evolve, frozen
 
+from midfoot.records.base import FloatArray
 from midfoot.records.reps import Moment, Rep
 from midfoot.reps.dips import Dip, run_below
 from midfoot.reps.heights import GRID_S, Heights
-from midfoot.reps.moments import BAND_MM, enters_rest, leaves_rest, quits_extreme, reaches_extreme
+from midfoot.reps.moments import (
+    BAND_MM,
+    FREE_MM_S2,
+    enters_rest,
+    highest_of,
+    lands,
+    leaves_rest,
+    quits_extreme,
+    reaches_extreme,
+)
 from midfoot.reps.rests import EDGE_S, Rest, rest_after, rest_before
 
 RETURNED = 0.8
@@ -26,7 +36,9 @@ BUMP_SHARE = 0.12
 FREE_FALL = 1.45
 """A fall that takes less than this many times a free fall's time over the same height was let go: half of
 gravity's acceleration is met by nobody's hands."""
-GRAVITY_MM_S2 = 9806.65
+FALLS, STILL_GAINS = (0.1, 0.5, 0.75), 1.3
+"""Shares of a fall by which it is timed, and the same factor over its third quarter: half a metre lowered in 0.6 s
+brakes there already and takes 1.5 times as long as a fall."""
 
 
 @frozen(kw_only=True)
@@ -213,7 +225,7 @@ def _failed(t: Try, range_mm: float, stop: int) -> Try | None:
         return None
     at, high = begin + low, begin + top
     fixed = Dip(at, dip.before, high, float(h.x_mm[dip.before] - h.x_mm[at]), height)
-    after = Rest(float(h.x_mm[high]), h.wander_mm, "turned", high, high + 1)
+    after = Rest(*highest_of(h, high), "turned", high, high + 1)
     note = f"rose by {height:.0f} mm of {fixed.fall_mm:.0f} and came down again"
     return evolve(t, dip=fixed, after=after, outcome="missed", top=high, note=note)
 
@@ -253,13 +265,19 @@ def _let_go(h: Heights, a: int, b: int) -> bool:
     drop = float(up[0] - up.min())
     if drop < 150.0:
         return False
-    down_to = int(np.argmin(up))
-    upper = np.flatnonzero(up[: down_to + 1] >= up[0] - 0.1 * drop)[-1]
-    late, lower = (np.flatnonzero(up[: down_to + 1] <= up[0] - share * drop)[0] for share in (0.75, 0.9))
-    free = np.sqrt(2 * drop / GRAVITY_MM_S2) * np.sqrt(np.array([0.1, 0.75, 0.9]))
-    # Free fall is fast over the whole way and still gaining at its end; a lowering brakes before the floor.
-    whole = (lower - upper) * GRID_S < FREE_FALL * (free[2] - free[0])
-    return bool(whole and (lower - late) * GRID_S < FREE_FALL * (free[2] - free[1]) + GRID_S)
+    fallen = (up[0] - up[: int(np.argmin(up)) + 1]) / drop
+    # Free fall is fast over the whole way and still gaining late on it; a lowering brakes before the floor. The
+    # last quarter lies within two frames of the landing at 25 a second: it is not looked at.
+    begun, half, late = (_passes(fallen, share) for share in FALLS)
+    free = np.sqrt(2 * drop / FREE_MM_S2) * np.sqrt(np.array(FALLS))
+    whole = (late - begun) * GRID_S < FREE_FALL * (free[2] - free[0])
+    return bool(whole and (late - half) * GRID_S < STILL_GAINS * (free[2] - free[1]))
+
+
+def _passes(share: FloatArray, level: float) -> float:
+    """Give where, in grid steps, a share first passes a level for good before its end."""
+    at = int(np.flatnonzero(share < level)[-1])
+    return at + float((level - share[at]) / (share[at + 1] - share[at]))
 
 
 def rep_of(t: Try, n: int) -> Rep:
@@ -271,7 +289,8 @@ def rep_of(t: Try, n: int) -> Rep:
     start = leaves_rest(h, t.before, dip.at, floor) if t.before is not None else None
     end = None
     if t.after is not None and t.outcome != "cut_off":
-        end = enters_rest(h, t.after, dip.at, floor, first_touch=deadlift)
+        end = lands(h, t.after, dip.at) if t.outcome == "dropped" else None
+        end = end or enters_rest(h, t.after, dip.at, floor, first_touch=deadlift)
         if t.top is not None and end is not None:
             end = evolve(end, why="comes within the band about the highest point of a failed ascent")
     steps = round(EDGE_S / GRID_S)
