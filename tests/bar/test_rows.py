@@ -22,6 +22,11 @@ def test_an_outline_half_as_large_as_what_was_boxed_is_not_taken_for_it(boxed: f
     track = finished(follower.look, laid, coarse, None, boxed * scene.radius)
     assert track.status == status
     assert ("boxed" in track.reason) == (status == "unsure")
+    # what it may be instead lies within twice the stated sd, and a plain rim keeps its own
+    assert track.diameter_px is not None
+    assert track.diameter_px.sd < 0.04 * track.diameter_px.value or status == "unsure"
+    if status == "unsure":
+        assert abs(2 * boxed * scene.radius - track.diameter_px.value) < 2 * track.diameter_px.sd
 
 
 @cache

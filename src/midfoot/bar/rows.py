@@ -65,13 +65,14 @@ def finished(
     middle = float(np.median(radius[seen])) if seen.any() else float(np.median(look.radius_px))
     share = float(seen.mean()) if len(seen) else 0.0
     parted = _parted(times, xy, seen, coarse, radius)
-    status, reason = _verdict(coarse, share, parted, middle * look.rim.grow / boxed_px)
+    of_boxed = middle * look.rim.grow / boxed_px
+    status, reason = _verdict(coarse, share, parted, of_boxed)
     if look.lag or look.rim.grow > LARGER:
         reason = f"{reason} Smaller discs hang before it: the rim is that of the largest."
     nothing = np.full_like(xy, np.nan)
     return BarTrack(
         status, "plate", times, xy, steady(times, xy, sightings), sd, seen, nothing,
-        diameter_px=Value(2 * middle * look.rim.grow, 2 * middle * look.rim.grow * look.rim.rel_sd),
+        diameter_px=Value(2 * middle * look.rim.grow, 2 * middle * look.rim.grow * _size_sd(look, of_boxed)),
         aspect=Value(look.rim.ellipse.aspect, look.rim.aspect_sd),
         axis_deg=_axis_deg(look.rim.ellipse.lean_deg),
         candidates=coarse.candidates, reason=reason, camera_scale_sd=scale_sd_of(sightings),
@@ -129,6 +130,13 @@ def _verdict(coarse: Coarse, share: float, parted: float, of_boxed: float) -> tu
             "plate or what hangs before it, and its size no scale."
         )
     return coarse.status, coarse.reason or f"A round plate seen in {share:.0%} of the frames."
+
+
+def _size_sd(look: PlateLook, of_boxed: float) -> float:
+    """Relative sd of the rim; where it may be none, two of it reach as far as the discs that were boxed do."""
+    if not of_boxed < PART_OF_BOXED:
+        return look.rim.rel_sd
+    return float(np.hypot(look.rim.rel_sd, 0.5 * (1.0 / of_boxed - 1.0)))
 
 
 def _parted(
