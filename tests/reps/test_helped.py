@@ -9,7 +9,7 @@ from made_bodies import MM_PX, lying, plate_track
 from made_reps import Made, nobody, sampled
 
 from midfoot.records.body import INDEX, People, PersonTrack
-from midfoot.reps import find_reps
+from midfoot.reps import GivenRep, GivenReps, find_reps
 
 LOW_S, STOP_S, ON_S, END_S = 3.2, 3.8, 5.0, 6.2
 
@@ -156,3 +156,42 @@ def test_without_a_body_nobody_can_be_told_from_the_lifter() -> None:
     found = find_reps(path, nobody(), lift="bench", info=info, track=plate_track(path), people=people)
 
     assert [r.outcome for r in found.reps] == ["completed"]
+
+
+@pytest.mark.parametrize("way_back_mm", [0.0, 60.0])
+def test_a_bar_that_stood_or_sank_with_nobody_seen_at_it_is_said_not_to_be_told_from_a_helped_one(
+    way_back_mm: float,
+) -> None:
+    path, info = sampled(press(way_back_mm), noise_mm=0.7)
+    body = lying(path.t_s, path.up_mm)
+    track = plate_track(path)
+
+    warned = find_reps(path, body, lift="bench", info=info, track=track).warnings
+
+    told = [w for w in warned if w.id == "help_not_told"]
+    assert len(told) == 1
+    assert f"rep 1 {'sank by' if way_back_mm else 'stood for'}" in told[0].text
+    assert "--reps" in told[0].remedy
+
+
+@pytest.mark.parametrize("stick", [0.0, 0.5, 0.8])
+def test_of_a_bar_that_slows_where_it_sticks_and_rises_on_nothing_is_said(stick: float) -> None:
+    """Down to a fifth of its speed, 70 mm/s: it neither stands nor sinks."""
+    made = Made(1000).hold(1.5).rep(380, 1.2, 1.0, 1.6, stick=stick).hold(1).rep(380, 1.2, 1.0, 3.0).hold(2)
+    for seed in range(3):
+        path, info = sampled(made, noise_mm=0.7, seed=seed)
+        reps = find_reps(path, lying(path.t_s, path.up_mm), lift="bench", info=info, track=plate_track(path))
+        assert len(reps.reps) == 2
+        assert "help_not_told" not in [w.id for w in reps.warnings]
+
+
+def test_who_has_given_the_reps_has_looked() -> None:
+    path, info = sampled(press(0.0), noise_mm=0.7)
+    given = GivenReps((GivenRep(n=1, outcome="assisted"),))
+
+    reps = find_reps(
+        path, lying(path.t_s, path.up_mm), lift="bench", info=info, track=plate_track(path), given=given
+    )
+
+    assert [r.outcome for r in reps.reps] == ["assisted"]
+    assert "help_not_told" not in [w.id for w in reps.warnings]

@@ -18,7 +18,7 @@ from midfoot.reps.dips import LEAST_MM, Dip, dips_of, range_of_set, reps_among
 from midfoot.reps.fits import doubt, leans_deg, lift_fits
 from midfoot.reps.given import GivenReps
 from midfoot.reps.heights import GRID_S, HOLD_S, Heights, Stretch
-from midfoot.reps.helped import helped
+from midfoot.reps.helped import helped, untold
 from midfoot.reps.moments import BAND_MM
 from midfoot.reps.override import overridden
 from midfoot.reps.phases import phases_of
@@ -115,6 +115,7 @@ def find_reps(
                 tries = [_bends(t) for t in tries]
         elif not alone:
             tries = [helped(t, body, people, track) for t in tries]
+            warnings += untold(tries) if given is None else []
         found = [rep_of(t, n) for n, t in enumerate(tries, start=1)]
         span = (float(used.t_s[0]), float(used.t_s[-1]))
         warnings += _holes(parts, used, span)

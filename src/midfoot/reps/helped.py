@@ -6,11 +6,13 @@ all the time tell nothing either way, and nothing is claimed then.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from attrs import evolve, frozen
 
 from midfoot.records.bar import BarTrack
-from midfoot.records.base import FloatArray
+from midfoot.records.base import FloatArray, Warned
 from midfoot.records.body import HIDDEN, INDEX, BodyTrack, People, PersonTrack
 from midfoot.reps.heights import GRID_S, HOLD_S
 from midfoot.reps.tries import Try, bump_mm
@@ -29,6 +31,9 @@ CAME = 0.2
 WENT_WITH = 0.5
 """Hands that lift rise with the bar: by at least this share of its way in the picture."""
 CLEAR_PEAK = 0.4
+SURELY_STILL_MM_S = 30.0
+"""A grinding bar goes at 50 mm/s and more (common practice, no source): where less is not told from stillness,
+standing is not."""
 NEAR_S = 0.8
 """Hands that help are at the bar within this time of its going on; people other than the lifter are looked at
 twice a second."""
@@ -41,6 +46,11 @@ class Stall:
     stop_s: float
     on_s: float
     sank_mm: float
+
+    @property
+    def words(self) -> str:
+        """Say what it did."""
+        return f"sank by {self.sank_mm:.0f} mm" if self.sank_mm else f"stood for {self.on_s - self.stop_s:.1f} s"
 
 
 def stall_of(t: Try) -> Stall | None:
@@ -65,6 +75,29 @@ def stall_of(t: Try) -> Stall | None:
     return Stall(float(h.t_s[longest.first]), float(h.t_s[longest.past - 1]), 0.0)
 
 
+def untold(tries: Sequence[Try]) -> list[Warned]:
+    """Tell of completed reps whose bar stood or sank on its way: effort looks the same as help that is not seen.
+
+    A lifter's own sticking slows the bar and at worst stops it; a helper waits until it has stopped. From the
+    bar alone the two are not told apart. Noisy heights, in which stillness is only slowness, say nothing.
+    """
+    sank: dict[int, Stall] = {}
+    for n, t in enumerate(tries, start=1):
+        stall = stall_of(t) if t.outcome == "completed" and t.h.still_mm_s <= SURELY_STILL_MM_S else None
+        if stall is not None:
+            sank[n] = stall
+    if not sank:
+        return []
+    how = ", ".join(f"rep {n} {s.words}" for n, s in sank.items())
+    return [
+        Warned(
+            "help_not_told",
+            f"On its way up the bar of {how} and went on: help that is not seen and effort are not told apart.",
+            "Look at the hands about it; where somebody helped, give that rep's outcome with --reps FILE.",
+        )
+    ]
+
+
 def helped(t: Try, body: BodyTrack, people: People | None, track: BarTrack | None) -> Try:
     """Call a rep assisted where somebody else's hands came to a bar that stood or sank, and rose on with it.
 
@@ -84,8 +117,7 @@ def helped(t: Try, body: BodyTrack, people: People | None, track: BarTrack | Non
     end_s = float(t.h.t_s[t.after.first if t.after is not None else t.dip.after])
     if not any(_came(p, bar, float(t.h.t_s[t.dip.at]), stall, end_s) for p in others):
         return t
-    how = f"sank by {stall.sank_mm:.0f} mm" if stall.sank_mm else f"stood for {stall.on_s - stall.stop_s:.1f} s"
-    words = f"on the way up it {how}, somebody's hands came to the bar and it went on with them"
+    words = f"on the way up it {stall.words}, somebody's hands came to the bar and it went on with them"
     return evolve(t, outcome="assisted", note=words)
 
 
