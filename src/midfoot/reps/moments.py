@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from attrs import evolve
 
+from midfoot.records.base import FloatArray
 from midfoot.records.reps import Moment
 from midfoot.reps.dips import run_below
 from midfoot.reps.heights import GRID_S, Heights, low_pass
@@ -21,10 +22,11 @@ WELL_INSIDE = 0.5
 """Share of the band within which the bar is surely inside: noise at the edge then makes no second crossing."""
 NOISY_MM = 2.5
 """Above this noise of a row the shape of a pause drowns in it (plates: 0.5-3 mm, hands: 15-30)."""
-FALLING = (0.1, 0.5)
+FALLING = (0.1, (0.5, 0.4, 0.3))
 """Shares of a free fall between which it is read: clear of the hands' letting go, and of the floor."""
-FALLS_AS_SAID = 0.15
-"""What is not known of a dropped bar's acceleration, a share of it (its other end lands first, hands brush it)."""
+FALLS_AT, FALLS_SD = 0.93, 0.1
+"""A dropped bar's acceleration and its sd, shares of gravity's: its ends land one after the other, hands brush it
+(common practice, no source)."""
 UNSEEN_S = 0.4
 """A moment inside a longer hole of the track is not given at all."""
 
@@ -80,24 +82,41 @@ def lands(h: Heights, rest: Rest, extreme: int) -> Moment | None:
     part = h.x_mm[extreme : rest.past + 1]
     drop = rest.height_mm - float(part[0])
     fallen = (part - part[0]) / max(drop, 1e-6)
-    first, past = (int(np.argmax(fallen >= share)) for share in FALLING)
-    if past - first < 5 or h.gap[extreme + first : extreme + past].any():
-        return None
-    t = h.t_s[extreme + first : extreme + past]
-    begun = float(t[0])
-    speed_up = float(np.clip(2 * np.polyfit(t - begun, part[first:past], 2)[0], 0.4 * FREE_MM_S2, FREE_MM_S2))
-    speed, height = np.polyfit(t - begun, part[first:past] - 0.5 * speed_up * (t - begun) ** 2, 1)
+    first = int(np.argmax(fallen >= FALLING[0]))
+    for share in FALLING[1]:
+        past = int(np.argmax(fallen >= share))
+        if past - first < 5 or h.gap[extreme + first : extreme + past].any():
+            return None
+        found = _landing(h, rest, h.t_s[extreme + first : extreme + past], part[first:past])
+        if found is not None:
+            return found
+    return None
+
+
+def _landing(h: Heights, rest: Rest, t_s: FloatArray, x: FloatArray) -> Moment | None:
+    """Go on with a fall into the band about the rest, None where the floor comes too soon for the smoothing."""
+    t = t_s - t_s[0]
+    rows = float(t[-1]) / h.frame_s + 1.0
+    # of a parabola through so many rows over such a time
+    sd_own = h.noise_mm * float(np.sqrt(720.0 / rows)) / float(t[-1]) ** 2 if rows > 3 else np.inf
+    sd_usual = FALLS_SD * FREE_MM_S2
+    weight = sd_usual**2 / (sd_usual**2 + sd_own**2)
+    gains = weight * 2.0 * float(np.polyfit(t, x, 2)[0]) + (1.0 - weight) * FALLS_AT * FREE_MM_S2
+    gains = float(np.clip(gains, 0.4 * FREE_MM_S2, FREE_MM_S2))
+    speed, height = (float(v) for v in np.polyfit(t, x - 0.5 * gains * t**2, 1))
     band = band_of(h)
-    to_go = rest.height_mm - band - height
-    at_floor = float(np.sqrt(max(speed**2 + 2 * speed_up * to_go, 0.0)))
-    lasts = (at_floor - speed) / speed_up
-    ahead = lasts - float(t[-1] - begun)
+    at_floor = float(np.sqrt(max(speed**2 + 2.0 * gains * (rest.height_mm - band - height), speed**2, 1.0)))
+    lasts = (at_floor - speed) / gains
+    ahead = lasts - float(t[-1])
     if ahead < 2 * h.sharp_s + h.frame_s:
         return None
-    height_sd = float(np.hypot(h.wander_mm, rest.sd_mm))
-    parts = [height_sd / at_floor, h.frame_s / np.sqrt(12), 0.5 * FALLS_AS_SAID * speed_up * ahead**2 / at_floor]
+    sd_gains = sd_usual * float(np.sqrt(1.0 - weight))
+    parts = [
+        float(np.hypot(h.wander_mm, rest.sd_mm)) / at_floor, h.frame_s / np.sqrt(12),
+        0.5 * float(np.hypot(sd_gains, 0.05 * gains)) * (ahead + 0.5 * float(t[-1])) ** 2 / at_floor,
+    ]  # fmt: skip
     why = f"falls into the {band:.0f} mm about its rest on the floor, by its fall: it bounces from there"
-    return Moment(begun + float(lasts), float(np.sqrt(np.sum(np.square(parts)))), why)
+    return Moment(float(t_s[0]) + lasts, float(np.sqrt(np.sum(np.square(parts)))), why)
 
 
 def highest_of(h: Heights, at: int) -> tuple[float, float]:

@@ -28,6 +28,9 @@ AGAIN = 0.75
 SHORT = 0.15
 """A pull that ends this share of the range below the set's usual top was not locked out (a soft lockout is
 short by 20-40 mm, a failed pull by 100 and more; common practice, no source)."""
+BOUNCES_S = 0.12
+"""How long after it first landed a dropped bar may still bounce out of the band: twice the time from 20-70 mm to
+the floor. Where its fall is not seen well enough, its end is not known better."""
 STANDS_LOW_S, LIES_MM = 1.2, 25.0
 """A bar that fell back and stayed this long within so much of its low did not go on by the same effort."""
 BUMP_MM = (25.0, 60.0)
@@ -289,8 +292,10 @@ def rep_of(t: Try, n: int) -> Rep:
     start = leaves_rest(h, t.before, dip.at, floor) if t.before is not None else None
     end = None
     if t.after is not None and t.outcome != "cut_off":
-        end = lands(h, t.after, dip.at) if t.outcome == "dropped" else None
-        end = end or enters_rest(h, t.after, dip.at, floor, first_touch=deadlift)
+        landed = lands(h, t.after, dip.at) if t.outcome == "dropped" else None
+        end = landed or enters_rest(h, t.after, dip.at, floor, first_touch=deadlift)
+        if end is not None and t.outcome == "dropped" and landed is None:
+            end = evolve(end, sd_s=float(np.hypot(end.sd_s, BOUNCES_S)))
         if t.top is not None and end is not None:
             end = evolve(end, why="comes within the band about the highest point of a failed ascent")
     steps = round(EDGE_S / GRID_S)
