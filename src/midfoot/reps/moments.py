@@ -27,6 +27,9 @@ FALLING = (0.1, (0.5, 0.4, 0.3))
 FALLS_AT, FALLS_SD = 0.93, 0.1
 """A dropped bar's acceleration and its sd, shares of gravity's: its ends land one after the other, hands brush it
 (common practice, no source)."""
+LEFT_OVER = 0.8
+"""Share of a noisy row's error that is left in the smoothed height: errors are correlated over 0.15 s. What a
+still bar is seen to wander by says less (0.6 of it: what is still is chosen by wandering little)."""
 UNSEEN_S = 0.4
 """A moment inside a longer hole of the track is not given at all."""
 
@@ -203,7 +206,8 @@ def _crossing(
     shift = 2 * band / speed * (1 - np.sqrt(BAND_MM / band))
     shift = float(min(shift, 0.3))
     t += late * shift
-    height_sd = float(np.hypot(h.wander_mm, level_sd))
+    left_mm = LEFT_OVER * h.noise_mm if h.noise_mm > NOISY_MM else 0.0
+    height_sd = float(np.hypot(max(h.wander_mm, left_mm), level_sd))
     wide = max(height_sd / speed, _half_width_s(h, i, level, height_sd, rising=rise > 0))
     parts = [wide, h.frame_s / np.sqrt(12), hole / np.sqrt(12), shift / 2, 0.25 * h.sharp_s]
     return Moment(t, float(np.sqrt(np.sum(np.square(parts)))), why)
