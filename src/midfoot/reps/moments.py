@@ -133,8 +133,8 @@ def extreme_of(h: Heights, at: int) -> tuple[float, float]:
 
     Where x stays near its extreme it is smoothed as far as that does not round it off (1 mm), and what the least
     of several independent errors is expected to be is added back. In a track noisier than `NOISY_MM` a lingering
-    extreme is a plateau, and its median serves. What smoothing again takes off is what it took off before; half
-    of it is not known.
+    extreme is a plateau, and its median serves. What smoothing took off lies between nothing (the bar stands there) and
+    what smoothing again takes off (it turns round): half of that is given back, with half of it as its error.
     """
     if h.noise_mm > NOISY_MM:
         first, past = run_below(h.slow_mm, at, float(h.slow_mm[at]) + h.swing_mm)
@@ -156,7 +156,7 @@ def extreme_of(h: Heights, at: int) -> tuple[float, float]:
     tries = dwell / 0.35
     left_over = h.wander_mm * 0.8
     noise = left_over * 0.7 * float(np.sqrt(2 * np.log(tries))) if tries > 1 else 0.0
-    return lowest + noise, float(np.hypot(h.wander_mm, 0.5 * rounded))
+    return lowest - 0.5 * rounded + noise, float(np.hypot(h.wander_mm, 0.5 * rounded))
 
 
 def reaches_extreme(h: Heights, first: int, at: int, what: str) -> Moment | None:
@@ -169,7 +169,7 @@ def reaches_extreme(h: Heights, first: int, at: int, what: str) -> Moment | None
     if not len(inside) or inside[0] == 0:
         return None
     why = f"comes within {band:.0f} mm of its {what}"
-    return _crossing(h, first + int(inside[0]) - 1, level, band, sd, late=1, why=why)
+    return _crossing(h, first + int(inside[0]) - 1, level, band, sd, late=1, why=why, since=first)
 
 
 def quits_extreme(h: Heights, at: int, last: int, what: str) -> Moment | None:
@@ -182,17 +182,19 @@ def quits_extreme(h: Heights, at: int, last: int, what: str) -> Moment | None:
     if not len(inside) or inside[-1] == len(part) - 1:
         return None
     why = f"leaves the {band:.0f} mm about its {what}"
-    return _crossing(h, at + int(inside[-1]), level, band, sd, late=-1, why=why)
+    return _crossing(h, at + int(inside[-1]), level, band, sd, late=-1, why=why, until=last)
 
 
 def _crossing(
-    h: Heights, i: int, level: float, band: float, level_sd: float, *, late: int, why: str
-) -> Moment | None:
+    h: Heights, i: int, level: float, band: float, level_sd: float, *, late: int, why: str,
+    since: int | None = None, until: int | None = None,
+) -> Moment | None:  # fmt: skip
     """Interpolate the crossing of `level` between grid points i and i + 1, and give its uncertainty.
 
     `late` says on which side a band wider than the rule's puts the moment: -1 a movement that starts (the wide
     band is left later), +1 one that ends (it is entered earlier). The shift back to the rule's band supposes
-    constant acceleration from rest, which is half wrong at worst; half the shift goes into the sd.
+    constant acceleration from rest, which is half wrong at worst; half the shift goes into the sd. `since` and
+    `until` are given where the crossing is the first (the last) of all from (up to) there: see `_half_width_s`.
     """
     j = min(i + 1, len(h) - 1)
     hole = max(h.gap_length_s(i), h.gap_length_s(j))
@@ -208,27 +210,33 @@ def _crossing(
     t += late * shift
     left_mm = LEFT_OVER * h.noise_mm if h.noise_mm > NOISY_MM else 0.0
     height_sd = float(np.hypot(max(h.wander_mm, left_mm), level_sd))
-    wide = max(height_sd / speed, _half_width_s(h, i, level, height_sd, rising=rise > 0))
+    wide = max(height_sd / speed, _half_width_s(h, i, level, height_sd, rising=rise > 0, since=since, until=until))
     parts = [wide, h.frame_s / np.sqrt(12), hole / np.sqrt(12), shift / 2, 0.25 * h.sharp_s]
     return Moment(t, float(np.sqrt(np.sum(np.square(parts)))), why)
 
 
-def _half_width_s(h: Heights, i: int, level: float, height_sd: float, *, rising: bool) -> float:
+def _half_width_s(
+    h: Heights, i: int, level: float, height_sd: float, *, rising: bool, since: int | None, until: int | None
+) -> float:
     """Give half the time that x takes from one sd short of a level to one sd past it, about grid point i.
 
     The speed at the crossing alone does not say it: where the bar comes to a stand near the level, or leaves
-    one, x stays within its own error of it for as long as it stands.
+    one, x stays within its own error of it for as long as it stands. Of the first crossing since a grid point
+    (the last until one) it may come short of the level by less than the error before (after), and that one be it.
     """
     x = (h.x_mm if rising else -h.x_mm) - (level if rising else -level)
-    short = np.flatnonzero(x[: i + 1] <= -height_sd)
-    past = np.flatnonzero(x[i + 1 :] >= height_sd)
-    first, last = 0.0, float(len(h) - 1)
-    if len(short):
-        k = int(short[-1])
-        first = k + float((-height_sd - x[k]) / (x[k + 1] - x[k]))
-    if len(past):
-        k = i + 1 + int(past[0])
-        last = k - float((x[k] - height_sd) / (x[k] - x[k - 1]))
+    if since is None:
+        short = np.flatnonzero(x[: i + 1] <= -height_sd)
+        k = int(short[-1]) if len(short) else -1
+    else:
+        k = since + int(np.argmax(x[since : i + 2] > -height_sd)) - 1
+    first = k + float((-height_sd - x[k]) / (x[k + 1] - x[k])) if k >= 0 else 0.0
+    if until is None:
+        past = np.flatnonzero(x[i + 1 :] >= height_sd)
+        k = i + 1 + int(past[0]) if len(past) else len(x)
+    else:
+        k = i + 1 + int(np.flatnonzero(x[i : until + 1] < height_sd)[-1])
+    last = k - float((x[k] - height_sd) / (x[k] - x[k - 1])) if k < len(x) else float(len(x) - 1)
     return 0.5 * (last - first) * GRID_S
 
 
