@@ -132,9 +132,10 @@ def extreme_of(h: Heights, at: int) -> tuple[float, float]:
     """Give the extreme's height and sd with the noise taken off: the least of many noisy values lies too low.
 
     Where x stays near its extreme it is smoothed as far as that does not round it off (1 mm), and what the least
-    of several independent errors is expected to be is added back. In a track noisier than `NOISY_MM` a lingering
-    extreme is a plateau, and its median serves. What smoothing took off lies between nothing (the bar stands there)
-    and what smoothing again takes off (it turns round): half of that is given back, with half of it as its error.
+    of several independent errors is expected to be is added back. What smoothing took off lies between nothing
+    (the bar stands there) and what smoothing again takes off (it turns round): half of that is given back, with
+    half of it as its error. In a track noisier than `NOISY_MM` a lingering extreme is a plateau, and its median
+    serves.
     """
     if h.noise_mm > NOISY_MM:
         first, past = run_below(h.slow_mm, at, float(h.slow_mm[at]) + h.swing_mm)
