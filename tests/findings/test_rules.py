@@ -11,15 +11,18 @@ from lab.made_sets import made_set
 from scipy.stats import t
 
 from midfoot.findings import FINDINGS, defaults, definition, find
+from midfoot.findings.definition import Sign
 from midfoot.findings.look import Look, absolute, confidence_of
 from midfoot.findings.scatter import (
     CHANCE,
     CHANCE_TIRES,
     STEADY,
+    chance_alone,
     chance_of,
     consistency,
     left_of_square,
     rising,
+    share_of,
     stands_out,
     together,
 )
@@ -271,6 +274,58 @@ def test_what_is_held_against_zero_may_be_the_same_in_every_rep() -> None:
     creep = [-10.0, -20.0, -30.0]
     assert chance_of(creep, 4.0, 2.5, 1.0, "away", absolute=True) < CHANCE["sure"]
     assert chance_of(creep, 4.0, 2.5, 1.0, "away") > CHANCE["likely"]
+
+
+def test_signs_that_may_carry_one_finding_share_its_chance() -> None:
+    """By Bonferroni's inequality: shares that add up to one keep the finding at what one question is allowed."""
+    for others in range(1, 5):
+        assert share_of(True, others) + others * share_of(False, others) == pytest.approx(1.0)
+        assert share_of(True, others) >= share_of(False, others)
+    assert share_of(True, 0) == share_of(False, 0) == 1.0
+
+
+def test_a_sign_alone_may_be_said_where_it_may_not_beside_another() -> None:
+    """The touch moves by what chance makes in one set of 100; with the late travel measured there are two goes."""
+    data, measured = made_set("bench", 6, np.random.default_rng(5), vary=1.0)
+    first, touch = definition("bench_toward_feet").signs
+
+    def said(size: float, signs: tuple[Sign, ...]) -> tuple[float, str | None]:
+        look = Look(
+            data, rows(data, measured, "path_at_low_mm", [80.0] * 5 + [80.0 + size]), Context(), (), defaults()
+        )
+        shown = look.shown(touch, signs=signs).by_rep[5]
+        return shown.size, shown.confidence
+
+    alone = next(z for z in np.arange(20.0, 90.0, 0.5) if said(z, (touch,))[1] == "sure")
+
+    assert said(alone, (touch,)) == (pytest.approx(alone), "sure")
+    assert said(alone, (first, touch))[1] in ("hint", None)
+    assert said(1.5 * alone, (first, touch))[1] == "sure"
+
+
+def test_a_single_value_is_held_against_what_chance_makes_of_one() -> None:
+    """Two sides of Student's t with the ten degrees of freedom that the expected scatter weighs."""
+    scatter = np.hypot(6.0, 7.0)
+
+    assert chance_alone(25.0, 7.0, 6.0, 1.0, "away") == pytest.approx(2 * t.sf(25.0 / scatter, 10))
+    assert chance_alone(-25.0, 7.0, 6.0, 1.0, "away") == chance_alone(25.0, 7.0, 6.0, 1.0, "away")
+    assert chance_alone(25.0, 7.0, 6.0, 1.0, "more") == pytest.approx(t.sf(25.0 / scatter, 10))
+    assert chance_alone(25.0, 7.0, 6.0, 1.0, "less") > 0.95
+    assert chance_alone(25.0, 0.0, 0.0, 1.0, "more") == 0.0
+
+
+def test_an_unrack_that_chance_makes_is_a_hint_at_the_most() -> None:
+    """A shoulder that is read to 7 mm and lies 22 mm off is nothing that a steady bencher could not show."""
+    data, measured = steady("bench", 4)
+    first = [m for m in measured.reps[0] if m.id != "unrack_shoulder_shift_mm"]
+
+    def said(value: float) -> str | None:
+        shift = Measure("unrack_shoulder_shift_mm", value, "mm", 8.0, 4.0, "measured", "made")
+        found = raised(data, evolve(measured, reps=((*first, shift), *measured.reps[1:])), "bench_unrack_shift")
+        return found.confidence if found is not None else None
+
+    assert said(24.0) in (None, "hint")
+    assert said(60.0) == "likely"
 
 
 @pytest.mark.parametrize("count", [3, 5, 8])

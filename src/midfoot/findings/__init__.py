@@ -4,7 +4,7 @@ from midfoot.findings.engine import find, parameters
 from midfoot.findings.registry import FINDINGS, definition, findings_of
 from midfoot.findings.thresholds import Limit, Limits, ThresholdsError, defaults, limits_from, read_thresholds
 
-VERSION = "4"
+VERSION = "5"
 
 __all__ = [
     "FINDINGS",

@@ -80,7 +80,8 @@ def _raise(definition: FindingDefinition, look: Look) -> _Raised | None:
     # A missed or helped rep has no lockout to be short of, and its time is not the lifter's.
     completed = definition.part == "finish" or definition.nature == "information"
     event = definition.signs if definition.one_event else ()
-    shown = [look.shown(sign, completed=completed, event=event) for sign in definition.signs]
+    signs = definition.signs if definition.join == "strongest" else ()
+    shown = [look.shown(sign, completed=completed, event=event, signs=signs) for sign in definition.signs]
     if definition.join == "first_seen":
         seen = next((s for s in shown if s.by_rep), None)
         shown = [] if seen is None else [seen]

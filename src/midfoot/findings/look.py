@@ -9,7 +9,7 @@ import numpy as np
 from attrs import evolve, frozen
 
 from midfoot.findings.definition import Sign
-from midfoot.findings.scatter import chance_of, consistency, stands_out, together
+from midfoot.findings.scatter import chance_alone, chance_of, consistency, share_of, stands_out, together
 from midfoot.findings.thresholds import Limit, Limits
 from midfoot.records.base import Warned
 from midfoot.records.context import Context
@@ -128,10 +128,13 @@ class Look:
         """Give a measure of the whole set, None where it has no value."""
         return next((m for m in self.measured.whole if m.id == measure_id and m.value is not None), None)
 
-    def shown(self, sign: Sign, *, completed: bool = False, event: Sequence[Sign] = ()) -> Shown:
+    def shown(
+        self, sign: Sign, *, completed: bool = False, event: Sequence[Sign] = (), signs: Sequence[Sign] = ()
+    ) -> Shown:
         """Hold a sign against every rep.
 
-        `completed`: only against those that were; `event`: the signs of the event that it is one of.
+        `completed`: only against those that were; `event`: the signs of the event that it is one of; `signs`:
+        those that may carry the finding, it among them.
         """
         limit = self.limits[sign.limit]
         floor = limit.floor * (limit.oblique if self.data.view.view_class in OBLIQUE else 1.0)
@@ -145,26 +148,38 @@ class Look:
             found = {i: m for i, m in found.items() if i in self.completed or not completed}
         if sign.against == "nothing":
             sizes = {i: absolute(sign, m) for i, m in found.items()}
-            out = self._out(found, sign, limit, event)
+            out = self._out(found, sign, limit, event, signs)
             by_rep = {i: self._seen(sign, limit, floor, found[i], s, out, 0.0) for i, s in sizes.items()}
             return Shown(sign, limit, floor, by_rep, None)
         reference = self.reference(sign, floor, found)
         if reference is None:
             return Shown(sign, limit, floor, {}, None)
         changes = {i: self.change(sign, m, found[reference]) for i, m in found.items() if i != reference}
-        out = self._out(found, sign, limit, event)
+        out = self._out(found, sign, limit, event, signs)
         here = _value(found[reference])
         by_rep = {i: self._seen(sign, limit, floor, found[i], changes[i], out, here) for i in changes}
         return Shown(sign, limit, floor, by_rep, reference)
 
-    def _out(self, found: dict[int, Measure], sign: Sign, limit: Limit, event: Sequence[Sign]) -> str:
+    def _out(
+        self,
+        found: dict[int, Measure],
+        sign: Sign,
+        limit: Limit,
+        event: Sequence[Sign],
+        signs: Sequence[Sign],
+    ) -> str:
         """Tell whether the set is more than restless: asked once, of all its reps together."""
-        if not limit.natural or len(found) < 2 or sign.due is not None:
+        if not self._asked(sign, found):
             return "sure"
         steady = consistency(self, sign.measure)
         alone = sign.against == "nothing" and not sign.of_extreme
         values, error = _row(sign, found)
-        chance = chance_of(values, error, limit.natural, steady, sign.worse, absolute=alone, tires=sign.tires)
+        if len(found) == 1:
+            (only,) = found.values()
+            error = math.hypot(error, only.sd_common or 0.0)
+            chance = chance_alone(values[0], error, limit.natural, steady, sign.worse)
+        else:
+            chance = chance_of(values, error, limit.natural, steady, sign.worse, absolute=alone, tires=sign.tires)
         if sign.chance_by and found.keys() <= (other := self.values(sign.chance_by)).keys():
             values, error = _row(sign, {i: other[i] for i in found})
             chance = min(chance, 2 * chance_of(values, error, limit.natural, steady, sign.worse))
@@ -173,7 +188,19 @@ class Look:
             row, error, natural = together(rows, steady)
             # Two questions where there was one.
             chance = 2 * min(chance, chance_of(row, error, natural, steady, "more"))
-        return stands_out(chance, tires=sign.tires)
+        others = [
+            other for other in signs if other is not sign and self._asked(other, self.values_or_bounds(other))
+        ]
+        share = share_of(sign in signs[:1], len(others))
+        return stands_out(chance / share, tires=sign.tires)
+
+    def _asked(self, sign: Sign, found: dict[int, Measure]) -> bool:
+        """Tell whether chance could make a sign, so that this is asked; of one value only against nothing."""
+        if sign.due is not None or not self.limits[sign.limit].natural:
+            return False
+        if sign.when is not None and not sign.when(self.context):
+            return False
+        return len(found) >= (1 if sign.against == "nothing" and not sign.of_extreme else 2)
 
     def _event(
         self, reps: dict[int, Measure], event: Sequence[Sign]

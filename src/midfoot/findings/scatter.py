@@ -76,6 +76,9 @@ CHANCE_TIRES = {"sure": 0.018, "likely": 0.036, "hint": 0.09}
 RISE_SHARE = 2.0 / 3.0
 """The same for what goes one way as people tire: one question a lift, and apart from whether there is a fault. Two
 thirds of it are given to a rise over the set, the rest to the other shapes."""
+FIRST_SHARE = 2.0 / 3.0
+"""Where several signs may carry a finding, chance has as many goes at it: what is allowed is shared among those
+that a clip shows. The first, which shows it best, gets two thirds, the others the rest."""
 ALIKE = 0.5
 """Correlation taken between signs of one event, of the lifter's scatter and of the errors alike (assumed)."""
 
@@ -124,6 +127,13 @@ def stands_out(chance: float, *, tires: bool = False) -> str:
     return next((c for c in CONFIDENCES if chance <= allowed[c]), "")
 
 
+def share_of(first: bool, others: int) -> float:
+    """Give the share of the allowed chance for a sign of a finding that `others` signs may carry as well."""
+    if not others:
+        return 1.0
+    return FIRST_SHARE if first else (1.0 - FIRST_SHARE) / others
+
+
 def chance_of(
     row: Sequence[float],
     sd: float,
@@ -157,6 +167,21 @@ def chance_of(
     if absolute:
         found = min(found, _chance(np.append(0.0, values), sd, natural, steady, worse, tires))
     return found
+
+
+def chance_alone(value: float, sd: float, natural: float, steady: float, worse: str) -> float:
+    """Give how often chance alone would put a single value as far from nothing, 0 to 1.
+
+    Parameters
+    ----------
+    value : in the threshold's unit.
+    sd : its whole error, random and common: there is nothing that the common part would drop out against.
+    natural, steady, worse : as of `chance_of`.
+    """
+    scatter = math.hypot(natural * steady, sd)
+    away = abs(value) if worse == "away" else value if worse == "more" else -value
+    sides = 2 if worse == "away" else 1
+    return min(1.0, sides * float(stdtr(EXPECTED_REPS, -away / scatter))) if scatter > 0 else float(away <= 0)
 
 
 def rising(count: int) -> FloatArray:
