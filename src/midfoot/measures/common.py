@@ -285,7 +285,8 @@ CATALOGUE: tuple[RepMeasure, ...] = (
     ),
     RepMeasure(
         id="top_time_s", title="Time at the top", unit="s", lifts=("deadlift",), compute=top_time,
-        what="Time within 10 mm of the lockout.", formula="t(top_end) - t(top_start).",
+        what="Time within 10 mm of the lockout, from first coming there to leaving it for good: a bar that "
+        "springs there is not lowered yet.", formula="t(top_end) - t(top_start).",
         lies="A bar let down slowly from the lockout counts until it has come down 10 mm.", film=FILM_BAR,
     ),
     RepMeasure(
