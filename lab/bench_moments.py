@@ -1,7 +1,7 @@
 """Moments and outcomes on sets made from records: `python -m lab.bench_moments --sets 300 [--jobs N]`.
 
 Sets as a phone films them, some with a last rep that is missed, helped or dropped, measured without pixels (see
-`lab.made`): what is said here is what finding reps makes of a good track. Seeds and lifts are `lab.render.recipe`'s.
+`lab.made`): figures from here say what finding reps makes of a good track, never how good tracks are.
 """
 
 from __future__ import annotations
