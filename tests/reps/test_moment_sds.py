@@ -185,3 +185,12 @@ def test_moments_of_a_bar_followed_at_the_hands_lie_within_what_is_stated(noise_
     assert len(scores) == 1200
     assert np.mean(np.abs(scores) < 2) >= 0.95 - 3 * np.sqrt(0.05 * 0.95 / 1200)
     assert 0.6 < np.sqrt(np.mean(np.square(scores))) < 1.15
+
+
+@given(st.sampled_from([24.0, 30.0, 60.0, 120.0]), st.floats(0.3, 4.0), st.integers(0, 50))
+@settings(max_examples=20, deadline=None)
+def test_no_moment_is_surer_than_a_frame(rate_hz: float, noise_mm: float, seed: int) -> None:
+    """What lies between two frames is spread evenly: an interval over the square root of 12."""
+    made = Made(1300).hold(1.5).rep().hold(1).rep(pause_s=0.8, stick=0.6).hold(1.5)
+    for rep in reps_of(made, "squat", rate_hz=rate_hz, noise_mm=noise_mm, seed=seed):
+        assert all(m.sd_s >= 1 / rate_hz / np.sqrt(12) - 1e-6 for m in four(rep))
