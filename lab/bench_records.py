@@ -11,6 +11,7 @@ import argparse
 import json
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -19,15 +20,17 @@ import numpy as np
 
 from lab.ideal import recall_by_size
 from lab.made import SQUAT_LINE, MadeMeasured, asked_set, compared, measured_set
+from lab.misses import TOLD_FROM, misses_table, why
 from lab.render.build import NotPossible
 from lab.render.faults import Fault
 from lab.render.limbs import OutOfReach
 from lab.smallest_change import smallest_change_table
 from midfoot.findings import FINDINGS, find
 from midfoot.findings.definition import Sign
-from midfoot.findings.look import rank
+from midfoot.findings.look import Look, rank
 from midfoot.findings.thresholds import defaults
 from midfoot.records.base import LIFTS
+from midfoot.records.context import Context
 
 SIZES: dict[str, dict[str, tuple[float, float]]] = {
     "squat": {"forward_drift": (0.03, 0.06), "shallower": (0.05, 0.08), "hips_first": (9.0, 18.0),
@@ -58,15 +61,17 @@ def main() -> None:
     parser.add_argument("--sets", type=int, default=300)
     parser.add_argument("--from-seed", type=int, default=1000)
     parser.add_argument("--jobs", type=int, default=1)
+    parser.add_argument("--faultless", action="store_true", help="plant nothing in any set")
     parser.add_argument("--out", type=Path, default=Path("out/records"))
     args = parser.parse_args()
     seeds = range(args.from_seed, args.from_seed + args.sets)
     with get_context("spawn").Pool(args.jobs) as pool:
-        rows = [row for row in pool.imap_unordered(one_set, seeds) if row is not None]
+        made = pool.imap_unordered(partial(one_set, faultless=args.faultless), seeds)
+        rows = [row for row in made if row is not None]
     args.out.mkdir(parents=True, exist_ok=True)
     (args.out / "records.json").write_text(json.dumps(sorted(rows, key=lambda r: r["seed"]), indent=0))
     print(f"{len(rows)} of {args.sets} sets made\n")
-    print("\n\n".join(f(rows) for f in (measures_table, smallest_change_table, findings_table, alarms_table)))
+    print("\n\n".join(f(rows) for f in TABLES))
 
 
 def asked_of(seed: int) -> tuple[str, float, tuple[Fault, ...], int]:
@@ -85,9 +90,10 @@ def asked_of(seed: int) -> tuple[str, float, tuple[Fault, ...], int]:
     return lift, float(yaw), (fault,), count
 
 
-def one_set(seed: int) -> dict[str, Any] | None:
+def one_set(seed: int, *, faultless: bool = False) -> dict[str, Any] | None:
     """Make, measure and judge one set; None where no body could do it."""
     lift, yaw, faults, count = asked_of(seed)
+    faults = () if faultless else faults
     try:
         one = measured_set(asked_set(seed, lift, reps_done=count, yaw_deg=yaw, faults=faults))
     except (NotPossible, OutOfReach):
@@ -98,12 +104,20 @@ def one_set(seed: int) -> dict[str, Any] | None:
 def judged(seed: int, lift: str, yaw: float, faults: tuple[Fault, ...], one: MadeMeasured) -> dict[str, Any]:
     """Judge a set that was made and measured."""
     found = find(one.data, one.measured).findings
+    look = Look(one.data, one.measured, Context(), (), defaults())
+    really = there(lift, one.true, faults, oblique=abs(yaw) > MOST_YAW)
+    told = {f.id for f in found if rank(f.confidence) <= rank("likely")}
+    right = len(one.measured.reps) == len(one.true)
     return {
         "seed": seed, "lift": lift, "view": "side" if abs(yaw) <= MOST_YAW else "oblique",
         "fault": faults[0].kind if faults else None, "from_rep": faults[0].from_rep if faults else None,
-        "reps_right": len(one.measured.reps) == len(one.true),
+        "reps_right": right,
         "measures": compared(lift, one.measured.reps, one.true),
-        "there": there(lift, one.true, faults, oblique=abs(yaw) > MOST_YAW),
+        "there": really,
+        "missed": {
+            d.id: why(d, look) if right else "reps"
+            for d in FINDINGS if really.get(d.id, 0.0) >= TOLD_FROM and d.id not in told
+        },
         "found": {f.id: f.confidence for f in found},
         "scatter": scatter(lift, one.true) if not faults else {},
         "faults": [f.id for f in found if f.nature == "fault"],
@@ -246,6 +260,9 @@ def alarms_table(rows: list[dict[str, Any]]) -> str:
             lines.append(f"| {lift} | {view} | {n} | {100 * sure / n:.0f} % | {100 * some / n:.0f} % | "
                          f"{100 * unbacked / n:.0f} % | {which} |")  # fmt: skip
     return "\n".join(lines)
+
+
+TABLES = (measures_table, smallest_change_table, findings_table, misses_table, alarms_table)
 
 
 if __name__ == "__main__":
