@@ -194,3 +194,28 @@ def test_no_moment_is_surer_than_a_frame(rate_hz: float, noise_mm: float, seed: 
     made = Made(1300).hold(1.5).rep().hold(1).rep(pause_s=0.8, stick=0.6).hold(1.5)
     for rep in reps_of(made, "squat", rate_hz=rate_hz, noise_mm=noise_mm, seed=seed):
         assert all(m.sd_s >= 1 / rate_hz / np.sqrt(12) - 1e-6 for m in four(rep))
+
+
+@pytest.mark.parametrize("lift", ["squat", "bench", "deadlift"])
+def test_sds_are_numbers_however_the_clip_is_cut_and_shaken(lift: str) -> None:
+    """Crossings at the clip's edges, in rounded heights and under noise of any size: positive, within the clip."""
+    count = 0
+    for seed in range(40):
+        rng = np.random.default_rng([seed, 9])
+        sign = -1 if lift == "deadlift" else 1
+        made = Made(225 if sign < 0 else 1300).hold(rng.uniform(0.05, 1.5))
+        for _ in range(int(rng.integers(1, 4))):
+            made.rep(
+                sign * rng.uniform(150, 600), rng.uniform(0.5, 2), rng.uniform(0, 0.8), rng.uniform(0.5, 2.5),
+                stick=rng.uniform(0, 0.9),
+            ).hold(rng.uniform(0.05, 1))  # fmt: skip
+        span = made.n / 1000
+        cut = (rng.uniform(0, 0.4) * span, span - rng.uniform(0, 0.3) * span)
+        noise, rounded = float(rng.choice([0, 0.5, 3, 10, 25])), float(rng.choice([0, 2]))
+        rate = float(rng.choice([15, 24, 30, 60]))
+        for rep in reps_of(made, lift, noise_mm=noise, px_mm=rounded, rate_hz=rate, lost=0.1, seed=seed, cut=cut):
+            for m in four(rep) if rep.start is not None or rep.end is not None else []:
+                count += 1
+                assert 0 < m.sd_s < cut[1] - cut[0]
+                assert cut[0] - 0.35 <= m.t_s <= cut[1] + 0.35
+    assert count > 100

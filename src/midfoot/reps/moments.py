@@ -226,19 +226,29 @@ def _half_width_s(
     (the last until one) it may come short of the level by less than the error before (after), and that one be it.
     """
     x = (h.x_mm if rising else -h.x_mm) - (level if rising else -level)
-    if since is None:
-        short = np.flatnonzero(x[: i + 1] <= -height_sd)
-        k = int(short[-1]) if len(short) else -1
-    else:
-        k = since + int(np.argmax(x[since : i + 2] > -height_sd)) - 1
-    first = k + float((-height_sd - x[k]) / (x[k + 1] - x[k])) if k >= 0 else 0.0
-    if until is None:
-        past = np.flatnonzero(x[i + 1 :] >= height_sd)
-        k = i + 1 + int(past[0]) if len(past) else len(x)
-    else:
-        k = i + 1 + int(np.flatnonzero(x[i : until + 1] < height_sd)[-1])
-    last = k - float((x[k] - height_sd) / (x[k] - x[k - 1])) if k < len(x) else float(len(x) - 1)
-    return 0.5 * (last - first) * GRID_S
+    begin, stop = 0 if since is None else since, len(x) - 1 if until is None else until
+    short = np.flatnonzero(x[begin : i + 1] <= -height_sd)
+    first = float(begin)
+    if len(short):
+        k = begin + int(short[-1])
+        if since is not None:
+            # the first time that it came from one sd short, and not the last
+            nearer = np.flatnonzero(x[begin : i + 2] > -height_sd)
+            k = begin + int(nearer[0]) - 1
+        first = _between(x, k, -height_sd) if k >= begin else float(begin)
+    last = float(stop)
+    past = np.flatnonzero(x[i + 1 : stop + 1] >= height_sd)
+    if len(past):
+        k = i + int(past[0])
+        if until is not None:
+            k = i + int(np.flatnonzero(x[i : stop + 1] < height_sd)[-1])
+        last = _between(x, k, height_sd) if k < stop else float(stop)
+    return 0.5 * max(last - first, 0.0) * GRID_S
+
+
+def _between(x: FloatArray, k: int, value: float) -> float:
+    """Give where between grid points k and k + 1, on either side of it, x takes a value."""
+    return k + float((value - x[k]) / (x[k + 1] - x[k]))
 
 
 def _why(verb: str, where: str, rest: Rest, band: float) -> str:
