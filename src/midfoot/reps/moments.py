@@ -11,7 +11,6 @@ from midfoot.reps.dips import run_below
 from midfoot.reps.heights import GRID_S, Heights, low_pass
 from midfoot.reps.rests import PLATEAU_S, Rest
 
-FREE_MM_S2 = 9806.65
 BAND_MM = 10.0
 """The band of the rule."""
 BAND_SDS = 2.5
@@ -22,11 +21,6 @@ WELL_INSIDE = 0.5
 """Share of the band within which the bar is surely inside: noise at the edge then makes no second crossing."""
 NOISY_MM = 2.5
 """Above this noise of a row the shape of a pause drowns in it (plates: 0.5-3 mm, hands: 15-30)."""
-FALLING = (0.1, (0.5, 0.4, 0.3))
-"""Shares of a free fall between which it is read: clear of the hands' letting go, and of the floor."""
-FALLS_AT, FALLS_SD = 0.93, 0.1
-"""A dropped bar's acceleration and its sd, shares of gravity's: its ends land one after the other, hands brush it
-(common practice, no source)."""
 LEFT_OVER = 0.8
 """Share of a noisy row's error that is left in the smoothed height: errors are correlated over 0.15 s. What a
 still bar is seen to wander by says less (0.6 of it: what is still is chosen by wandering little)."""
@@ -74,52 +68,6 @@ def enters_rest(h: Heights, rest: Rest, extreme: int, where: str, *, first_touch
         return None
     at = extreme + int(outside[-1])
     return _crossing(h, at, level, band, rest.sd_mm, late=1, why=_why("enters", where, rest, band))
-
-
-def lands(h: Heights, rest: Rest, extreme: int) -> Moment | None:
-    """Give when a bar that was let go falls into the band about its rest, None where its fall is hardly seen.
-
-    It is at the floor for no frame and bounces from there by more than the band, so that no smoothed height comes
-    near until the bounces have died away. Its fall is gone on with instead.
-    """
-    part = h.x_mm[extreme : rest.past + 1]
-    drop = rest.height_mm - float(part[0])
-    fallen = (part - part[0]) / max(drop, 1e-6)
-    first = int(np.argmax(fallen >= FALLING[0]))
-    for share in FALLING[1]:
-        past = int(np.argmax(fallen >= share))
-        if past - first < 5 or h.gap[extreme + first : extreme + past].any():
-            return None
-        found = _landing(h, rest, h.t_s[extreme + first : extreme + past], part[first:past])
-        if found is not None:
-            return found
-    return None
-
-
-def _landing(h: Heights, rest: Rest, t_s: FloatArray, x: FloatArray) -> Moment | None:
-    """Go on with a fall into the band about the rest, None where the floor comes too soon for the smoothing."""
-    t = t_s - t_s[0]
-    rows = float(t[-1]) / h.frame_s + 1.0
-    # of a parabola through so many rows over such a time
-    sd_own = h.noise_mm * float(np.sqrt(720.0 / rows)) / float(t[-1]) ** 2 if rows > 3 else np.inf
-    sd_usual = FALLS_SD * FREE_MM_S2
-    weight = sd_usual**2 / (sd_usual**2 + sd_own**2)
-    gains = weight * 2.0 * float(np.polyfit(t, x, 2)[0]) + (1.0 - weight) * FALLS_AT * FREE_MM_S2
-    gains = float(np.clip(gains, 0.4 * FREE_MM_S2, FREE_MM_S2))
-    speed, height = (float(v) for v in np.polyfit(t, x - 0.5 * gains * t**2, 1))
-    band = band_of(h)
-    at_floor = float(np.sqrt(max(speed**2 + 2.0 * gains * (rest.height_mm - band - height), speed**2, 1.0)))
-    lasts = (at_floor - speed) / gains
-    ahead = lasts - float(t[-1])
-    if ahead < 2 * h.sharp_s + h.frame_s:
-        return None
-    sd_gains = sd_usual * float(np.sqrt(1.0 - weight))
-    parts = [
-        float(np.hypot(h.wander_mm, rest.sd_mm)) / at_floor, h.frame_s / np.sqrt(12),
-        0.5 * float(np.hypot(sd_gains, 0.05 * gains)) * (ahead + 0.5 * float(t[-1])) ** 2 / at_floor,
-    ]  # fmt: skip
-    why = f"falls into the {band:.0f} mm about its rest on the floor, by its fall: it bounces from there"
-    return Moment(float(t_s[0]) + lasts, float(np.sqrt(np.sum(np.square(parts)))), why)
 
 
 def highest_of(h: Heights, at: int) -> tuple[float, float]:

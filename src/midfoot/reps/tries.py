@@ -5,16 +5,14 @@ from __future__ import annotations
 import numpy as np
 from attrs import evolve, frozen
 
-from midfoot.records.base import FloatArray
 from midfoot.records.reps import Moment, Rep
 from midfoot.reps.dips import Dip, run_below
+from midfoot.reps.dropped import lands, let_go
 from midfoot.reps.heights import GRID_S, Heights
 from midfoot.reps.moments import (
     BAND_MM,
-    FREE_MM_S2,
     enters_rest,
     highest_of,
-    lands,
     leaves_rest,
     quits_extreme,
     reaches_extreme,
@@ -28,20 +26,11 @@ AGAIN = 0.75
 SHORT = 0.15
 """A pull that ends this share of the range below the set's usual top was not locked out (a soft lockout is
 short by 20-40 mm, a failed pull by 100 and more; common practice, no source)."""
-BOUNCES_S = 0.12
-"""How long after it first landed a dropped bar may still bounce out of the band: twice the time from 20-70 mm to
-the floor. Where its fall is not seen well enough, its end is not known better."""
 STANDS_LOW_S, LIES_MM = 1.2, 25.0
 """A bar that fell back and stayed this long within so much of its low did not go on by the same effort."""
 BUMP_MM = (25.0, 60.0)
 BUMP_SHARE = 0.12
 """A way back of this share of the range, within these bounds in mm, is a way back and not a wobble."""
-FREE_FALL = 1.45
-"""A fall that takes less than this many times a free fall's time over the same height was let go: half of
-gravity's acceleration is met by nobody's hands."""
-FALLS, STILL_GAINS = (0.1, 0.5, 0.75), 1.3
-"""Shares of a fall by which it is timed, and the same factor over its third quarter: half a metre lowered in 0.6 s
-brakes there already and takes 1.5 times as long as a fall."""
 
 
 @frozen(kw_only=True)
@@ -158,7 +147,7 @@ def _pull(t: Try, all_tries: list[Try], k: int, range_mm: float) -> Try:
         # places that are only known to some cm (discs edge-on, boxes alone) tell no lockout from one a hand lower
         if short > max(SHORT * range_mm, h.swing_mm):
             return evolve(t, outcome="missed", note=f"it ends {short:.0f} mm below the set's lockouts")
-    if _let_go(h, dip.at, dip.after):
+    if let_go(h, dip.at, dip.after):
         return evolve(t, outcome="dropped", note="lowered in free fall: let go")
     note = ""
     if dip.fall_mm < 0.25 * range_mm:
@@ -192,7 +181,7 @@ def _press(t: Try, all_tries: list[Try], k: int, range_mm: float) -> Try:
     failed = _failed(t, range_mm, t.latest)
     if failed is not None:
         return failed
-    if _let_go(h, dip.at, dip.before):
+    if let_go(h, dip.at, dip.before):
         return evolve(t, outcome="dropped", after=None, note="the bar fell freely and did not come back up")
     lows = [float(u.h.x_mm[u.dip.at]) for i, u in enumerate(all_tries) if i != k]
     if lows and float(np.median(lows)) - h.x_mm[dip.at] > 0.2 * range_mm:
@@ -259,30 +248,6 @@ def _way_back(t: Try, range_mm: float) -> str:
     )
 
 
-def _let_go(h: Heights, a: int, b: int) -> bool:
-    """Say whether the bar falls freely between the higher and the lower of two points, 10 to 90 % of the way."""
-    first, last = min(a, b), max(a, b)
-    up = h.sign * h.x_mm[first : last + 1]
-    if len(up) < 3 or h.gap[first : last + 1].any():
-        return False
-    drop = float(up[0] - up.min())
-    if drop < 150.0:
-        return False
-    fallen = (up[0] - up[: int(np.argmin(up)) + 1]) / drop
-    # Free fall is fast over the whole way and still gaining late on it; a lowering brakes before the floor. The
-    # last quarter lies within two frames of the landing at 25 a second: it is not looked at.
-    begun, half, late = (_passes(fallen, share) for share in FALLS)
-    free = np.sqrt(2 * drop / FREE_MM_S2) * np.sqrt(np.array(FALLS))
-    whole = (late - begun) * GRID_S < FREE_FALL * (free[2] - free[0])
-    return bool(whole and (late - half) * GRID_S < STILL_GAINS * (free[2] - free[1]))
-
-
-def _passes(share: FloatArray, level: float) -> float:
-    """Give where, in grid steps, a share first passes a level for good before its end."""
-    at = int(np.flatnonzero(share < level)[-1])
-    return at + float((level - share[at]) / (share[at + 1] - share[at]))
-
-
 def rep_of(t: Try, n: int) -> Rep:
     """Write a try down as a rep with its moments."""
     h, dip = t.h, t.dip
@@ -292,10 +257,10 @@ def rep_of(t: Try, n: int) -> Rep:
     start = leaves_rest(h, t.before, dip.at, floor) if t.before is not None else None
     end = None
     if t.after is not None and t.outcome != "cut_off":
-        landed = lands(h, t.after, dip.at) if t.outcome == "dropped" else None
-        end = landed or enters_rest(h, t.after, dip.at, floor, first_touch=deadlift)
-        if end is not None and t.outcome == "dropped" and landed is None:
-            end = evolve(end, sd_s=float(np.hypot(end.sd_s, BOUNCES_S)))
+        if t.outcome == "dropped" and deadlift:
+            end = lands(h, t.after, dip.at)
+        else:
+            end = enters_rest(h, t.after, dip.at, floor, first_touch=deadlift)
         if t.top is not None and end is not None:
             end = evolve(end, why="comes within the band about the highest point of a failed ascent")
     steps = round(EDGE_S / GRID_S)
