@@ -162,7 +162,8 @@ def _bar_residuals(camera: Camera, x: FloatArray, cues: Cues) -> list[float]:
             disc = camera.ellipse(far[far.shape[0] // 2], radius)
             own = camera.ellipse(np.zeros(3), radius)
             sizes = cues.far_diameter_px, cues.diameter_px
-            out.append(far_size_off(2.0 * disc.major_px, 2.0 * own.major_px, *sizes))
+            aspect = 1.0 if cues.aspect is None else cues.aspect.value
+            out.append(far_size_off(2.0 * disc.major_px, 2.0 * own.major_px, *sizes, aspect))
     if cues.diameter_px is not None:
         disc = camera.ellipse(np.zeros(3), radius)
         sd = max(cues.diameter_px.sd, 0.002 * cues.diameter_px.value)
