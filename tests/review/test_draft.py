@@ -347,6 +347,26 @@ def test_hints_and_information_are_no_changes() -> None:
     assert "slow down" not in texts(of, "next")
 
 
+@pytest.mark.parametrize("lift", ["squat", "bench", "deadlift"])
+def test_slowing_is_spoken_where_there_is_room_and_before_what_only_fills(lift: str) -> None:
+    """What was seen in this set comes before what could be said of every set, and is no fault."""
+    of = draft(many(lift, {f"{lift}_slowing": (3, 4)}, 4, 1, held=True))
+    words = [line.words for line in script_of(apply(of, ()), {}).lines]
+
+    (at,) = [k for k, w in enumerate(words) if "takes longer on repetitions three and four" in w]
+    assert "no fault" in words[at]
+    assert all(at < k for k, w in enumerate(words) if "worth keeping" in w or "Keep this one" in w)
+
+
+@pytest.mark.parametrize("count", [3, 4, 6])
+def test_three_reps_are_shown_where_there_are_three_and_nothing_is_to_change(count: int) -> None:
+    """Two moments of one rep half a second apart tell nothing of whether it held."""
+    one = many("bench", {}, count, 2, held=True)
+    shown = [line.rep for line in script_of(apply(draft(one), ()), {}).lines if line.rep is not None]
+
+    assert len(set(shown)) == 3
+
+
 def test_the_coach_s_own_words_are_counted_against_the_script() -> None:
     """A figure finer than one can point at, and a speech, are named; nothing is cut from the coach's words."""
     measurement = measured("squat", FAULTS["squat"][:2], SAFE)

@@ -45,7 +45,8 @@ def _overview() -> str:
         "which is information and goes one way as people tire, it is asked before all whether the reps rise over "
         f"the set, and then chance may make it in {100 * CHANCE_TIRES['sure']:g}, "
         f"{100 * CHANCE_TIRES['likely']:g} and {100 * CHANCE_TIRES['hint']:g} %. Signs of one event (hips that "
-        "rise first) are also asked together: what shows in all of them is clearer than in each.",
+        "rise first) are also asked together: what shows in all of them is clearer than in each. Where any of "
+        "several signs may carry a finding, what chance is allowed is shared among those that the clip shows.",
         "",
         "Possible causes are held against the clip: what speaks for and against each. Nobody says that one is it. "
         "Changes carry a prediction that the next set can refute. At most three are proposed for a set; with pain "

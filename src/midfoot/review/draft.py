@@ -21,7 +21,7 @@ from midfoot.review.changes import changes_of, faults_of, spare_of, trial_of
 from midfoot.review.library import Library, Picker
 from midfoot.review.next_time import again_parts, caution_parts, drill_parts, film_parts, next_parts
 from midfoot.review.said import LoadSays, Said, finding_values, level_of, lines_of, set_values, weeks_limits
-from midfoot.review.seen import LEAST_TO_COMPARE, good_of, remarks_of
+from midfoot.review.seen import LEAST_TO_COMPARE, good_of, remarks_of, told_besides
 from midfoot.review.since import since_parts
 
 LEAST_FOR_BEST = 3
@@ -94,9 +94,12 @@ def draft_of(
     usual = "usual_deadlift" if measurement.data.asked.lift == "deadlift" else "usual"
     tries = bool(faults) and not hurts
     # the script puts the first two before there is anything to look at
-    more = [*([("yardstick", "link")] if best else [("no_yardstick", "link")] if few else []),
-            (look, "link"), *([] if best or few else [("disagree", "link")]),
-            *([("cannot_see", "link")] if faults else []),
+    first = [
+        *([("yardstick", "link")] if best else [("no_yardstick", "link")] if few else []),
+        (look, "link"),
+        *([] if best or few else [("disagree", "link")]),
+    ]
+    rest = [*([("cannot_see", "link")] if faults else []),
             *([("more_reps" if single else "keep", "link")] if settled and not faults else []),
             *([("seen_only", "link"), ("disagree", "link")] if hurts else []),
             *([("light", "link")] if tries else []),
@@ -125,7 +128,8 @@ def draft_of(
         again=picker.pick("same_again", "link", "on_air", said.values),
         closing=picker.pick(_closing(parts, hurts), "closing", "on_air", said.values),
         parts=tuple(evolve(p, rank=k) for k, p in enumerate(parts)),
-        spoken_more=tuple(lines_of(said, more)),
+        # what was seen is spoken before anything that only fills
+        spoken_more=(*lines_of(said, first), *told_besides(said), *lines_of(said, rest)),
         held_back=tuple(dict.fromkeys(held_back)),
         spare=tuple(evolve(p, rank=len(parts) + k) for k, p in enumerate(spare)),
     )

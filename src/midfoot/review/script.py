@@ -120,15 +120,17 @@ def _moments(review: Review, good: list[Part], changes: list[Part]) -> list[Show
         for rep, at_s in zip(part.reps, part.at_s, strict=False):
             if len(shown) < MOMENTS and all(abs(at_s - s[2]) > 0.3 for s in shown):
                 shown.append((part, rep, at_s))
-    for part in good:
-        for rep, at_s in zip(part.reps, part.at_s, strict=False):
-            if len(shown) < MOMENTS and all(abs(at_s - s[2]) > 0.3 for s in shown):
-                shown.append((part, rep, at_s))
+    own = [(part, rep, at_s) for part in good for rep, at_s in zip(part.reps, part.at_s, strict=False)]
     filler = next((p for p in good if p.aloud), None)
     faulty = {n for p in changes for n in p.reps}
-    for n, at_s in sorted(_fillers(review), key=lambda place: place[0] in faulty):
-        if filler is not None and len(shown) < MOMENTS and all(abs(at_s - s[2]) > 0.3 for s in shown):
-            shown.append((filler, n, at_s))
+    fillers = sorted(_fillers(review), key=lambda place: place[0] in faulty)
+    spare = [*own, *((filler, n, at_s) for n, at_s in fillers if filler is not None)]
+    # A rep that was not shown yet tells more than another moment of one that was.
+    for once in (True, False):
+        for part, n, at_s in spare:
+            new = n not in {s[1] for s in shown} if once else all(abs(at_s - s[2]) > 0.3 for s in shown)
+            if len(shown) < MOMENTS and new:
+                shown.append((part, n, at_s))
     return sorted(shown, key=lambda s: s[0].section != "good")  # the good first
 
 

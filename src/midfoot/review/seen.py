@@ -76,6 +76,16 @@ def remarks_of(said: Said) -> list[Part]:
     return out
 
 
+def told_besides(said: Said) -> list[str]:
+    """Give what is spoken of what needs no change by itself."""
+    told = [f for f in said.measurement.found.findings if f.nature == "information" and f.confidence != "hint"]
+    words = [
+        said.picker.pick(f.id, "claim", "on_air", {**said.values, **finding_values(said.measurement, f)})
+        for f in told
+    ]
+    return [w for w in words if w]
+
+
 def _nothing(said: Said) -> list[Part]:
     """Say that nothing was found, and no more than that.
 

@@ -20,7 +20,7 @@ FINDING = FindingDefinition(
     part="low",
     changes=(
         PossibleChange(id="bench_sinks_hold", kind="cue", measure="sink_mm",
-                       text="Hold the bar on the chest, not in it: chest high and tight until the press."),
+                       text="Hold the bar on the chest and not in it, chest high and tight until the press."),
         PossibleChange(id="bench_sinks_long", kind="drill", measure="sink_mm",
                        text="Bench with a three-second pause, the bar still from touch to press.",
                        max_load_pct=75.0),

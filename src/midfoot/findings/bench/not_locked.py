@@ -40,7 +40,7 @@ FINDING = FindingDefinition(
     ),
     changes=(
         PossibleChange(id="bench_locked_finish", kind="cue", measure="lockout_shortfall_mm",
-                       text="Finish every rep: elbows straight, then breathe."),
+                       text="Finish every rep with straight elbows, then breathe."),
         PossibleChange(id="bench_locked_hold", kind="drill", measure="lockout_shortfall_mm",
                        text="Hold each lockout for a full second.", max_load_pct=80.0),
     ),

@@ -21,6 +21,6 @@ FINDING = FindingDefinition(
     part="finish",
     changes=(
         PossibleChange(id="deadlift_lowering_follow", kind="cue", measure="descent_time_s", direction="more",
-                       text="Follow the bar down: hips back first, hands on it until it lies still."),
+                       text="Follow the bar down, hips back first, hands on it until it lies still."),
     ),
 )  # fmt: skip

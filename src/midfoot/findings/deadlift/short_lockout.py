@@ -51,7 +51,7 @@ FINDING = FindingDefinition(
     ),
     changes=(
         PossibleChange(id="deadlift_lockout_squeeze", kind="cue", measure="lockout_shortfall_mm",
-                       text="Stand tall: knees straight, hips to the bar, then wait for a count of one."),
+                       text="Stand tall, knees straight and hips to the bar, then wait for a count of one."),
         PossibleChange(id="deadlift_lockout_hold", kind="drill", measure="lockout_shortfall_mm",
                        text="Hold every lockout for two seconds.", max_load_pct=80.0),
         PossibleChange(id="deadlift_lockout_blocks", kind="drill", measure="lockout_shortfall_mm",

@@ -28,7 +28,7 @@ FINDING = FindingDefinition(
     needs_bar=False,
     changes=(
         PossibleChange(id="deadlift_shrug_stand", kind="cue", measure="shrug_rise_mm",
-                       text="Finish with the hips and stand still: tall is enough."),
+                       text="Finish with the hips and stand still; tall is enough."),
         PossibleChange(id="deadlift_shrug_hold", kind="drill", measure="shrug_rise_mm",
                        text="Hold the top for two seconds with long arms.", max_load_pct=80.0),
     ),

@@ -38,8 +38,8 @@ FINDING = FindingDefinition(
     ),
     changes=(
         PossibleChange(id="deadlift_slack_long_arms", kind="cue", measure="slack_time_s", direction="more",
-                       text="Long arms: pull the bar up against the plates until it clicks, then push the floor "
-                       "away."),
+                       text="With long arms, pull the bar up against the plates until it clicks, then push the "
+                       "floor away."),
         PossibleChange(id="deadlift_slack_count", kind="drill", measure="slack_time_s", direction="more",
                        text="Light singles with a count of two between tension and lift-off.", max_load_pct=70.0),
     ),

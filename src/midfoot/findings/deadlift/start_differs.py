@@ -30,7 +30,8 @@ FINDING = FindingDefinition(
     changes=(
         PossibleChange(id="deadlift_start_routine", kind="setup", measure="hip_height_liftoff_mm",
                        direction="same",
-                       text="The same three steps before every rep: feet, hands, chest up to the bar's tension."),
+                       text="Take the same three steps before every rep, feet, then hands, then chest up to the "
+                       "bar's tension."),
         PossibleChange(id="deadlift_start_singles", kind="drill", measure="hip_height_liftoff_mm",
                        direction="same",
                        text="Sets of singles: let go, stand up, set up again.", max_load_pct=80.0),

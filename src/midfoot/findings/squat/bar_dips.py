@@ -18,8 +18,8 @@ FINDING = FindingDefinition(
     beside=BESIDE_DIPS,
     changes=(
         PossibleChange(id="squat_dips_drive", kind="cue", measure="downward_movement_mm",
-                       text="Keep driving through the sticking point: think of pushing the bar up faster where "
-                       "it slows."),
+                       text="Keep driving through the sticking point, and think of pushing the bar up faster "
+                       "where it slows."),
         PossibleChange(id="squat_dips_pin", kind="drill", measure="downward_movement_mm",
                        text="Squats with a two-second pause at the height where the bar slowed.",
                        max_load_pct=70.0),
