@@ -14,6 +14,8 @@ from .scene import AT, FRONT, MOVING, SPRITE_SLOTS, STATIC, TABLE
 
 STRIDE = 4
 GREY = 0.5
+PHOTO, PASTED, VOID = -3.0, -2.0, -1.0
+"""What is on top where no drawn group is; drawn things that are no disc are group 0."""
 
 
 class Canvas(NamedTuple):
@@ -112,35 +114,82 @@ def paint(
     return rgb, cover, top
 
 
+class Ground(NamedTuple):
+    """Photographs to draw on, with what is known to be on them (pixels of the photograph).
+
+    `pictures` (n, 4, h, w) bytes: red, green, blue, not judged; `plates` (n, k, 5) x, y, major half-axis, aspect, 1
+    where the row is filled; `looks` (n, m, 2) places worth looking at (plates and false finds); `counts` (n,) how
+    many; `weights` (n,) how often each is taken.
+    """
+
+    pictures: torch.Tensor
+    plates: torch.Tensor
+    looks: torch.Tensor
+    counts: torch.Tensor
+    weights: torch.Tensor
+
+    def to(self, device: torch.device) -> Ground:
+        return Ground(*(x.to(device) for x in self))
+
+
 class Painter:
     """Holds photographs, lettering and pasted pictures on the device, and paints batches."""
 
-    def __init__(self, photos: torch.Tensor, letters: torch.Tensor, sprites: torch.Tensor, *, fuse: bool) -> None:
-        self.photos = photos  # (n, 4, h, w) uint8: red, green, blue, not judged
+    def __init__(self, ground: Ground, letters: torch.Tensor, sprites: torch.Tensor, *, fuse: bool) -> None:
+        self.ground = ground
         self.letters = letters
         self.sprites = sprites
         self.paint = torch.compile(paint) if fuse else paint
 
-    def crops(self, n: int, generator: torch.Generator, *, textures: bool = False) -> torch.Tensor:
-        """Cut `n` random, flipped, scaled pieces (n, 4, S, S) in 0..1 out of the photographs."""
-        photos, size, device = self.photos, scene.SIZE, self.photos.device
-        h, w = photos.shape[2:]
-        which = torch.randint(len(photos), (n,), generator=generator, device=device)
-        u = torch.rand(n, 6, generator=generator, device=device)
-        span = torch.exp(math.log(0.42) + u[:, 0] * math.log((1.0 if textures else 1.45) / 0.42))
-        span_y = span * h
+    def crops(
+        self, n: int, generator: torch.Generator, *, textures: bool = False
+    ) -> tuple[torch.Tensor, torch.Tensor]:
+        """Cut `n` random, flipped, scaled pieces (n, 4, S, S) in 0..1 out of the photographs.
+
+        Second are the real plates on them as target rows (n, k, 9).
+        """
+        size, device = scene.SIZE, self.ground.pictures.device
+        h, w = self.ground.pictures.shape[2:]
+        which = torch.multinomial(self.ground.weights, n, replacement=True, generator=generator)
+        u = torch.rand(n, 10, generator=generator, device=device)
+        span_y = h * torch.exp(math.log(0.42) + u[:, 0] * math.log((1.0 if textures else 1.45) / 0.42))
         span_x = span_y * torch.exp((u[:, 1] - 0.5) * 0.3)
-        cx = span_x / 2 + u[:, 2] * (w - span_x).clamp(min=0)
-        cy = span_y / 2 + u[:, 3] * (h - span_y).clamp(min=0)
         flip = torch.where(u[:, 4] < 0.5, -1.0, 1.0)
         turn = (u[:, 5] - 0.5) * 0.25
         c, s = torch.cos(turn), torch.sin(turn)
-        theta = torch.stack([
-            torch.stack([flip * c * span_x / w, -s * span_x / w, 2 * cx / w - 1], 1),
-            torch.stack([flip * s * span_y / h, c * span_y / h, 2 * cy / h - 1], 1),
-        ], 1)  # fmt: skip
+        # pixels of the photograph for one pixel of the sample, (n, 2, 2)
+        step = torch.stack([torch.stack([flip * c * span_x, -s * span_x], 1),
+                            torch.stack([flip * s * span_y, c * span_y], 1)], 1) / size  # fmt: skip
+        cx = span_x / 2 + u[:, 2] * (w - span_x).clamp(min=0)
+        cy = span_y / 2 + u[:, 3] * (h - span_y).clamp(min=0)
+        middle = torch.stack([cx, cy], 1)
+        count = self.ground.counts[which]
+        look = self.ground.looks[which, (u[:, 6] * count).long().clamp(max=self.ground.looks.shape[1] - 1)] + 0.5
+        off = (u[:, 7:9] - 0.5) * 0.75 * size
+        aimed = look - (step @ off[:, :, None])[:, :, 0]
+        aimed = aimed.clamp(min=0).minimum(torch.tensor([w, h], device=device, dtype=aimed.dtype))
+        middle = torch.where(((count > 0) & (u[:, 9] < 0.75))[:, None], aimed, middle)
+        half = torch.tensor([2 / w, 2 / h], device=device)
+        theta = torch.cat([step * size / 2 * half[:, None], (middle * half - 1)[:, :, None]], 2)
         grid = F.affine_grid(theta, [n, 3, size, size], align_corners=False)
-        return F.grid_sample(photos[which].float() / 255, grid, padding_mode="reflection", align_corners=False)
+        pictures = self.ground.pictures[which].float() / 255
+        cut = F.grid_sample(pictures, grid, padding_mode="reflection", align_corners=False)
+        known = self.ground.plates[which]
+        (p, q), (r, s) = step.permute(1, 2, 0)
+        back = torch.stack([torch.stack([s, -q], 1), torch.stack([-r, p], 1)], 1) / (p * s - q * r)[:, None, None]
+        at = torch.einsum("nij,nkj->nki", back, known[:, :, :2] + 0.5 - middle[:, None]) + size / 2 - 0.5
+        a, b = known[:, :, 2], known[:, :, 2] * known[:, :, 3]
+        # the ellipse (minor axis level) through the same map: half-axes and direction of `spread`'s eigenvectors
+        m = back[:, None] * torch.stack([b, a], 2)[:, :, None]
+        spread = m @ m.transpose(2, 3)
+        p, q, r = spread[..., 0, 0], spread[..., 0, 1], spread[..., 1, 1]
+        mean, gap = (p + r) / 2, torch.sqrt(((p - r) / 2) ** 2 + q * q + 1e-9)
+        major, minor = torch.sqrt(mean + gap), torch.sqrt((mean - gap).clamp(min=1e-4))
+        axis = 0.5 * torch.atan2(2 * q, p - r) + math.pi / 2
+        none = torch.zeros_like(major)
+        aspect, near = minor / major, none + scene.UNKNOWN
+        rows = [at[..., 0], at[..., 1], major, aspect, axis, none, none + PHOTO, near, known[:, :, 4]]
+        return cut, torch.stack(rows, 2)
 
     def _pasted(self, rows: torch.Tensor) -> torch.Tensor:
         """Give the pasted pictures (B, 4, S, S) premultiplied; rows (B, 6) as in scene.sprites."""
@@ -160,9 +209,9 @@ class Painter:
         """Paint a batch: pictures (B, 3, S, S) in 0..1 and the targets of the network."""
         layers, pasted = scenes["layers"], scenes["sprites"]
         n, size, device = len(layers), scene.SIZE, layers.device
-        ground = self.crops(n, generator)
+        ground, real = self.crops(n, generator)
         unjudged, ground = ground[:, 3], ground[:, :3]
-        texture = self.crops(n, generator, textures=True)[:, :3].permute(0, 2, 3, 1).contiguous()
+        texture = self.crops(n, generator, textures=True)[0][:, :3].permute(0, 2, 3, 1).contiguous()
         coarse = F.avg_pool2d(ground, 32)
         cell = (layers[:, :, :2] / 32).long().clamp(0, coarse.shape[-1] - 1)
         near = coarse.permute(0, 2, 3, 1)[torch.arange(n, device=device)[:, None], cell[..., 1], cell[..., 0]]
@@ -172,7 +221,7 @@ class Painter:
         tables = scenes["tables"].float().transpose(0, 1).contiguous()
         rgb = ground.permute(0, 2, 3, 1).contiguous()
         ones = torch.ones(n, size, size, device=device)
-        canvas = Canvas(rgb, ones, torch.zeros_like(ones))
+        canvas = Canvas(rgb, ones, torch.full_like(ones, PHOTO))
 
         def run(canvas: Canvas, first: int, count: int) -> Canvas:
             for i in range(first, first + count):
@@ -184,7 +233,7 @@ class Painter:
             got = self._pasted(rows)
             clear = 1 - got[:, 3]
             rgb = canvas.rgb * clear[..., None] + got[:, :3].permute(0, 2, 3, 1)
-            return Canvas(rgb, canvas.cover, torch.where(got[:, 3] > 0.5, 0.0, canvas.top))
+            return Canvas(rgb, canvas.cover, torch.where(got[:, 3] > 0.5, PASTED, canvas.top))
 
         for k in range(SPRITE_SLOTS - 1):
             canvas = paste(canvas, pasted[:, k])
@@ -199,8 +248,9 @@ class Painter:
         line = torch.arange(size, device=device)
         cut = size - _uniform(n, generator, -120, 40).clamp(min=0)[:, 0].long()  # padding, as at run time
         void = (line[None, :, None] >= cut) | (line[None, None, :] >= cut.roll(1, 0))
-        goal = targets(scenes["targets"], torch.where(void, -1.0, canvas.top))
-        quiet = (F.avg_pool2d(unjudged[:, None], STRIDE)[:, 0] > 0.4) & (goal["heat"] < 1)
+        goal = targets(torch.cat([scenes["targets"], real], 1), torch.where(void, VOID, canvas.top))
+        unjudged = torch.where(canvas.top == PHOTO, unjudged, torch.zeros_like(unjudged))  # what is drawn is known
+        quiet = (F.avg_pool2d(unjudged[:, None], STRIDE)[:, 0] > 0.4) & (goal["heat"] < 0.02)
         goal["judge"] = torch.where(quiet, 0.0, goal["judge"])
         return torch.where(void[:, None], torch.full_like(picture, GREY), picture), goal
 
@@ -264,7 +314,7 @@ def finish(picture: torch.Tensor, generator: torch.Generator) -> torch.Tensor:
     mixed = torch.where(soft < 0.3, half, torch.where(soft < 0.4, third, picture))
     picture = torch.lerp(picture, mixed, u(0.4, 1))
     picture = picture ** torch.exp(u(-0.7, 0.4))
-    gain = torch.where(u(0, 1) < 0.18, u(0.25, 0.7), u(0.8, 1.25))
+    gain = torch.where(u(0, 1) < 0.25, u(0.15, 0.7), u(0.8, 1.25))
     tint = 1 + 0.08 * torch.randn(n, 3, 1, 1, generator=generator, device=device)
     grey = picture.mean(1, keepdim=True)
     picture = torch.lerp(grey, picture, torch.where(u(0, 1) < 0.1, torch.zeros_like(soft), u(0.3, 1.4)))
@@ -285,16 +335,16 @@ def finish(picture: torch.Tensor, generator: torch.Generator) -> torch.Tensor:
 
 
 def targets(rows: torch.Tensor, top: torch.Tensor) -> dict[str, torch.Tensor]:
-    """Make heat map, weight map and regression maps at STRIDE from target rows (B, T, 8) and the painted groups.
+    """Make heat map, weight map and regression maps at STRIDE from target rows (B, T, 9) and the painted groups.
 
     A disc counts when more than 40 % of its outline's area is seen; between 12 and 40 % the map is not judged
     there. Maps are (B, S/4, S/4): heat, judge (0 = not judged), dx, dy (cells), log of the major half-axis / 32 px,
-    aspect, and sure (weight of the regression).
+    aspect, sure (weight of the regression) and near (1 near end of its bar, 0 far, -1 not known).
     """
     size = top.shape[1]
     cells = size // STRIDE
     at = torch.arange(cells, device=rows.device).float() * STRIDE + (STRIDE - 1) / 2
-    x, y, a, aspect, axis, off, group, live = (r[..., None, None] for r in rows.unbind(2))
+    x, y, a, aspect, axis, off, group, near, live = (r[..., None, None] for r in rows.unbind(2))
     safe = a.clamp(min=1.0)
     b = safe * aspect.clamp(min=0.08)
     dx, dy = at - x, at[:, None] - y  # (B, T, 1, cells) and (B, T, cells, 1)
@@ -306,7 +356,7 @@ def targets(rows: torch.Tensor, top: torch.Tensor) -> dict[str, torch.Tensor]:
     mine = inside & (top[:, None, 1::STRIDE, 1::STRIDE] == group)
     seen = mine.sum((2, 3), keepdim=True) * float(STRIDE**2) / area
     edge = (x > -2) & (y > -2) & (x < size + 1) & (y < size + 1)
-    clear = (safe * aspect >= 3.0) & (safe >= 12.0)  # smaller ones are not asked for
+    clear = (safe * aspect + off.abs() / 2 >= 3.0) & (safe >= 12.0)  # smaller ones are not asked for
     good = (seen > 0.4) & edge & clear & (live > 0)
     maybe = (~good) & (seen > 0.12) & (live > 0)
     sigma = (0.09 * torch.sqrt(safe * b)).clamp(min=3.2)
@@ -317,8 +367,9 @@ def targets(rows: torch.Tensor, top: torch.Tensor) -> dict[str, torch.Tensor]:
     doubt = maybe & (((m / (0.7 * b + 3)) ** 2 + (t / (0.7 * safe)) ** 2) <= 1)
     judge = torch.where(doubt.any(1) & (heat < 1), 0.0, 1.0)
     values = torch.stack(
-        [v.expand_as(bump) for v in (-dx / STRIDE, -dy / STRIDE, torch.log(safe / 32), aspect)], 1
-    )  # (B, 4, T, cells, cells)
-    maps = torch.gather(values, 2, which[:, None, None].expand(-1, 4, 1, -1, -1))[:, :, 0]
+        [v.expand_as(bump) for v in (-dx / STRIDE, -dy / STRIDE, torch.log(safe / 32), aspect, near)], 1
+    )  # (B, 5, T, cells, cells)
+    maps = torch.gather(values, 2, which[:, None, None].expand(-1, 5, 1, -1, -1))[:, :, 0]
     maps = maps * (heat > 0)[:, None]
-    return {"heat": heat, "judge": judge, "sure": (heat - 0.5).clamp(min=0) * 2, "maps": maps}
+    return {"heat": heat, "judge": judge, "sure": (heat - 0.5).clamp(min=0) * 2, "maps": maps[:, :4],
+            "near": maps[:, 4]}

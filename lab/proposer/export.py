@@ -1,6 +1,7 @@
 """Turn a checkpoint into the packaged network: folded, half-precision weights, recipe and seed in the metadata.
 
-`python -m proposer.export CHECKPOINT OUT` (`--next` for a checkpoint of proposer_next);
+`python -m proposer.export CHECKPOINT OUT --level -0.4`: `--level` is added to the scores' logits, so that the
+first look's thresholds mean for one network what they meant for another;
 `python -m proposer.export --opened NETWORK OUT` takes a packaged network's weights out, to begin a training with.
 """
 
@@ -8,13 +9,14 @@ from __future__ import annotations
 
 import argparse
 import hashlib
-import importlib
 from pathlib import Path
 
 import onnx
 import torch
 from onnx import TensorProto, helper, numpy_helper
 from torch import nn
+
+from .net import Net, Packaged
 
 
 def halve(model: onnx.ModelProto) -> None:
@@ -66,18 +68,20 @@ def main() -> None:
     parser.add_argument("checkpoint", type=Path)
     parser.add_argument("out", type=Path)
     parser.add_argument("--opened", action="store_true")
-    parser.add_argument("--next", action="store_true")
+    parser.add_argument("--level", type=float, default=0.0)
     args = parser.parse_args()
     if args.opened:
         source = hashlib.sha256(args.checkpoint.read_bytes()).hexdigest()
         torch.save({"convolutions": opened(args.checkpoint), "packaged_sha256": source}, args.out)
         return
     held = torch.load(args.checkpoint, map_location="cpu", weights_only=True)
-    of = importlib.import_module("proposer_next.net" if args.next else "proposer.net")
-    net = of.Net()
+    net = Net()
     net.load_state_dict(held["net"])
-    export(of.Packaged(net), args.out, {k: str(v) for k, v in held["facts"].items()})
-    print(args.out, args.out.stat().st_size, held["facts"])
+    with torch.no_grad():
+        net.head[-1].bias[0] += args.level
+    facts = {k: str(v) for k, v in held["facts"].items()} | {"level": f"{args.level:g}"}
+    export(Packaged(net), args.out, facts)
+    print(args.out, args.out.stat().st_size, facts)
 
 
 if __name__ == "__main__":

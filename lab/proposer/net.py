@@ -1,5 +1,5 @@
 # ruff: noqa: E501 - the text is part of the recipe's fingerprint: no change without training again
-"""The network: inverted residuals down to stride 32, three lateral steps up to stride 4, five numbers a cell."""
+"""The network: inverted residuals down to stride 32, three lateral steps up to stride 4, six numbers a cell."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ import torch
 import torch.nn.functional as F
 from torch import nn
 
-OUTPUTS = 5  # heat, dx, dy, log half-axis, aspect
+OUTPUTS = 6  # heat, dx, dy, log half-axis, aspect, near
 
 
 def _conv(i: int, o: int, k: int = 1, stride: int = 1, groups: int = 1, act: bool = True) -> nn.Sequential:
@@ -33,7 +33,7 @@ class Block(nn.Module):
 
 
 class Net(nn.Module):
-    """Picture (B, 3, H, W) in 0..1, H and W multiples of 32 -> (B, 5, H/4, W/4), heat as logit."""
+    """Picture (B, 3, H, W) in 0..1, H and W multiples of 32 -> (B, 6, H/4, W/4), heat and near as logits."""
 
     def __init__(self, widths: tuple[int, ...] = (16, 24, 32, 64, 112), depths: tuple[int, ...] = (1, 2, 3, 3)) -> None:
         super().__init__()
@@ -62,10 +62,11 @@ class Net(nn.Module):
 
 
 class Packaged(nn.Module):
-    """What ships: bytes in (1, H, W, 3), peaks of the heat and the decoded maps out (1, 5, H/4, W/4).
+    """What ships: bytes in (1, H, W, 3), peaks of the heat and the decoded maps out (1, 6, H/4, W/4).
 
     Channels: score where the cell is the largest of its 3x3 neighbourhood (else 0), x and y of the centre and
-    major half-axis in pixels of the given picture, minor over major axis.
+    major half-axis in pixels of the given picture, minor over major axis, and how sure (0..1) the disc is at
+    the bar's end near to the camera.
     """
 
     def __init__(self, net: Net) -> None:
@@ -76,7 +77,8 @@ class Packaged(nn.Module):
         out = self.net(picture.permute(0, 3, 1, 2).float() / 255)
         score = torch.sigmoid(out[:, :1])
         peak = torch.where(score >= F.max_pool2d(score, 3, 1, 1), score, torch.zeros_like(score))
-        return torch.cat([peak, out[:, 1:3], torch.exp(out[:, 3:4].clamp(-2, 3)) * 32, out[:, 4:5].clamp(0.05, 1)], 1)
+        size, aspect = torch.exp(out[:, 3:4].clamp(-2, 3)) * 32, out[:, 4:5].clamp(0.05, 1)
+        return torch.cat([peak, out[:, 1:3], size, aspect, torch.sigmoid(out[:, 5:])], 1)
 
 
 def loss(out: torch.Tensor, goal: dict[str, torch.Tensor]) -> tuple[torch.Tensor, dict[str, torch.Tensor]]:
@@ -95,6 +97,10 @@ def loss(out: torch.Tensor, goal: dict[str, torch.Tensor]) -> tuple[torch.Tensor
     def error(i: int, scale: float) -> torch.Tensor:
         return (F.smooth_l1_loss(out[:, 1 + i], maps[:, i], beta=scale, reduction="none") * sure).sum() / weight
 
-    parts = {"find": find, "shift": error(0, 0.5) + error(1, 0.5), "size": error(2, 0.05), "aspect": error(3, 0.05)}
+    known = sure * (goal["near"] >= 0)
+    near = F.binary_cross_entropy_with_logits(out[:, 5], goal["near"].clamp(min=0), reduction="none")
+    parts = {"find": find, "shift": error(0, 0.5) + error(1, 0.5), "size": error(2, 0.05), "aspect": error(3, 0.05),
+             "near": (near * known).sum() / known.sum().clamp(min=1)}
     total = parts["find"] + 0.15 * parts["shift"] + 2.0 * parts["size"] + 1.5 * parts["aspect"]
+    total = total + 0.15 * parts["near"]
     return total, parts

@@ -1,7 +1,8 @@
-"""Prepare the training photographs: `python -m proposer.photographs EXERCISES OUT`.
+"""Prepare the training photographs: `python -m proposer.photographs EXERCISES PACK.npz`.
 
-EXERCISES is the folder of that name in a checkout of yuhonas/free-exercise-db (Unlicense). Takes the first picture
-of every exercise that photographs.json names, 640x427. The pictures are not part of this repository.
+EXERCISES is the folder of that name in a checkout of yuhonas/free-exercise-db (Unlicense). Takes the pictures that
+photographs.json names, 640x427, and adds the lettering and the pasted pictures of the atlas, so that the machine
+that trains needs no OpenCV. The pack is not part of this repository.
 """
 
 from __future__ import annotations
@@ -11,20 +12,29 @@ import json
 from pathlib import Path
 
 import cv2
+import numpy as np
+
+from . import atlas, scene
 
 SIZE = (640, 427)
+QUALITY = 68
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("exercises", type=Path)
-    parser.add_argument("out", type=Path)
+    parser.add_argument("pack", type=Path)
     args = parser.parse_args()
-    args.out.mkdir(parents=True, exist_ok=True)
-    for name in json.loads((Path(__file__).parent / "photographs.json").read_text()):
-        picture = cv2.imread(str(args.exercises / name.removesuffix("_0.jpg") / "0.jpg"))
+    files = []
+    for name in sorted(json.loads((Path(__file__).parent / "photographs.json").read_text())):
+        exercise, number = name.rsplit("_", 1)
+        picture = cv2.imread(str(args.exercises / exercise / number))
         small = cv2.resize(picture, SIZE, interpolation=cv2.INTER_AREA)
-        cv2.imwrite(str(args.out / name), small, [cv2.IMWRITE_JPEG_QUALITY, 82])
+        files.append(cv2.imencode(".jpg", small, [cv2.IMWRITE_JPEG_QUALITY, QUALITY])[1].ravel())
+    letters = np.round(atlas.lettering(scene.LETTERINGS, 11) * 255).astype(np.uint8)
+    pasted = np.round(atlas.sprites(scene.SPRITES, 12) * 255).astype(np.uint8)
+    ends = np.cumsum([len(f) for f in files])
+    np.savez_compressed(args.pack, files=np.concatenate(files), ends=ends, letters=letters, pasted=pasted)
 
 
 if __name__ == "__main__":

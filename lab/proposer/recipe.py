@@ -9,15 +9,11 @@ SOURCES = ("scene.py", "atlas.py", "draw.py", "net.py", "train.py", "photographs
 HERE = Path(__file__).parent
 
 
-def recipe(seed: int, folder: Path = HERE) -> str:
-    """SHA-256 over the training sources (no blank and comment lines), the list of photographs and the seed.
-
-    What `folder` does not have is taken from this folder.
-    """
+def recipe(seed: int) -> str:
+    """SHA-256 over the training sources (no blank and comment lines), the list of photographs and the seed."""
     digest = hashlib.sha256()
     for name in SOURCES:
-        path = folder / name if (folder / name).exists() else HERE / name
-        for line in path.read_text(encoding="utf-8").splitlines():
+        for line in (HERE / name).read_text(encoding="utf-8").splitlines():
             if line.strip() and not line.lstrip().startswith("#"):
                 digest.update(line.rstrip().encode() + b"\n")
     digest.update(f"seed={seed}".encode())

@@ -14,8 +14,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 SIZE = 384
-STATIC, MOVING, FRONT = 7, 26, 5
+STATIC, MOVING, FRONT = 7, 26, 8
 TARGETS = 8
+FAR, NEAR, UNKNOWN = 0.0, 1.0, -1.0
 TABLE = 64
 LETTERINGS = 192
 SPRITES = 224
@@ -41,7 +42,10 @@ class Layer:
 
 @dataclass
 class Scene:
-    """Layers and targets (x, y, major half-axis, aspect, axis, thickness offset, group) of one sample."""
+    """Layers and targets (x, y, major half-axis, aspect, axis, thickness offset, group, near) of one sample.
+
+    `near` is NEAR or FAR for the two ends of one bar, UNKNOWN for what stands in the room.
+    """
 
     static: list[Layer] = field(default_factory=list)
     moving: list[Layer] = field(default_factory=list)
@@ -189,11 +193,13 @@ def _plain_wall(rng: np.random.Generator, colour: np.ndarray) -> dict[str, float
 def _tilt(rng: np.random.Generator) -> float:
     """Angle between the disc's axis and the line of sight, rad: side-on, oblique, nearly edge-on."""
     kind = rng.random()
-    if kind < 0.35:
+    if kind < 0.32:
         return np.radians(abs(rng.normal(0, 14)))
-    if kind < 0.75:
+    if kind < 0.68:
         return np.radians(rng.uniform(20, 70))
-    return np.radians(rng.uniform(66, 83.5))
+    if kind < 0.87:
+        return np.radians(rng.uniform(66, 83.5))
+    return np.radians(rng.uniform(80, 89))
 
 
 def _stack(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
@@ -222,11 +228,11 @@ def add_bar(rng: np.random.Generator, scene: Scene, a: float) -> None:
     """Add a loaded bar: far plates, shaft, near stack, collar, sleeve; its two largest discs are targets."""
     moving, size = scene.moving, SIZE
     tilt = _tilt(rng)
-    aspect, side = max(np.cos(tilt), 0.1), np.sin(tilt)
+    aspect, side = max(np.cos(tilt), 0.05), np.sin(tilt)
     lean = np.clip(rng.normal(0, 11), -26, 26) if rng.random() < 0.75 else np.clip(rng.normal(0, 30), -60, 60)
     axis = np.radians(lean) + (np.pi if rng.random() < 0.5 else 0.0)
     m = np.array([np.cos(axis), np.sin(axis)])
-    margin = 0.35 * a if rng.random() < 0.3 else -0.6 * a
+    margin = 0.35 * a if rng.random() < 0.36 else -0.6 * a
     lo, hi = min(-margin, size * 0.4), max(size + margin, size * 0.6)
     base = rng.uniform(lo, hi, 2)
     if rng.random() < 0.15 and a > 30:  # standing at the picture's lower edge
@@ -245,7 +251,7 @@ def add_bar(rng: np.random.Generator, scene: Scene, a: float) -> None:
     far = base - away * m + rng.normal(0, 0.18 * a + 2, 2)
     if rng.random() < 0.75:
         group, af = scene.new_group(), a * shrink
-        fa = float(np.clip(aspect + rng.normal(0, 0.05), 0.1, 1.0))
+        fa = float(np.clip(aspect + rng.normal(0, 0.05), 0.05, 1.0))
         z = 0.0
         best: tuple[float, tuple[float, ...]] | None = None
         rows = []
@@ -254,7 +260,7 @@ def add_bar(rng: np.random.Generator, scene: Scene, a: float) -> None:
             wall = thick[i] * af * side
             rows.append(_plate(rng, x, y, af * radii[i], fa, axis, wall, group, look(i), camo))
             if best is None or radii[i] > best[0] + 1e-6:
-                best = (radii[i], (x, y, af * radii[i], fa, axis, -wall, group))
+                best = (radii[i], (x, y, af * radii[i], fa, axis, -wall, group, FAR))
             z += thick[i] + rng.uniform(0, 0.02)
         moving.extend(reversed(rows))
         assert best is not None
@@ -275,7 +281,7 @@ def add_bar(rng: np.random.Generator, scene: Scene, a: float) -> None:
         wall = thick[i] * a * side
         moving.append(_plate(rng, x, y, a * radii[i], aspect, axis, wall, group, look(i), camo))
         if best is None or radii[i] >= best[0] - 1e-6:
-            best = (radii[i], (x, y, a * radii[i], aspect, axis, -wall, group))
+            best = (radii[i], (x, y, a * radii[i], aspect, axis, -wall, group, NEAR))
         z += rng.uniform(0, 0.03)
     assert best is not None
     scene.targets.append(best[1])
@@ -312,7 +318,7 @@ def add_stored(rng: np.random.Generator, scene: Scene) -> None:
         if rng.random() < 0.5:
             look = face_table(rng)
         scene.static.append(_plate(rng, at[0], at[1], a, aspect, axis, wall, group, look, 0.0))
-        scene.targets.append((at[0], at[1], a, aspect, axis, -wall, group))
+        scene.targets.append((at[0], at[1], a, aspect, axis, -wall, group, UNKNOWN))
         at = at + step
 
 
@@ -329,6 +335,26 @@ def _limb(rng: np.random.Generator, at: np.ndarray, a: float) -> Layer:
     return _layer(cx=start[0], cy=start[1], a=width, b=width, axis=0.0, om=2 * half * np.cos(turn),
                   on=2 * half * np.sin(turn), photo=rng.uniform(0.5, 1) if rng.random() < 0.6 else 0.0,
                   grain=0.2, soft=rng.uniform(1, 3), **_plain_wall(rng, colour))  # fmt: skip
+
+
+def add_upright(rng: np.random.Generator, scene: Scene) -> None:
+    """Put a rack's post in front, mostly over a disc: straight, upright, with a row of holes."""
+    x, y, a = scene.targets[-1][:3] if scene.targets else (*rng.uniform(0, SIZE, 2), rng.uniform(20, 100))
+    width = rng.uniform(0.08, 0.3) * max(a, 30)
+    x = x + rng.normal(0, 0.8 * a)
+    turn = np.pi / 2 + rng.normal(0, 0.06)
+    way = np.array([np.cos(turn), np.sin(turn)])
+    start = np.array([x, -20.0])
+    steel = _metal(rng) * rng.uniform(0.15, 1.1) if rng.random() < 0.7 else STRONG[rng.integers(len(STRONG))]
+    length = rng.uniform(1.1, 1.3) * SIZE
+    scene.front.append(_layer(cx=start[0], cy=start[1], a=width, b=width, om=length * way[0], on=length * way[1],
+                              grain=0.1, soft=rng.uniform(1, 2.5), **_plain_wall(rng, steel)))  # fmt: skip
+    r, step = width * rng.uniform(0.2, 0.45), width * rng.uniform(1.2, 4.0)
+    first = start + (y + 20 - 1.5 * step + rng.uniform(0, step)) * way
+    dark = np.full(3, rng.uniform(0, 0.25)) if rng.random() < 0.8 else np.full(3, rng.uniform(0.5, 1))
+    for k in range(int(rng.integers(0, 4))):
+        at = first + k * step * way
+        scene.front.append(_layer(cx=at[0], cy=at[1], a=r, b=r, **_plain_wall(rng, dark)))
 
 
 def add_blob(rng: np.random.Generator, into: list[Layer]) -> None:
@@ -362,10 +388,13 @@ def draw_scene(rng: np.random.Generator) -> Scene:
         add_blob(rng, scene.static)
     bars = int(rng.choice([0, 1, 2], p=[0.13, 0.67, 0.2]))
     for _ in range(bars):
-        small = rng.random() < 0.15
-        a = np.exp(rng.uniform(np.log(12), np.log(40)) if small else rng.uniform(np.log(16), np.log(172)))
+        kind = rng.random()
+        lo, hi = (12, 40) if kind < 0.12 else (110, 240) if kind < 0.25 else (16, 172)
+        a = np.exp(rng.uniform(np.log(lo), np.log(hi)))
         add_bar(rng, scene, a)
-    for _ in range(rng.choice([0, 1, 2, 3], p=[0.4, 0.3, 0.2, 0.1])):
+    if rng.random() < 0.22:
+        add_upright(rng, scene)
+    for _ in range(rng.choice([0, 1, 2, 3], p=[0.35, 0.3, 0.22, 0.13])):
         if scene.targets and rng.random() < 0.8:
             x, y, a = scene.targets[-1][:3]
             scene.front.append(_limb(rng, np.array([x, y]) + rng.normal(0, 0.6 * a, 2), a))
@@ -396,7 +425,7 @@ def batch(seed: int, n: int) -> dict[str, np.ndarray]:
     layers[:, :, AT["cx"]] = -1e4
     layers[:, :, AT["a"]] = layers[:, :, AT["b"]] = layers[:, :, AT["soft"]] = 1.0
     tables = np.zeros((n, total, TABLE, 4), np.float16)
-    targets = np.zeros((n, TARGETS, 8), np.float32)
+    targets = np.zeros((n, TARGETS, 9), np.float32)
     pasted = np.zeros((n, SPRITE_SLOTS, 6), np.float32)
     for i in range(n):
         scene = draw_scene(rng)

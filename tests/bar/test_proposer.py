@@ -77,6 +77,8 @@ def test_the_file_is_small_and_says_how_it_was_made(proposer: Proposer) -> None:
     assert PACKAGED.stat().st_size < 3_000_000
     assert int(proposer.facts["steps"]) > 1000
     assert len(proposer.facts["recipe_sha256"]) == 64
+    # scores as the first look's thresholds mean them (docs/proposer.md)
+    assert float(proposer.facts["level"]) == -0.4
 
 
 def test_the_recipe_in_the_file_is_that_of_the_training_code(proposer: Proposer) -> None:

@@ -24,6 +24,10 @@ TURN_S = 8.0
 AWAY, LEAST_AWAY = 0.35, 3
 """Share of the swing from which a box is well away from where it began, and how many of these tell its score."""
 
+ASTRAY_LOOKS = 5
+"""Window of a running median, steps of `STEP_S`: a path may go astray for two looks, onto a plate stored there,
+before it tells against its going together with another. A rep that one of two bars rests through lasts longer."""
+
 
 @frozen(kw_only=True)
 class Thing:
@@ -213,11 +217,13 @@ def together(a: Thing, b: Thing) -> Together:
     shared = float(known.sum()) * STEP_S
     if known.sum() < 8:
         return Together(0.0, 0.0, np.inf, np.inf, shared)
+    ha, hb = up_a[known] - up_a[known].mean(), up_b[known] - up_b[known].mean()
+    ratio = float(np.sqrt((hb @ hb) / (ha @ ha))) if ha @ ha > 0 else 0.0
+    up_b = up_b.copy()
+    up_b[known] = ratio * up_a[known] + median_filter((up_b - ratio * up_a)[known], ASTRAY_LOOKS, mode="nearest")
     va, vb = _speed(up_a, known), _speed(up_b, known)
     spread = float(np.sqrt((va @ va) * (vb @ vb)))
     corr = float(va @ vb) / spread if spread > 0 else 0.0
-    ha, hb = up_a[known] - up_a[known].mean(), up_b[known] - up_b[known].mean()
-    ratio = float(np.sqrt((hb @ hb) / (ha @ ha))) if ha @ ha > 0 else 0.0
     unit = max(a.radius_px, b.radius_px)
     xa = np.stack([np.interp(a.grid_s[known], a.t_s, a.xy_px[:, k]) for k in (0, 1)], axis=1)
     xb = np.stack([np.interp(a.grid_s[known], b.t_s, b.xy_px[:, k]) for k in (0, 1)], axis=1)

@@ -31,7 +31,7 @@ class Proposer:
         Least score of a box, 0..1.
     long_sides_px : tuple of int
         The picture is read once for each of these lengths of its long side. A larger one finds smaller discs
-        (the network knows major half-axes of 14 to 170 px in the picture it reads) and costs its square in time.
+        (the network knows major half-axes of 14 to 240 px in the picture it reads) and costs its square in time.
     limit : int
         At most so many boxes a frame, best first.
     network : Path, optional
