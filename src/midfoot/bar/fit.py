@@ -18,7 +18,6 @@ from scipy.optimize import least_squares
 
 from midfoot.bar.bodycues import BodyCues
 from midfoot.bar.camera import Camera
-from midfoot.bar.far_size import far_size_off
 from midfoot.records.base import FloatArray, Value, float_field
 
 LN_F, TURN, PITCH, ROLL, LN_Z, SPAN, LN_R, TILT, FAR_U, FAR_V, LN_H, BODY_TURN = range(12)
@@ -160,10 +159,8 @@ def _bar_residuals(camera: Camera, x: FloatArray, cues: Cues) -> list[float]:
         out.extend(((seen - cues.far_px) / (cues.far_sd_px * math.sqrt(near.shape[0] / 4.0))).ravel())
         if cues.far_diameter_px is not None:
             disc = camera.ellipse(far[far.shape[0] // 2], radius)
-            own = camera.ellipse(np.zeros(3), radius)
-            sizes = cues.far_diameter_px, cues.diameter_px
-            aspect = 1.0 if cues.aspect is None else cues.aspect.value
-            out.append(far_size_off(2.0 * disc.major_px, 2.0 * own.major_px, *sizes, aspect))
+            sd = math.hypot(cues.far_diameter_px.sd, 0.01 * cues.far_diameter_px.value)
+            out.append((2.0 * disc.major_px - cues.far_diameter_px.value) / sd)
     if cues.diameter_px is not None:
         disc = camera.ellipse(np.zeros(3), radius)
         sd = max(cues.diameter_px.sd, 0.002 * cues.diameter_px.value)
