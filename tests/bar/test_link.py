@@ -355,6 +355,32 @@ def test_a_full_face_alone_that_goes_no_less_than_the_lifter_is_the_near_end(
     assert first.status == status, first.reason
 
 
+@pytest.mark.parametrize(
+    ("radius", "aspect", "spotter_px", "status"),
+    [
+        (108, 0.98, 320.0, "found"),
+        (108, 0.85, 320.0, "unsure"),
+        (90, 0.98, 320.0, "unsure"),
+        (108, 0.98, 360.0, "unsure"),
+    ],
+    ids=["larger than any far one", "not from the side", "no larger", "beside the spotter no larger"],
+)
+def test_a_full_face_alone_is_near_where_no_far_one_looks_so_large_beside_anybody(
+    radius: float, aspect: float, spotter_px: float, status: str
+) -> None:
+    """The plate hides hands that barely go with it, and a spotter stands by: 108 px of 300 are 0.36."""
+    scene = Scene(3)
+    down = squats(LOOKS, 1.8 * radius)
+    place = np.stack([np.full(len(LOOKS), 600.0), 300 + down], axis=1)
+    scene.disc(place, radius, aspect=aspect)
+    lifter = holder(place, LOOKS, move=0.295)
+    still = np.stack([np.full(len(LOOKS), 900.0), np.full(len(LOOKS), 300.0)], axis=1)
+    spotter = holder(still, LOOKS, person=1, body_px=spotter_px)
+    people = People(looked_t_s=LOOKS, tracks=(*lifter.tracks, *spotter.tracks))
+    first = link(scene.sightings(), people, lift="bench", info=INFO)[0]
+    assert first.status == status, first.reason
+
+
 def test_a_far_end_that_shows_only_at_the_bottom_is_no_second_bar() -> None:
     """From the side it peeks out over the near one there; elsewhere its path is what else was boxed weakly."""
     scene = Scene()

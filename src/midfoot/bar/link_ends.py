@@ -24,6 +24,9 @@ TOO_LARGE_FAR, FAR_AT_MOST, WENT = 0.28, 0.25, 0.3
 his hands must have gone with it for the body to be the right one. Discs measure 450 mm at most (rulebook) and a
 far one is 0.7 m behind the lifter: 4.5 m from one of 1.55 m it shows 0.225 / 0.775 * 4.5 / 5.2 = 0.25, farther
 off hardly more; 3 m from one of 1.72 m 0.21, and a near one there 0.34."""
+TOO_LARGE_ANYWHERE, BARELY_WENT = 0.32, 0.2
+"""The same beside everybody who is in view, whoever of them lifts: a far end shows 0.31 beside somebody who stands
+a metre behind the lifter, 4 m from the camera; and how little his hands, hidden by the plate, then need to go."""
 
 
 def ends_of(k: int, judged: list[Judged]) -> set[int]:
@@ -87,6 +90,8 @@ def _doubt_alone(top: Judged) -> str:
     more = taller is None or taller > NO_LESS
     held = bool(top.hands) and top.hands[0].share >= 0.3 and size >= FAR_AT_MOST and more
     large = bool(top.hands) and top.hands[0].went >= WENT and size >= TOO_LARGE_FAR
+    if top.hands and top.hands[0].went >= BARELY_WENT:
+        large = large or min(h.radius_bodies for h in top.hands) >= TOO_LARGE_ANYWHERE
     face = top.thing.aspect >= FULL_FACE and (taller is None or taller > 1.0)
     return "" if moves or (face and (held or large)) else ALONE
 
