@@ -358,6 +358,13 @@ def test_slowing_is_spoken_where_there_is_room_and_before_what_only_fills(lift: 
     assert all(at < k for k, w in enumerate(words) if "worth keeping" in w or "Keep this one" in w)
 
 
+def test_with_pain_the_voice_does_not_say_why_reps_got_slower() -> None:
+    one = many("bench", {"bench_slowing": (3, 4)}, 4, 1, held=True)
+    script = script_of(apply(draft(evolve(one, context=Context(safeties="pins", pain="shoulder"))), ()), {})
+
+    assert not any("limit" in line.words for line in script.lines)
+
+
 @pytest.mark.parametrize("count", [3, 4, 6])
 def test_three_reps_are_shown_where_there_are_three_and_nothing_is_to_change(count: int) -> None:
     """Two moments of one rep half a second apart tell nothing of whether it held."""
