@@ -128,7 +128,7 @@ def draft_of(
         again=picker.pick("same_again", "link", "on_air", said.values),
         closing=picker.pick(_closing(parts, hurts), "closing", "on_air", said.values),
         parts=tuple(evolve(p, rank=k) for k, p in enumerate(parts)),
-        # What was seen is spoken before anything that only fills; where something hurts nobody says why it was slow.
+        # What was seen comes before what only fills; where something hurts nobody says why it was slow.
         spoken_more=(*lines_of(said, first), *([] if hurts else told_besides(said)), *lines_of(said, rest)),
         held_back=tuple(dict.fromkeys(held_back)),
         spare=tuple(evolve(p, rank=len(parts) + k) for k, p in enumerate(spare)),
