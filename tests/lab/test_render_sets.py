@@ -145,14 +145,16 @@ def test_a_rise_that_stands(outcome):
         assert share[int(made.peak * 1999)] == pytest.approx(0.6, abs=1e-6)
 
 
-def test_a_missed_squat_ends_at_its_highest_point():
+def test_a_missed_squat_ends_where_it_comes_into_the_band_below_its_highest_point():
+    """As docs/decisions/0008 has it: when a bar that stands is highest, its sway decides."""
     plans = [RepPlan(up_s=1.2), RepPlan(outcome=MISSED, stuck_at=0.5, up_s=1.5)]
     course = course_squat.course(
         plans, over_m=0.06, top_m=1.4, low_m=0.85, variation=EVEN, rng=np.random.default_rng(1)
     )
     events = moments.of_set(course.t_s, course.up_m, course.marks, deadlift=False, outcomes=course.outcomes)
     assert course.outcomes == ("completed", "missed")
-    assert course.at("up_m", events[1]["end_s"]) == pytest.approx(0.85 + 0.5 * 0.55, abs=0.004)
+    highest_m = 0.85 + 0.5 * 0.55
+    assert course.at("up_m", events[1]["end_s"]) == pytest.approx(highest_m - 0.010, abs=0.004)
     assert events[1]["end_s"] < course.marks[1]["end"] - 0.5
 
 
