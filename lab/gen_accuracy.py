@@ -13,16 +13,24 @@ from pathlib import Path
 from typing import Any
 
 from lab.bench_clips import lines_of
+from lab.clip_jobs import USUAL
 from lab.pages_out import DOCS
 from midfoot import bar, body, findings, footage, measures, reps, rules
 
 INTO = DOCS / "accuracy"
-CLIPS, READ = INTO / "clips.json", INTO / "read_with.json"
+CLIPS, SWEPT, READ = INTO / "clips.json", INTO / "sweeps.json", INTO / "read_with.json"
 PAGE = DOCS / "accuracy.md"
 BEGIN, END = "<!-- versions: written by lab/gen_accuracy.py -->", "<!-- end of versions -->"
 KEPT = ("name", "lift", "yaw_deg", "told", "fps", "followed", "forward_rms_mm", "up_rms_mm", "worst_moment_s",
         "rock_deg", "plate_px")  # fmt: skip
 TOLD, UNTOLD = "plate told", "plate not told"
+SWEPT_WORDS = {
+    "yaw_deg": "camera's turn, degrees", "fps": "frames/s", "long_side_px": "long side, px",
+    "noise": "sensor noise, of 255", "shake_deg": "shake, degrees", "exposure_ms": "exposure, ms",
+    "plate_wrong_pct": "plate told wrong, %",
+}  # fmt: skip
+HIGHEST_MM = 20.0
+"""Where a sweep's charts end; points beyond lie on the edge."""
 
 
 def versions() -> dict[str, str]:
@@ -64,6 +72,54 @@ def taken(folders: list[Path]) -> list[dict[str, Any]]:
     return [rows[name] for name in sorted(rows)]
 
 
+def swept(folders: list[Path]) -> list[dict[str, Any]]:
+    """Take what the sweeps' charts need; the usual clip stands at its value in every sweep of its seed."""
+    rows = {row["name"]: row for folder in folders for row in lines_of(folder) if row.get("changed")}
+    out = []
+    for row in rows.values():
+        what, value = row["changed"]
+        found = row.get("followed") == "right"
+        base = {"seed": row["seed"], "lift": row.get("lift"), "found": found,
+                **{w: round(row[f"{w}_rms_mm"], 3) if found else None for w in ("forward", "up")}}  # fmt: skip
+        places = USUAL.items() if what == "usual" else [(what, value)]
+        out += [{"what": w, "value": v, **base} for w, v in places if "failed" not in row]
+    return sorted(out, key=lambda r: (r["what"], r["seed"], r["value"]))
+
+
+def sweep_chart(rows: list[dict[str, Any]]) -> str:
+    """Draw how the path's errors go with each thing that was changed; a cross where a tap was asked for."""
+    import altair as alt
+
+    from midfoot.publish.charts import svg_of
+
+    scale = alt.Scale(domain=["forward", "up"], range=["#1f4e79", "#d98032"])
+    colour = alt.Color(
+        "way:N", scale=scale, legend=alt.Legend(title="rms about each rep's start, mm", orient="top")
+    )
+    parts = []
+    for what, words in SWEPT_WORDS.items():
+        here = [r for r in rows if r["what"] == what]
+        if not here:
+            continue
+        shown = [
+            {"value": r["value"], "seed": r["seed"], "way": way, "mm": min(r[way], HIGHEST_MM)}
+            for r in here for way in ("forward", "up") if r[way] is not None
+        ]  # fmt: skip
+        taps = [{"value": r["value"], "mm": HIGHEST_MM} for r in here if not r["found"]]
+        across = alt.X("value:Q", title=words, scale=alt.Scale(zero=what != "long_side_px", nice=True),
+                       axis=alt.Axis(values=sorted({r["value"] for r in here}), labelOverlap=True))  # fmt: skip
+        height = alt.Y("mm:Q", title=None, scale=alt.Scale(domain=[0, HIGHEST_MM]))
+        lines = alt.Chart(alt.Data(values=shown)).mark_line(point=alt.OverlayMarkDef(size=40), opacity=0.85)
+        layers = [lines.encode(x=across, y=height, color=colour, detail="seed:N")]
+        if taps:
+            crosses = alt.Chart(alt.Data(values=taps)).mark_point(
+                shape="cross", angle=45, size=70, color="#6b6b6b"
+            )
+            layers.append(crosses.encode(x=across, y=height))
+        parts.append(alt.layer(*layers).properties(width=165, height=120))
+    return svg_of(alt.concat(*parts, columns=4))
+
+
 def charts(rows: list[dict[str, Any]]) -> dict[str, str]:
     """Draw the charts, as SVG by file name."""
     import altair as alt
@@ -74,7 +130,8 @@ def charts(rows: list[dict[str, Any]]) -> dict[str, str]:
     colour = alt.Color("plate:N", scale=alt.Scale(domain=[TOLD, UNTOLD], range=["#1f4e79", "#d98032"]),
                        legend=alt.Legend(title=None, orient="top"))  # fmt: skip
     shape = alt.Shape("plate:N", scale=alt.Scale(domain=[TOLD, UNTOLD], range=["circle", "triangle"]), legend=None)
-    across = alt.X("yaw_deg:Q", title="camera's turn off the side, degrees (+ toward the lifter's front)")
+    across = alt.X("yaw_deg:Q", title="camera's turn off the side, degrees (+ toward the lifter's front)",
+                   scale=alt.Scale(domain=[-90, 90]), axis=alt.Axis(values=list(range(-90, 91, 30))))  # fmt: skip
     out = {}
     for name, field, title, top in (
         ("forward", "forward_rms_mm", "forward error about each rep's start, rms mm", 30.0),
@@ -112,8 +169,12 @@ def main() -> None:
     INTO.mkdir(parents=True, exist_ok=True)
     if args.lines:
         rows = taken(args.lines)
-        CLIPS.write_text("[\n" + ",\n".join(json.dumps(r) for r in rows) + "\n]\n", "utf-8")
-    for name, svg in charts(json.loads(CLIPS.read_text("utf-8"))).items():
+        for file, kept in ((CLIPS, rows), (SWEPT, swept(args.lines))):
+            if kept:
+                file.write_text("[\n" + ",\n".join(json.dumps(r) for r in kept) + "\n]\n", "utf-8")
+    drawn = charts(json.loads(CLIPS.read_text("utf-8")))
+    drawn["sweeps.svg"] = sweep_chart(json.loads(SWEPT.read_text("utf-8")))
+    for name, svg in drawn.items():
         (INTO / name).write_text(svg, "utf-8")
     text = versions_text(json.loads(READ.read_text("utf-8")), versions())
     PAGE.write_text(with_versions(PAGE.read_text("utf-8"), text), "utf-8")
