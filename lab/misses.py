@@ -11,7 +11,8 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from midfoot.findings.definition import FindingDefinition, Sign
+from midfoot.findings.definition import FindingDefinition
+from midfoot.findings.engine import shown_of
 from midfoot.findings.look import CLEAR_SDS, LIKELY_SHARE, Look, Shown, confidence_of, rank
 
 TOLD_FROM = 1.15
@@ -36,15 +37,8 @@ CAUSES = {
 
 def why(definition: FindingDefinition, look: Look) -> str:
     """Give the cause for which a finding was not told, a key of `CAUSES`."""
-    found = [_of_sign(definition, sign, look) for sign in definition.signs]
-    return max(found, key=list(CAUSES).index)
-
-
-def _of_sign(definition: FindingDefinition, sign: Sign, look: Look) -> str:
-    event = definition.signs if definition.one_event else ()
-    signs = definition.signs if definition.join == "strongest" else ()
-    shown = look.shown(sign, completed=definition.part == "finish", event=event, signs=signs)
-    return max((_of_rep(shown, i) for i in shown.by_rep), key=list(CAUSES).index, default="not seen")
+    found = [_of_rep(shown, i) for shown in shown_of(definition, look) for i in shown.by_rep]
+    return max(found, key=list(CAUSES).index, default="not seen")
 
 
 def _of_rep(shown: Shown, i: int) -> str:

@@ -40,7 +40,7 @@ def test_the_report_shows_claim_size_doubt_evidence_and_still() -> None:
     section = page[page.index("What was found") : page.index('id="h-moments"')]
     for words in (
         "held through both reps", "The bar goes forward", "24 mm farther", "likely", "24 ± 2 mm",
-        "its size is near", "forward on the way up", "yardstick", "For: they rise more", "tells neither way",
+        "its size is near", "forward on the way up", "yardstick rep 1", "For: they rise more", "tells neither way",
         "Push your back into the bar.", "at most 80 % of this load", "RPE 7", "&lt;b&gt;",
     ):  # fmt: skip
         assert words in section, words

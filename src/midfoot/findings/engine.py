@@ -74,14 +74,19 @@ class _Raised:
         self.definition, self.finding, self.main, self.times = definition, finding, main, times
 
 
-def _raise(definition: FindingDefinition, look: Look) -> _Raised | None:
-    if definition.needs_bar and not look.has_bar:
-        return None
+def shown_of(definition: FindingDefinition, look: Look) -> list[Shown]:
+    """Give what every sign of a definition shows in a set, in their order."""
     # A missed or helped rep has no lockout to be short of, and its time is not the lifter's.
     completed = definition.part == "finish" or definition.nature == "information"
     event = definition.signs if definition.one_event else ()
     signs = definition.signs if definition.join == "strongest" else ()
-    shown = [look.shown(sign, completed=completed, event=event, signs=signs) for sign in definition.signs]
+    return [look.shown(sign, completed=completed, event=event, signs=signs) for sign in definition.signs]
+
+
+def _raise(definition: FindingDefinition, look: Look) -> _Raised | None:
+    if definition.needs_bar and not look.has_bar:
+        return None
+    shown = shown_of(definition, look)
     if definition.join == "first_seen":
         seen = next((s for s in shown if s.by_rep), None)
         shown = [] if seen is None else [seen]
