@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from attrs import evolve
 from sets import made_measurement
 
@@ -10,7 +12,12 @@ from midfoot.records.context import Context
 from midfoot.records.findings import Change, Evidence, Finding, Found, Held, Prediction, Size, TryAt
 from midfoot.records.measures import Measurement
 from midfoot.records.reps import Rep
+from midfoot.records.review import Draft
+from midfoot.review import apply, draft_of, load_library, moment_words, script_of
 
+LIBRARY = load_library()
+SAFE = Context(safeties="pins", rpe=8.0, lifter="Runa", training_age_years=3.0)
+TODAY = date(2031, 5, 1)
 UNIT_SIZE = {"mm": 27.0, "s": 0.3, "deg": 11.0, "ratio": 0.2, "pct": 14.0, "m_s": 0.1, "count": 1.0}
 
 
@@ -66,6 +73,21 @@ def many(
     return evolve(
         one, data=evolve(one.data, reps=reps), measured=rows, found=evolve(one.found, findings=tuple(found))
     )
+
+
+def single(lift: str = "bench", view: str = "side") -> Measurement:
+    """A set of one finished rep in which nothing was found."""
+    one = many(lift, {}, 1, None, held=False)
+    return evolve(one, data=evolve(one.data, view=evolve(one.data.view, view_class=view)))
+
+
+def draft(measurement: Measurement, **more: object) -> Draft:
+    return draft_of(measurement, LIBRARY, today=TODAY, **more)  # type: ignore[arg-type]
+
+
+def voice(measurement: Measurement) -> list[str]:
+    review = apply(draft(measurement), ())
+    return [line.words for line in script_of(review, moment_words(measurement)).lines]
 
 
 ALL_IDS = {lift: tuple(f.id for f in findings_of(lift)) for lift in ("squat", "bench", "deadlift")}
